@@ -1,0 +1,71 @@
+"""A break: one lick in every phrase of a form, joined so that pickups replace tails."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from service.music.licks import Change, Lick, Note
+from service.music.meter import stretch
+from service.music.passages import Passage
+from service.music.setting import Setting
+from service.music.tunes import Phrase, Tune, phrases
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """A lick in its place: the number of the first phrase it fills (from 1)."""
+
+    phrase: int
+    lick: Lick | None
+
+
+def fits_length(lick: Lick, phrase: Sequence[Phrase], tune: Tune) -> bool:
+    """Whether a lick lasts exactly as long as these neighbouring phrases together."""
+    ratio = stretch(lick.meter, tune.meter)
+    return ratio is not None and lick.ticks * ratio[0] == sum(p.ticks for p in phrase) * ratio[1]
+
+
+def assemble(tune: Tune, setting: Setting, filled: Sequence[Filled]) -> Passage:
+    """The whole break in the playing position.
+
+    A pickup silences the lick before it from where it begins. The first lick's pickup sounds before
+    the tune. A place whose lick is None is a rest.
+    """
+    form = phrases(tune)
+    notes: list[Note] = []
+    for place in filled:
+        if place.lick is None:
+            continue
+        start = form[place.phrase - 1].onset
+        lick = place.lick
+        ratio = stretch(lick.meter, tune.meter)
+        if ratio is None:
+            raise ValueError(f"a lick in {lick.meter.name} cannot fill a phrase in {tune.meter.name}")
+        placed = [_scaled(note, ratio).moved(start) for note in lick.notes]
+        if placed and placed[0].onset < start:
+            notes = _silenced(notes, placed[0].onset)
+        notes.extend(placed)
+    measures = tuple(m.ticks for name in tune.order for m in tune.part(name).measures)
+    changes = tuple(
+        Change(phrase.onset + change.onset, setting.to_position(change.chord, tune.key))
+        for phrase in form
+        for change in phrase.changes
+    )
+    return Passage(
+        setting.instrument, setting.tuning, tune.meter, measures, tuple(notes), changes, setting.capo
+    )
+
+
+def _scaled(note: Note, ratio: tuple[int, int]) -> Note:
+    if ratio == (1, 1):
+        return note
+    up, down = ratio
+    return replace(note, onset=note.onset * up // down, duration=note.duration * up // down)
+
+
+def _silenced(notes: Sequence[Note], cut: int) -> list[Note]:
+    kept: list[Note] = []
+    for note in notes:
+        if note.onset >= cut:
+            continue
+        kept.append(note if note.onset + note.duration <= cut else replace(note, duration=cut - note.onset))
+    return kept

@@ -1,0 +1,89 @@
+"""Makes pasted text plain while remembering where each character came from."""
+
+import re
+from dataclasses import dataclass
+
+EM_DASH, EN_DASH = "\u2014", "\u2013"
+
+_DASHES = "\u2010\u2011\u2012\u2212\u2500\u2501\u2504\u2508\u254c\u30fc\uff0d\ufe63\u00af\u203e\u23af\u2574\u2576\u02d7\u06d4"
+_LONG_DASHES = {"\u2014": EM_DASH, "\u2015": EM_DASH, "\u2e3a": EM_DASH, "\u2013": EN_DASH}
+_BARS = (
+    "\u2502\u2503\u2551\u2506\u250a\u00a6\uff5c\u2223\u2758\u2759\u275a\u01c0\u23d0\u251c\u2524\u253c\u250c\u2510\u2514"
+    "\u2518\u252c\u2534\u2550\u258f\u2595\uffe8"
+)
+_SPACES = "\u00a0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
+_NOTHING = "\u200b\u200c\u200d\u2060\ufeff\u00ad\u200e\u200f\u2066\u2067\u2068\u2069\ufe0e\ufe0f"
+_PLAIN = {
+    **dict.fromkeys(_DASHES, "-"),
+    **dict.fromkeys(_BARS, "|"),
+    **dict.fromkeys(_SPACES, " "),
+    **dict.fromkeys(_NOTHING, ""),
+    **_LONG_DASHES,
+    **{chr(0xFF10 + n): str(n) for n in range(10)},
+    "\u2044": "/",
+    "\u2215": "/",
+    "\u2571": "/",
+    "\u2572": "\\",
+    "\uff3c": "\\",
+    "\u2019": "'",
+    "\u266f": "#",
+    "\u266d": "b",
+    "\u00d7": "x",
+    "\u25cf": "*",
+    "\u2022": "*",
+}
+_LINE_END = re.compile("\r\n|\r|\n|\u2028|\u2029")
+_QUOTE = re.compile(r"(?:\s*>)+ ?(?=.*[-|])")
+TAB_STOP = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A cleaned line; ``columns[i]`` is where character i stood in the text, counted from 1."""
+
+    number: int
+    text: str
+    columns: tuple[int, ...]
+    original: str
+
+    def column(self, index: int) -> int:
+        """Original column of a character; past the end it is one past the last."""
+        if index < len(self.columns):
+            return self.columns[index]
+        return (self.columns[-1] if self.columns else 0) + 1
+
+    def excerpt(self, index: int, around: int = 12) -> str:
+        """The original text around a character."""
+        at = self.column(index) - 1
+        return self.original[max(0, at - around) : at + around + 1].strip()
+
+    def expanded(self, em: int, en: int) -> "Line":
+        """The line with each long dash written as so many short ones."""
+        if EM_DASH not in self.text and EN_DASH not in self.text:
+            return self
+        chars: list[str] = []
+        columns: list[int] = []
+        for char, column in zip(self.text, self.columns, strict=True):
+            times = {EM_DASH: em, EN_DASH: en}.get(char)
+            chars.extend([char] if times is None else "-" * times)
+            columns.extend([column] * (times or 1))
+        return Line(self.number, "".join(chars), tuple(columns), self.original)
+
+
+def clean_lines(text: str) -> list[Line]:
+    """The lines of a text with plain dashes, bars, digits and spaces; long dashes are kept apart."""
+    return [_clean(number, raw) for number, raw in enumerate(_LINE_END.split(text), 1)]
+
+
+def _clean(number: int, raw: str) -> Line:
+    chars: list[str] = []
+    columns: list[int] = []
+    quote = _QUOTE.match(raw)
+    first = quote.end() if quote else 0
+    for column, char in enumerate(raw[first:], first + 1):
+        plain = _PLAIN.get(char, char)
+        if char == "\t":
+            plain = " " * (TAB_STOP - len(chars) % TAB_STOP)
+        chars.extend(plain)
+        columns.extend([column] * len(plain))
+    return Line(number, "".join(chars).rstrip(), tuple(columns[: len("".join(chars).rstrip())]), raw)

@@ -1,0 +1,162 @@
+"""What stands around a staff: chords, measure numbers, lengths, endings, picking fingers; and what is
+said in the lines before it: meter, tuning, capo."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from service.errors import DomainError, Fault
+from service.music.harmony import Chord, chord_named
+from service.music.instruments import Instrument
+from service.music.meter import TICKS_PER_WHOLE
+from service.notation.clean import Line
+from service.notation.tab_measures import Piece, RawMeasure
+from service.notation.tab_rows import Staff, is_right_hand
+
+_WORD = re.compile(r"\S+")
+_LENGTH = re.compile(r"\(?(\d{1,2})/(\d{1,2})\)?$")
+_ENDING = re.compile(r"[\[|]?([1-9])\.[_\-\]|]*$|\[([1-9])[_\-\]|]*$")
+_METER = re.compile(r"(?<![(\d])\b([2346])/([248])\b|\bcut[ -]time\b|\bwaltz\b|\bjig\b", re.IGNORECASE)
+_CAPO = re.compile(r"\bcapo(?:\s+(?:on|at|fret))*[\s:=]+(\d{1,2})\b", re.IGNORECASE)
+
+
+@dataclass(slots=True)
+class Marks:
+    """Marks by measure index; columns are places within the measure's text."""
+
+    chords: list[tuple[int, int, Chord | None]] = field(default_factory=list)
+    numbers: dict[int, int] = field(default_factory=dict)
+    lengths: dict[int, int] = field(default_factory=dict)
+    endings: dict[int, int] = field(default_factory=dict)
+    fingers: dict[tuple[int, int], list[str]] = field(default_factory=dict)
+    remarks: list[Fault] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What the lines before the first staff state."""
+
+    meter: str | None = None
+    tuning: str | None = None
+    capo: int | None = None
+
+
+def read_said(lines: Iterable[Line], instrument: Instrument) -> Said:
+    meter = tuning = None
+    capo = None
+    for line in lines:
+        text = line.text
+        found = _METER.search(text)
+        if found and meter is None:
+            meter = {"cut": "2/2", "wal": "3/4", "jig": "6/8"}.get(found.group().lower()[:3], found.group())
+        said_capo = _CAPO.search(text)
+        if said_capo and capo is None:
+            capo = int(said_capo.group(1))
+        if tuning is None:
+            lowered = f" {text.lower()} "
+            for candidate in instrument.tunings:
+                plain = candidate.name.split(" (")[0].lower()
+                spelled = candidate.name.split("(")[1].rstrip(")")
+                if (
+                    plain not in ("c", "standard") and re.search(rf"\b{plain}\b", lowered)
+                ) or spelled in text:
+                    tuning = candidate.id
+                    break
+            else:
+                if any(t.id == "c" for t in instrument.tunings) and " c tuning" in lowered:
+                    tuning = "c"
+    return Said(meter, tuning, capo)
+
+
+def read_marks(staves: Sequence[Staff], measures: Sequence[RawMeasure]) -> Marks:
+    """Everything written above and below the staves, given to the measure it stands over."""
+    marks = Marks()
+    by_staff: dict[int, list[tuple[int, Piece, int]]] = {}
+    for index, measure in enumerate(measures):
+        offset = 0
+        for piece in measure.pieces:
+            by_staff.setdefault(piece.staff, []).append((index, piece, offset))
+            offset += piece.width
+    for number, staff in enumerate(staves):
+        places = by_staff.get(number, [])
+        if not places:
+            continue
+        for line in staff.above:
+            if is_right_hand(line):
+                _fingers(line, places, marks)
+            else:
+                _above(line, places, marks)
+        for line in staff.below:
+            if is_right_hand(line):
+                _fingers(line, places, marks)
+    return marks
+
+
+def _chord(word: str) -> tuple[bool, Chord | None]:
+    try:
+        return True, chord_named(word)
+    except DomainError:
+        return False, None
+
+
+def _above(line: Line, places: Sequence[tuple[int, Piece, int]], marks: Marks) -> None:
+    words = list(_WORD.finditer(line.text))
+    kinds = [_kind(word.group()) for word in words]
+    known = sum(kind != "?" for kind in kinds)
+    if not words or known * 2 <= len(words):
+        return
+    for word, kind in zip(words, kinds, strict=True):
+        text = word.group()
+        if kind == "number":
+            # numbers end at the bar line of their measure
+            index, _ = _where(word.end(), places)
+            marks.numbers.setdefault(index, int(text))
+            continue
+        index, column = _where(word.start(), places)
+        if kind == "chord":
+            marks.chords.append((index, column, _chord(text)[1]))
+        elif kind == "length":
+            up, down = (int(n) for n in _LENGTH.match(text).groups())  # type: ignore[union-attr]
+            marks.lengths[index] = TICKS_PER_WHOLE * up // down
+        elif kind == "ending":
+            match = _ENDING.match(text)
+            if match:
+                marks.endings[index] = int(match.group(1) or match.group(2))
+        elif kind == "?":
+            marks.remarks.append(
+                Fault(
+                    "not-a-chord",
+                    {"word": text},
+                    line.number,
+                    line.column(word.start()),
+                    line.excerpt(word.start()),
+                )
+            )
+
+
+def _kind(word: str) -> str:
+    if word.isdigit():
+        return "number" if len(word) <= 3 else "?"
+    length = _LENGTH.match(word)
+    if length and int(length.group(2)) in (1, 2, 4, 8, 16) and int(length.group(1)) > 0:
+        return "length"
+    if _ENDING.match(word):
+        return "ending"
+    if _chord(word)[0]:
+        return "chord"
+    return "skip" if set(word) <= set("|%/-_.~") else "?"
+
+
+def _where(column: int, places: Sequence[tuple[int, Piece, int]]) -> tuple[int, int]:
+    """The measure that a character stands over, and how far into it; a bar line counts to its right."""
+    for index, piece, offset in reversed(places):
+        if column >= piece.first - 1:
+            return index, max(0, column - piece.first) + offset
+    return places[0][0], 0
+
+
+def _fingers(line: Line, places: Sequence[tuple[int, Piece, int]], marks: Marks) -> None:
+    for column, letter in enumerate(line.text):
+        if letter in "TIMpima":
+            index, at = _where(column, places)
+            marks.fingers.setdefault((index, at), []).append(letter)

@@ -1,0 +1,235 @@
+"""From inked measures to notes and chords in playing order."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from service.errors import Fault
+from service.music.fretboard import Fretboard
+from service.music.licks import LINKED, RIGHT_HANDS, Change, Note
+from service.music.meter import Meter
+from service.music.passages import Passage, lasting
+from service.music.tunes import merged
+from service.notation.clean import Line
+from service.notation.tab_cells import Cell
+from service.notation.tab_grid import MAX_PAD, Grid, Written, rhythm_rank, roomy
+from service.notation.tab_marks import Marks
+from service.notation.tab_measures import RawMeasure
+
+
+@dataclass(slots=True)
+class Inked:
+    """A measure with its notes still on columns."""
+
+    raw: RawMeasure
+    cells: list[tuple[int, Cell]]
+    marks: frozenset[int]
+    ticks: int = 0
+    grid: Grid | None = None
+
+    @property
+    def written(self) -> Written:
+        onsets = sorted({cell.at for _, cell in self.cells})
+        second = {cell.at + n for _, cell in self.cells for n in range(1, cell.width)}
+        return Written(self.raw.width, tuple(onsets), frozenset(second - set(onsets)), self.marks, self.ticks)
+
+
+class NoteMaker:
+    """Turns inked measures into notes and changes in playing order."""
+
+    def __init__(
+        self, fretboard: Fretboard, marks: Marks, first: int, faults: list[Fault], remarks: list[Fault]
+    ) -> None:
+        self._fretboard = fretboard
+        self._marks = marks
+        self._first = first
+        self._faults = faults
+        self._remarks = remarks
+        self._from_peg = False
+
+    def passage(
+        self, body: Sequence[Inked], order: Sequence[int], pickup: Inked | None, meter: Meter
+    ) -> Passage:
+        notes: list[Note] = []
+        changes: list[Change] = []
+        starts: list[int] = []
+        by_measure = self._chords(body, meter)
+        if pickup is not None:
+            notes.extend(self._pickup_notes(pickup, body, meter))
+        written = [self._measure_notes(m, i) for i, m in enumerate(body)]
+        at = 0
+        for index in order:
+            starts.append(at)
+            notes.extend(note.moved(at) for note in written[index])
+            changes.extend(Change(at + c.onset, c.chord) for c in by_measure.get(index, ()))
+            at += body[index].ticks
+        self._check_links(notes)
+        if self._from_peg:
+            self._remarks.append(Fault("fifth-from-peg"))
+        board = self._fretboard
+        return Passage(
+            board.instrument,
+            board.tuning,
+            meter,
+            tuple(body[index].ticks for index in order),
+            lasting(notes, starts, at),
+            merged(changes),
+        )
+
+    def _chords(self, body: Sequence[Inked], meter: Meter) -> dict[int, list[Change]]:
+        found: dict[int, list[Change]] = {}
+        for index, column, chord in self._marks.chords:
+            index -= self._first
+            if index < 0:
+                index, column = 0, 0
+            measure = body[index]
+            if measure.grid is None:
+                continue
+            found.setdefault(index, []).append(Change(_snapped(column, measure, meter), chord))
+        return {index: _last_at_each(changes) for index, changes in found.items()}
+
+    def _pickup_notes(self, pickup: Inked, body: Sequence[Inked], meter: Meter) -> list[Note]:
+        inked = [(m.ticks // m.grid.columns, m.grid) for m in body if m.grid]
+        if not inked:
+            return []
+        per_column, grid = max(inked, key=lambda pair: pair[0])
+        onsets = _pickup_onsets(pickup, per_column, grid, meter)
+        if onsets is None:
+            line, start, _ = pickup.raw.pieces[0].spans[0]
+            self._faults.append(
+                Fault(
+                    "pickup-off-grid",
+                    {"columns": pickup.raw.width},
+                    line.number,
+                    line.column(start),
+                    line.excerpt(start),
+                    measure=0,
+                )
+            )
+            return []
+        return self._made(pickup, onsets, -self._first, 0)
+
+    def _measure_notes(self, measure: Inked, index: int) -> list[Note]:
+        grid = measure.grid
+        if grid is None:
+            return []
+        onsets = {cell.at: grid.ticks_at(cell.at, measure.ticks) for _, cell in measure.cells}
+        return self._made(measure, onsets, index, index + 1)
+
+    def _made(self, measure: Inked, onsets: dict[int, int], index: int, number: int) -> list[Note]:
+        fingers = self._fingers(measure, index + self._first)
+        notes: list[Note] = []
+        for string, cell in measure.cells:
+            fret = self._as_written(string, cell.fret)
+            technique = cell.technique
+            refusal = self._fretboard.refuses(string, fret)
+            if refusal:
+                line, column = _place(measure.raw, string, cell.at)
+                self._faults.append(
+                    Fault(
+                        refusal,
+                        {"string": string, "fret": fret},
+                        line.number,
+                        line.column(column),
+                        line.excerpt(column),
+                        measure=number,
+                    )
+                )
+            notes.append(
+                Note(onsets[cell.at], string, fret, 0, technique or cell.link, fingers.get((string, cell.at)))
+            )
+        return notes
+
+    def _as_written(self, string: int, fret: int) -> int:
+        short = self._fretboard.instrument.short_string
+        if short and string == short[0] and 0 < fret <= short[1]:
+            self._from_peg = True
+            return fret + short[1]
+        return fret
+
+    def _fingers(self, measure: Inked, index: int) -> dict[tuple[int, int], str]:
+        """Picking fingers by (string, column): the thumb takes the lowest row of notes struck together."""
+        by_column: dict[int, list[int]] = {}
+        for string, cell in measure.cells:
+            if cell.technique not in LINKED:
+                by_column.setdefault(cell.at, []).append(string)
+        found: dict[tuple[int, int], str] = {}
+        for (owner, column), letters in self._marks.fingers.items():
+            if owner != index:
+                continue
+            at = next((c for c in (column, column - 1, column + 1) if c in by_column), None)
+            if at is None:
+                line, column_of = _place(measure.raw, 1, column)
+                self._remarks.append(
+                    Fault(
+                        "finger-without-note",
+                        {"finger": letters[0]},
+                        None,
+                        line.column(column_of),
+                        measure=index,
+                    )
+                )
+                continue
+            strings = sorted(by_column[at], reverse=True)
+            for string, letter in zip(strings, sorted(letters, key=RIGHT_HANDS.index), strict=False):
+                found[string, at] = letter
+        return found
+
+    def _check_links(self, notes: list[Note]) -> None:
+        """Hammer-ons go up, pull-offs go down, ties stay; `^` is whichever fits."""
+        last: dict[int, Note] = {}
+        for position, note in enumerate(notes):
+            before = last.get(note.string)
+            technique = note.technique
+            if technique == "^":
+                technique = "pull-off" if before and before.fret > note.fret else "hammer-on"
+            elif before and technique in ("hammer-on", "pull-off") and before.fret != note.fret:
+                right = "hammer-on" if note.fret > before.fret else "pull-off"
+                if right != technique:
+                    self._remarks.append(Fault("link-turned", {"written": technique, "read": right}))
+                technique = right
+            elif technique == "tie" and (before is None or before.fret != note.fret):
+                self._faults.append(Fault("tie-to-other-fret", {"string": note.string, "fret": note.fret}))
+            notes[position] = replace(note, technique=technique)
+            last[note.string] = note
+
+
+def _place(raw: RawMeasure, string: int, at: int) -> tuple[Line, int]:
+    """The line and character where a string's column of a measure stands."""
+    for piece in raw.pieces:
+        if at < piece.width or piece is raw.pieces[-1]:
+            line, start, _ = piece.spans[string - 1]
+            return line, start + at
+        at -= piece.width
+    raise AssertionError("a measure has at least one piece")
+
+
+def _pickup_onsets(pickup: Inked, per_column: int, grid: Grid, meter: Meter) -> dict[int, int] | None:
+    """Onset, before the bar line, of each column of a pickup, on the scale of the measures.
+
+    A column or two may be spare at its end. None if the notes fall on no plain rhythm.
+    """
+    columns = sorted({cell.at for _, cell in pickup.cells})
+    for pad in range(MAX_PAD + 1):
+        places = [c - grid.lead - (pickup.raw.width - pad) for c in columns]
+        if any(place >= 0 for place in places) or (columns and columns[0] < grid.lead):
+            continue
+        onsets = [place * per_column for place in places]
+        rank = rhythm_rank(onsets, meter)
+        if rank is not None and roomy(2 * meter.slot_ticks / per_column, rank, grid.lead, pad):
+            return dict(zip(columns, onsets, strict=True))
+    return None
+
+
+def _snapped(column: int, measure: Inked, meter: Meter) -> int:
+    """Onset of a chord that stands over a column: exact on a slot, else the nearest pair of slots."""
+    if measure.grid is None:
+        return 0
+    onset = measure.grid.ticks_at(column, measure.ticks)
+    if onset % meter.slot_ticks:
+        pair = 2 * meter.slot_ticks
+        onset = (onset + pair // 2) // pair * pair
+    return min(max(0, onset), measure.ticks - meter.slot_ticks)
+
+
+def _last_at_each(changes: Sequence[Change]) -> list[Change]:
+    return list({change.onset: change for change in sorted(changes, key=lambda c: c.onset)}.values())

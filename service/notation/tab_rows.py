@@ -1,0 +1,312 @@
+"""Finds the staves of a pasted tab: which lines are rows, which belong above or below them."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from service.errors import Fault, ReadingError
+from service.music.instruments import Instrument, Tuning, label_matches
+from service.notation.clean import EM_DASH, EN_DASH, Line
+
+LONG_DASH_WIDTHS = ((1, 1), (2, 1), (2, 2), (3, 2), (3, 1), (1, 2))  # (em, en) in the order they are tried
+ROW_SHARE = 0.6  # of a row's characters are dashes, digits or bars; common practice, no source
+_LABEL = re.compile(r"\s*(?:\[?(?:([A-Ga-g][#b]?)|([1-9]))(?:st|nd|rd|th)?\]?)\s*(?=[|:>\-])(:(?=-))?")
+GOES_ON = ">"  # at the end of a row: the measure goes on in the next staff
+_REMARK = re.compile(r"(?<=[|\-\d])\s+(?=[^\s|\-\d]|\d+\s*[xX]\s*$)")
+_SHORT_ROW = re.compile(r"[|>][-\d()xX/\\hpb=]+[|>]\s*$")  # with a label, one note is enough
+_MARKS = re.compile(r"\S+")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One string's line: characters from ``start`` to ``end`` of ``line`` are music."""
+
+    line: Line
+    label: str | None
+    start: int
+    end: int
+
+    @property
+    def body(self) -> str:
+        return self.line.text[self.start : self.end]
+
+
+@dataclass(frozen=True, slots=True)
+class Staff:
+    """Rows by string, string 1 first; annotation lines that stand above and below."""
+
+    rows: tuple[Row, ...]
+    above: tuple[Line, ...]
+    below: tuple[Line, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Staves:
+    staves: tuple[Staff, ...]
+    prose: tuple[Line, ...]
+    labelled: bool
+    turned: bool
+    filled_in: bool
+    long_dashes: tuple[int, int] | None
+    trailing: tuple[Fault, ...]
+    tuning: Tuning
+
+
+def is_row(line: Line) -> bool:
+    """Whether a line looks like one string of a tab."""
+    text = line.text
+    label = _LABEL.match(text)
+    body = text[label.end() :] if label else text
+    dashes = sum(body.count(dash) for dash in ("-", EM_DASH, EN_DASH))
+    if label and _SHORT_ROW.match(body):
+        return True
+    if dashes < 2 and not (body.count("|") >= 2 and dashes):
+        return False
+    last = max(body.rfind(c) for c in ("-", "|", EM_DASH, EN_DASH))
+    core = body[: last + 1]
+    solid = sum(c in "-|" or c.isdigit() or c in (EM_DASH, EN_DASH) for c in core)
+    letters = sum(c.isalpha() and c not in "hHpPsSlLbBcCrRxXtTvVoO" for c in core)
+    return letters == 0 and solid >= ROW_SHARE * len(core.replace(" ", "") or "?")
+
+
+def find_staves(lines: Sequence[Line], instrument: Instrument, tuning: Tuning | None) -> Staves:
+    """Group rows into staves.
+
+    Raises ReadingError when there are no rows, or when a group of rows does not make whole staves.
+    """
+    groups = _groups(lines)
+    if not any(rows for rows, _, _ in groups):
+        raise ReadingError([Fault("no-tab", {"strings": instrument.strings}, line=1, column=1)])
+    staves: list[Staff] = []
+    trailing: list[Fault] = []
+    faults: list[Fault] = []
+    labelled = turned = filled_in = False
+    used_dashes: tuple[int, int] | None = None
+    for rows, above, below in groups:
+        rows, dashes = _same_width(rows)
+        used_dashes = dashes or used_dashes
+        split = _split(rows, instrument)
+        if split is None:
+            first = rows[0]
+            faults.append(
+                Fault(
+                    "wrong-row-count",
+                    {"rows": len(rows), "strings": instrument.strings, "instrument": instrument.name},
+                    line=first.number,
+                    column=first.column(0),
+                    excerpt=first.excerpt(0),
+                )
+            )
+            continue
+        for index, chunk in enumerate(split):
+            made, named, over, short, left = _staff(
+                chunk,
+                instrument,
+                tuning,
+                above if index == 0 else (),
+                below if index == len(split) - 1 else (),
+            )
+            labelled, turned, filled_in = labelled or named, turned or over, filled_in or short
+            trailing.extend(left)
+            staves.append(made)
+    if faults:
+        raise ReadingError(faults)
+    in_staff = {
+        line.number
+        for staff in staves
+        for line in (*(row.line for row in staff.rows), *staff.above, *staff.below)
+    }
+    chosen = tuning or _tuning_of(staves, instrument) or instrument.tuning()
+    return Staves(
+        tuple(staves),
+        tuple(line for line in lines if line.text and line.number not in in_staff),
+        labelled,
+        turned,
+        filled_in,
+        used_dashes,
+        tuple(trailing),
+        chosen,
+    )
+
+
+_Group = tuple[list[Line], tuple[Line, ...], tuple[Line, ...]]
+
+
+def _groups(lines: Sequence[Line]) -> list[_Group]:
+    """Runs of neighbouring rows, each with the short lines right above and below."""
+    runs: list[tuple[int, int]] = []
+    index = 0
+    while index < len(lines):
+        if not is_row(lines[index]):
+            index += 1
+            continue
+        end = index
+        while end < len(lines) and is_row(lines[end]):
+            end += 1
+        if end - index > 1:
+            runs.append((index, end))
+        index = end
+    groups: list[_Group] = []
+    for position, (start, end) in enumerate(runs):
+        floor = runs[position - 1][1] if position else 0
+        ceiling = runs[position + 1][0] if position + 1 < len(runs) else len(lines)
+        above_from = start
+        while above_from > floor and lines[above_from - 1].text.strip():
+            above_from -= 1
+        below_to = end
+        while below_to < ceiling and lines[below_to].text.strip():
+            below_to += 1
+        if position + 1 < len(runs) and below_to == ceiling:
+            # no blank line before the next staff: the right-hand row stays, the rest goes up to it
+            below_to = end
+            while below_to < ceiling and is_right_hand(lines[below_to]):
+                below_to += 1
+        if position and above_from == floor:
+            while above_from < start and is_right_hand(lines[above_from]):
+                above_from += 1
+        groups.append((list(lines[start:end]), tuple(lines[above_from:start]), tuple(lines[end:below_to])))
+    return groups
+
+
+def is_right_hand(line: Line) -> bool:
+    """Whether a line holds nothing but picking fingers."""
+    words = _MARKS.findall(line.text)
+    return (
+        bool(words)
+        and all(set(word) <= set("TIMpima-") for word in words)
+        and any(set(word) & set("TIMpima") for word in words)
+    )
+
+
+def _same_width(rows: list[Line]) -> tuple[list[Line], tuple[int, int] | None]:
+    """Write long dashes out so that all rows come to the same width, if any way does that."""
+    if not any(EM_DASH in row.text or EN_DASH in row.text for row in rows):
+        return rows, None
+    for em, en in LONG_DASH_WIDTHS:
+        wide = [row.expanded(em, en) for row in rows]
+        if len({_music_end(row.text) for row in wide}) == 1:
+            return wide, (em, en)
+    return [row.expanded(1, 1) for row in rows], (1, 1)
+
+
+def _music_end(text: str) -> int:
+    return max(text.rfind("-"), text.rfind("|"))
+
+
+def _split(rows: list[Line], instrument: Instrument) -> list[list[Line]] | None:
+    """Whole staves out of a run of rows; None if it does not divide."""
+    strings = instrument.strings
+    if len(rows) % strings == 0:
+        return [rows[i : i + strings] for i in range(0, len(rows), strings)]
+    numbers = [_label_of(row) for row in rows]
+    if len(rows) < strings and all(n is not None and n.isdigit() for n in numbers):
+        found = [int(n) for n in numbers if n]
+        if (
+            len(set(found)) == len(found)
+            and max(found) <= strings
+            and found in (sorted(found), sorted(found)[::-1])
+        ):
+            return [rows]
+    return None
+
+
+def _label_of(line: Line) -> str | None:
+    match = _LABEL.match(line.text)
+    return (match.group(1) or match.group(2)) if match else None
+
+
+def _staff(
+    rows: list[Line],
+    instrument: Instrument,
+    tuning: Tuning | None,
+    above: tuple[Line, ...],
+    below: tuple[Line, ...],
+) -> tuple[Staff, bool, bool, bool, list[Fault]]:
+    labels = [_label_of(row) for row in rows]
+    order = _order(labels, instrument, tuning)
+    named = order is not None
+    made: dict[int, Row] = {}
+    trailing: list[Fault] = []
+    for position, line in enumerate(rows):
+        string = order[position] if order else position + 1
+        row = _row(line, labels[position] if named else None)
+        rest = line.text[row.end :].strip()
+        if rest:
+            at = line.text.index(rest, row.end)
+            trailing.append(
+                Fault(
+                    "trailing-words",
+                    {"words": rest[:40]},
+                    line=line.number,
+                    column=line.column(at),
+                    excerpt=line.excerpt(at),
+                )
+            )
+        made[string] = row
+    short = len(made) < instrument.strings
+    if short:
+        pattern = next(iter(made.values()))
+        empty = re.sub(r"[^|]", "-", pattern.line.text)
+        for string in range(1, instrument.strings + 1):
+            if string not in made:
+                made[string] = replace(pattern, line=replace(pattern.line, text=empty), label=None)
+    turned = order is not None and order[0] > order[-1]
+    staff = Staff(tuple(made[string] for string in sorted(made)), above, below)
+    return staff, named, turned, short, trailing
+
+
+def _order(labels: Sequence[str | None], instrument: Instrument, tuning: Tuning | None) -> list[int] | None:
+    """Which string each row is by its label; None if the labels do not say (they may be frets)."""
+    if any(label is None for label in labels):
+        return None
+    given = [label for label in labels if label is not None]
+    if all(label.isdigit() for label in given):
+        found = [int(label) for label in given]
+        return found if found in (sorted(set(found)), sorted(set(found))[::-1]) else None
+    if any(label.isdigit() for label in given) or len(given) != instrument.strings:
+        return None
+    down = list(range(1, instrument.strings + 1))
+    tunings = (tuning,) if tuning else instrument.tunings
+    for order in (down, down[::-1]):
+        if any(
+            all(label_matches(label, t, string) for label, string in zip(given, order, strict=True))
+            for t in tunings
+        ):
+            return order
+    return down
+
+
+def _tuning_of(staves: Sequence[Staff], instrument: Instrument) -> Tuning | None:
+    """The tuning that the rows' letters spell, if they spell one."""
+    letters = [row.label for row in staves[0].rows]
+    if any(label is None or label.isdigit() for label in letters):
+        return None
+    given = [label or "" for label in letters]
+    for tuning in instrument.tunings:
+        if all(label_matches(label, tuning, n) for n, label in enumerate(given, 1)):
+            return tuning
+    names = " ".join(given)
+    line = staves[0].rows[0].line
+    raise ReadingError(
+        [
+            Fault(
+                "labels-name-no-tuning",
+                {"labels": names, "known": ", ".join(t.id for t in instrument.tunings)},
+                line=line.number,
+                column=line.column(0),
+                excerpt=line.excerpt(0),
+            )
+        ]
+    )
+
+
+def _row(line: Line, label: str | None) -> Row:
+    text = line.text
+    match = _LABEL.match(text) if label is not None else None
+    start = match.end() if match else len(text) - len(text.lstrip())
+    remark = _REMARK.search(text, start)
+    end = remark.start() if remark else len(text)
+    unclosed = text.rfind("|", start, end) + 1
+    if 0 < unclosed < end and "-" not in text[unclosed:end] and not text.endswith(GOES_ON):
+        end = unclosed
+    return Row(line, label, start, end)
