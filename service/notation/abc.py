@@ -1,0 +1,114 @@
+"""Reads a melody written in the note letters of ABC notation (the open standard ABC 2.1).
+
+The body of a tune in unit eighths: ``C``-``B`` the octave from middle C, ``c``-``b`` the one above, ``,``
+and ``'`` octaves, ``^`` ``_`` ``=`` accidentals that last to the bar, lengths after the letter (``2``, ``3/2``,
+``/``), ``z`` a rest, ``-`` a tie, ``|`` bars. The key signature comes from the tune.
+"""
+
+import re
+from dataclasses import dataclass
+
+from service.errors import Fault, ReadingError
+from service.music.harmony import Key
+from service.music.meter import EIGHTH, Meter
+from service.music.tunes import MelodyNote
+from service.notation.clean import clean_lines
+
+_SECTION = re.compile(r"\s*([A-Z])\s*:(?!\|)")
+_TOKEN = re.compile(
+    r"(?P<space>[\s:\]]+)|(?P<bar>\|+)|(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-gz])(?P<octave>[,']*)"
+    r"(?P<up>\d{0,2})(?P<slash>/+)?(?P<down>\d{0,2})(?P<tie>-?)"
+)
+_SHARP_ORDER = "FCGDAEB"
+_BASE = {"C": 60, "D": 62, "E": 64, "F": 65, "G": 67, "A": 69, "B": 71}
+_ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+
+
+@dataclass(frozen=True, slots=True)
+class Melody:
+    """Notes by part name; onsets in ticks from the start of the part; the length of each measure."""
+
+    parts: tuple[tuple[str, tuple[MelodyNote, ...], tuple[int, ...]], ...]
+
+
+def read_melody(text: str, key: Key, meter: Meter) -> Melody:
+    """Read part by part (``A: D2 G2 | ...``). Raises ReadingError with a fault for each place.
+
+    Every measure must be as long as the meter says, or be part of a chart that says otherwise: lengths
+    are given back for the caller to compare.
+    """
+    signature = _signature(key)
+    faults: list[Fault] = []
+    parts: dict[str, tuple[list[MelodyNote], list[int]]] = {}
+    name = "A"
+    accidentals: dict[str, int] = {}
+    at = measure_start = 0
+    tied = False
+    for line in clean_lines(text):
+        section = _SECTION.match(line.text)
+        index = 0
+        if section:
+            name, index = section.group(1), section.end()
+            at = measure_start = 0
+            tied, accidentals = False, {}
+        notes, lengths = parts.setdefault(name, ([], []))
+        while index < len(line.text):
+            match = _TOKEN.match(line.text, index)
+            if match is None:
+                faults.append(
+                    Fault(
+                        "melody-mark",
+                        {"mark": line.text[index]},
+                        line.number,
+                        line.column(index),
+                        line.excerpt(index),
+                    )
+                )
+                index += 1
+                continue
+            index = match.end()
+            if match["bar"]:
+                if at > measure_start:
+                    lengths.append(at - measure_start)
+                measure_start, accidentals = at, {}
+                continue
+            if not match["letter"]:
+                continue
+            duration = _length(match)
+            if match["letter"] == "z":
+                at, tied = at + duration, False
+                continue
+            pitch = _pitch(match, signature, accidentals)
+            if tied and notes and notes[-1].pitch == pitch:
+                held = notes.pop()
+                notes.append(MelodyNote(held.onset, held.duration + duration, pitch))
+            else:
+                notes.append(MelodyNote(at, duration, pitch))
+            tied = bool(match["tie"])
+            at += duration
+    if faults:
+        raise ReadingError(faults)
+    return Melody(
+        tuple((part, tuple(notes), tuple(lengths)) for part, (notes, lengths) in parts.items() if notes)
+    )
+
+
+def _signature(key: Key) -> dict[str, int]:
+    count = key.signature
+    letters = _SHARP_ORDER[:count] if count >= 0 else _SHARP_ORDER[count:]
+    return dict.fromkeys(letters, 1 if count >= 0 else -1)
+
+
+def _length(match: re.Match[str]) -> int:
+    up = int(match["up"] or 1)
+    down = int(match["down"] or 2 ** len(match["slash"] or "")) if match["slash"] else 1
+    return EIGHTH * up // max(1, down)
+
+
+def _pitch(match: re.Match[str], signature: dict[str, int], accidentals: dict[str, int]) -> int:
+    letter = match["letter"]
+    if match["accidental"]:
+        accidentals[letter + match["octave"]] = _ALTERATIONS[match["accidental"]]
+    altered = accidentals.get(letter + match["octave"], signature.get(letter.upper(), 0))
+    octave = match["octave"].count("'") - match["octave"].count(",") + (1 if letter.islower() else 0)
+    return _BASE[letter.upper()] + 12 * octave + altered

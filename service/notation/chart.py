@@ -1,0 +1,227 @@
+"""Reads and writes chord charts: measures between bars, sections, and the order they are played in.
+
+    A: | G | G | C . D . | G |
+    B: | C | C | (1/2) G | D |
+    order: A A B B
+
+Chords in one measure share it evenly; ``.`` lets the one before go on, ``%`` repeats the measure before.
+``(1/2)`` before a measure's chords says that it lasts half a whole note. With a key, numbers stand for
+chords (``1 4 5``, ``1-4-5-1``). ``|: ... :|`` plays its measures twice.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from service.errors import DomainError, Fault, ReadingError
+from service.music.harmony import Chord, Key, chord_named
+from service.music.licks import Change
+from service.music.meter import TICKS_PER_WHOLE, Meter
+from service.music.tunes import MAX_MEASURES, Measure
+from service.notation.clean import Line, clean_lines
+from service.notation.readings import MAX_TEXT
+
+_SECTION = re.compile(
+    r"\s*(?:\[\s*(?:part\s+)?([A-Za-z]\w{0,11})\s*\]|(?:part\s+)?([A-Za-z]\w{0,11})\s*:(?!\|))", re.I
+)
+_ORDER = re.compile(r"\s*(?:order|form|play)\s*[:=]\s*(.*)$", re.I)
+_LENGTH = re.compile(r"\((\d{1,2})/(1|2|4|8|16)\)$")
+_WORD = re.compile(r"[^\s|]+")
+_DASHED = re.compile(r"[#b]?[1-7][^\s-]*(?:-[#b]?[1-7][^\s-]*)+$")
+_HOLDS = frozenset({".", "/", "-", "·"})
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Sections by name, in the order they stand, and the order they are played in."""
+
+    sections: tuple[tuple[str, tuple[Measure, ...]], ...]
+    order: tuple[str, ...]
+
+
+def read_chart(text: str, meter: Meter, key: Key | None = None) -> Chart:
+    """Read a chart. Raises ReadingError with a fault for each place that cannot be read."""
+    if len(text) > MAX_TEXT:
+        raise ReadingError([Fault("text-too-long", {"most": MAX_TEXT}, line=1, column=1)])
+    reader = _ChartReader(meter, key)
+    for line in clean_lines(text):
+        reader.read(line)
+    return reader.finish()
+
+
+def read_changes(text: str, meter: Meter, key: Key | None = None) -> tuple[tuple[Change, ...], int]:
+    """Changes of one stretch (``| G | C D |``), and its length in ticks. Raises ReadingError."""
+    chart = read_chart(text, meter, key)
+    found: list[Change] = []
+    at = 0
+    for _, measures in chart.sections:
+        for measure in measures:
+            found.extend(Change(at + change.onset, change.chord) for change in measure.changes)
+            at += measure.ticks
+    kept: list[Change] = []
+    for change in found:
+        if not kept or kept[-1].chord != change.chord:
+            kept.append(change)
+    return tuple(kept), at
+
+
+class _ChartReader:
+    def __init__(self, meter: Meter, key: Key | None) -> None:
+        self._meter = meter
+        self._key = key
+        self._sections: dict[str, list[Measure]] = {}
+        self._current: str | None = None
+        self._order: list[str] | None = None
+        self._faults: list[Fault] = []
+        self._repeat_from = 0
+        self._last = Line(1, "", (), "")
+
+    def read(self, line: Line) -> None:
+        text = line.text
+        if not text.strip():
+            return
+        self._last = line
+        order = _ORDER.match(text)
+        if order:
+            self._order = _order_words(order.group(1))
+            return
+        start = 0
+        section = _SECTION.match(text)
+        if section:
+            self._begin(section.group(1) or section.group(2))
+            start = section.end()
+            if not text[start:].strip():
+                return
+        if self._current is None:
+            self._begin("A")
+        dashed = _DASHED.match(text[start:].strip())
+        if dashed and self._key is not None and "|" not in text:
+            at = text.index(dashed.group(), start)
+            for number in dashed.group().split("-"):
+                self._measure(line, at, at + len(number))
+                at += len(number) + 1
+            return
+        self._bars(line, start)
+
+    def _begin(self, name: str) -> None:
+        name = name.upper() if len(name) == 1 else name
+        self._current = name
+        self._repeat_from = 0
+        self._sections.setdefault(name, [])
+
+    def _bars(self, line: Line, start: int) -> None:
+        text = line.text
+        at = start
+        for bar in [*re.finditer(r":?\|+:?\]?", text[start:]), None]:
+            left = len(text) if bar is None else start + bar.start()
+            if text[at:left].strip():
+                self._measure(line, at, left)
+            if bar is None:
+                return
+            measures = self._sections[self._current or "A"]
+            if bar.group().startswith(":"):
+                measures.extend(measures[self._repeat_from :])
+                self._repeat_from = len(measures)
+            if bar.group().endswith(":"):
+                self._repeat_from = len(measures)
+            at = start + bar.end()
+
+    def _measure(self, line: Line, start: int, end: int) -> None:
+        measures = self._sections[self._current or "A"]
+        ticks = self._meter.measure_ticks
+        words = list(_WORD.finditer(line.text, start, end))
+        length = _LENGTH.match(words[0].group()) if words else None
+        if length:
+            share = Fraction(int(length.group(1)), int(length.group(2))) * TICKS_PER_WHOLE
+            ticks, words = int(share), words[1:]
+            if not 0 < ticks <= 4 * self._meter.measure_ticks:
+                self._fault("chart-length", line, start, length=length.group())
+                return
+        if [word.group() for word in words] == ["%"]:
+            if not measures:
+                self._fault("chart-nothing-before", line, words[0].start())
+                return
+            measures.append(measures[-1])
+            return
+        if not words:
+            self._fault("chart-empty-measure", line, start)
+            return
+        if ticks % len(words):
+            self._fault("chart-uneven", line, words[0].start(), chords=len(words))
+            return
+        changes: list[Change] = []
+        for position, word in enumerate(words):
+            if word.group() in _HOLDS:
+                if position == 0:
+                    before = measures[-1].changes[-1].chord if measures else None
+                    if not measures:
+                        self._fault("chart-nothing-before", line, word.start())
+                        return
+                    changes.append(Change(0, before))
+                continue
+            try:
+                chord = chord_named(word.group(), self._key)
+            except DomainError:
+                self._fault("chart-chord", line, word.start(), word=word.group())
+                continue
+            changes.append(Change(position * (ticks // len(words)), chord))
+        measures.append(Measure(ticks, tuple(changes)))
+
+    def _fault(self, code: str, line: Line, index: int, **params: object) -> None:
+        self._faults.append(Fault(code, params, line.number, line.column(index), line.excerpt(index)))
+
+    def finish(self) -> Chart:
+        sections = {name: measures for name, measures in self._sections.items() if measures}
+        if not sections and not self._faults:
+            self._fault("chart-empty", self._last, 0)
+        order = self._order if self._order is not None else list(sections)
+        unknown = [name for name in order if name not in sections]
+        if unknown and not self._faults:
+            self._fault("chart-order", self._last, 0, part=unknown[0], known=", ".join(sections))
+        if sum(len(sections.get(name, ())) for name in order) > MAX_MEASURES:
+            self._fault("too-many-measures", self._last, 0, most=MAX_MEASURES)
+        if self._faults:
+            raise ReadingError(self._faults)
+        return Chart(tuple((name, tuple(measures)) for name, measures in sections.items()), tuple(order))
+
+
+def read_order(text: str) -> tuple[str, ...]:
+    """``AABB`` or ``A A Bridge`` as part names."""
+    return tuple(_order_words(text))
+
+
+def _order_words(text: str) -> list[str]:
+    words = re.findall(r"\w+", text)
+    if len(words) == 1 and len(words[0]) > 1 and words[0].isupper() and words[0].isalpha():
+        return list(words[0])
+    return [word.upper() if len(word) == 1 else word for word in words]
+
+
+def write_chart(chart: Chart, meter: Meter) -> str:
+    """The chart as text that reads back to the same measures."""
+    lines = [f"{name}: {write_measures(measures, meter)}" for name, measures in chart.sections]
+    return "\n".join([*lines, "order: " + " ".join(chart.order)]) + "\n"
+
+
+def write_measures(measures: Sequence[Measure], meter: Meter) -> str:
+    """``| G | C . D . |``."""
+    return "| " + " | ".join(_measure_text(measure, meter) for measure in measures) + " |"
+
+
+def _measure_text(measure: Measure, meter: Meter) -> str:
+    names = {change.onset: _name(change.chord) for change in measure.changes}
+    parts = next(
+        n
+        for n in (1, 2, 3, 4, 6, 8, 12, 16, 24, 48, measure.ticks)
+        if measure.ticks % n == 0 and all(onset % (measure.ticks // n) == 0 for onset in names)
+    )
+    words = [names.get(n * measure.ticks // parts, ".") for n in range(parts)]
+    if measure.ticks != meter.measure_ticks:
+        share = Fraction(measure.ticks, TICKS_PER_WHOLE)
+        words.insert(0, f"({share.numerator}/{share.denominator})")
+    return " ".join(words)
+
+
+def _name(chord: Chord | None) -> str:
+    return "N.C." if chord is None else chord.name

@@ -1,0 +1,159 @@
+"""The SQLite file: one writer that commits in groups, and readers that never wait for it.
+
+A unit of work is a function of a connection that runs SQL and nothing else. The writer takes all units
+that are waiting, gives each a savepoint inside one BEGIN IMMEDIATE transaction, commits once with
+synchronous=FULL, and only then tells their callers. A caller that went away does not stop its unit.
+"""
+
+import asyncio
+import contextlib
+import sqlite3
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+import aiosqlite
+
+from service.errors import Busy
+from service.store.migrate import migrate
+
+T = TypeVar("T")
+Unit = Callable[[sqlite3.Connection], T]
+
+BUSY_TIMEOUT_MS = 5_000
+GROUP_COMMIT = 256  # most units in one transaction: bounds how long the first of them waits
+RETRY_AFTER_S = 2
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """A read-write connection in autocommit mode with this house's pragmas."""
+    connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA foreign_keys = ON")
+    return connection
+
+
+def connect_readonly(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(
+        f"file:{path}?mode=ro", uri=True, isolation_level=None, check_same_thread=False
+    )
+    connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+    return connection
+
+
+@dataclass(slots=True)
+class _Waiting:
+    unit: Unit[Any]
+    done: "asyncio.Future[Any]"
+
+
+class Database:
+    """Open with ``await Database.open(path, queue)``, close with ``await close()``.
+
+    ``points`` is a read-only connection for indexed point reads on the event loop; ``slow`` is an
+    aiosqlite connection for queries that may take longer.
+    """
+
+    def __init__(
+        self, path: Path, points: sqlite3.Connection, slow: aiosqlite.Connection, queue: int
+    ) -> None:
+        self.path = path
+        self.points = points
+        self.slow = slow
+        self._queue: asyncio.Queue[_Waiting] = asyncio.Queue(queue)
+        self._thread = ThreadPoolExecutor(1, thread_name_prefix="writer")
+        self._connection: sqlite3.Connection | None = None
+        self._task: asyncio.Task[None] | None = None
+
+    @classmethod
+    async def open(cls, path: Path, queue: int) -> "Database":
+        """Open or make the file, bring it up to date, start the writer."""
+        path.parent.mkdir(parents=True, exist_ok=True)
+        writer = connect(path)
+        try:
+            migrate(writer)
+            points = connect_readonly(path)
+            slow = await aiosqlite.connect(f"file:{path}?mode=ro", uri=True, isolation_level=None)
+        except BaseException:
+            writer.close()
+            raise
+        database = cls(path, points, slow, queue)
+        database._connection = writer
+        database._task = asyncio.create_task(database._drain(), name="writer")
+        return database
+
+    async def write(self, unit: Unit[T]) -> T:
+        """Run a unit; returns once its commit is on the disk. Raises Busy when the queue is full."""
+        done: asyncio.Future[T] = asyncio.get_running_loop().create_future()
+        try:
+            self._queue.put_nowait(_Waiting(unit, done))
+        except asyncio.QueueFull:
+            raise Busy("busy", retry_after=RETRY_AFTER_S) from None
+        return await done
+
+    @property
+    def waiting(self) -> int:
+        return self._queue.qsize()
+
+    @property
+    def alive(self) -> bool:
+        """Whether the writer is at work."""
+        return self._task is not None and not self._task.done()
+
+    async def _drain(self) -> None:
+        loop = asyncio.get_running_loop()
+        while True:
+            batch = [await self._queue.get()]
+            while len(batch) < GROUP_COMMIT and not self._queue.empty():
+                batch.append(self._queue.get_nowait())
+            try:
+                outcomes = await loop.run_in_executor(self._thread, self._apply, [w.unit for w in batch])
+            except Exception as error:
+                outcomes = [(None, error)] * len(batch)
+            for waiting, (result, failure) in zip(batch, outcomes, strict=True):
+                if not waiting.done.done():
+                    if failure is None:
+                        waiting.done.set_result(result)
+                    else:
+                        waiting.done.set_exception(failure)
+                self._queue.task_done()
+
+    def _apply(self, units: list[Unit[Any]]) -> list[tuple[Any, Exception | None]]:
+        connection = self._connection
+        if connection is None:
+            raise RuntimeError("the writer is closed")
+        outcomes: list[tuple[Any, Exception | None]] = []
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            for unit in units:
+                connection.execute("SAVEPOINT unit")
+                try:
+                    outcomes.append((unit(connection), None))
+                except Exception as error:
+                    connection.execute("ROLLBACK TO unit")
+                    outcomes.append((None, error))
+                connection.execute("RELEASE unit")
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise
+        return outcomes
+
+    async def close(self) -> None:
+        """Finish what waits, then close every connection."""
+        if self._task is not None:
+            await self._queue.join()
+            self._task.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await self._task
+        self._thread.shutdown()
+        await self.slow.close()
+        self.points.close()
+        if self._connection is not None:
+            self._connection.close()
+            self._connection = None
