@@ -7,7 +7,7 @@ from service.music.licks import Change, Lick, Note
 from service.music.meter import stretch
 from service.music.passages import Passage
 from service.music.setting import Setting
-from service.music.tunes import Phrase, Tune, phrases
+from service.music.tunes import Tune, phrases
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,12 +16,6 @@ class Filled:
 
     phrase: int
     lick: Lick | None
-
-
-def fits_length(lick: Lick, phrase: Sequence[Phrase], tune: Tune) -> bool:
-    """Whether a lick lasts exactly as long as these neighbouring phrases together."""
-    ratio = stretch(lick.meter, tune.meter)
-    return ratio is not None and lick.ticks * ratio[0] == sum(p.ticks for p in phrase) * ratio[1]
 
 
 def assemble(tune: Tune, setting: Setting, filled: Sequence[Filled]) -> Passage:

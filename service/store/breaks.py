@@ -1,12 +1,12 @@
 """Breaks that have codes, and which were served."""
 
 import sqlite3
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
 class BreakRow:
-    """``setting`` and ``licks`` are JSON; number and total are decimal digits of any length."""
+    """A break for good; ``setting`` and ``licks`` are JSON."""
 
     code: str
     identity: bytes
@@ -14,12 +14,18 @@ class BreakRow:
     tune_revision: int
     setting: str
     licks: str
+
+
+@dataclass(frozen=True, slots=True)
+class NumberRow:
+    """What number a break has in a snapshot: number and total are decimal digits of any length."""
+
     snapshot: str
     number: str
     total: str
 
 
-_COLUMNS = "code, identity, tune_id, tune_revision, setting, licks, snapshot, number, total"
+_COLUMNS = "code, identity, tune_id, tune_revision, setting, licks"
 
 
 def break_by_code(connection: sqlite3.Connection, group_id: int, code: str) -> BreakRow | None:
@@ -29,56 +35,60 @@ def break_by_code(connection: sqlite3.Connection, group_id: int, code: str) -> B
     return BreakRow(*row) if row else None
 
 
-def break_by_number(
-    connection: sqlite3.Connection, group_id: int, snapshot: str, number: str
-) -> BreakRow | None:
-    """A break by the number it was given in a snapshot."""
+def latest_number(connection: sqlite3.Connection, group_id: int, code: str) -> NumberRow | None:
+    """The number a break was last given."""
     row = connection.execute(
-        f"SELECT {_COLUMNS} FROM breaks WHERE group_id = ? AND snapshot = ? AND number = ?",
+        "SELECT snapshot, number, total FROM break_numbers WHERE group_id = ? AND code = ? "
+        "ORDER BY id DESC LIMIT 1",
+        (group_id, code),
+    ).fetchone()
+    return NumberRow(*row) if row else None
+
+
+def code_of_number(connection: sqlite3.Connection, group_id: int, snapshot: str, number: str) -> str | None:
+    row = connection.execute(
+        "SELECT code FROM break_numbers WHERE group_id = ? AND snapshot = ? AND number = ?",
         (group_id, snapshot, number),
+    ).fetchone()
+    return str(row[0]) if row else None
+
+
+def keep_break(
+    connection: sqlite3.Connection,
+    group_id: int,
+    codes: list[str],
+    row: BreakRow,
+    numbered: NumberRow,
+    created: str,
+) -> BreakRow:
+    """Store a break under the first free of ``codes``, or find the one it has, and note its number."""
+    kept = _known(connection, group_id, row.identity) or _added(connection, group_id, codes, row, created)
+    connection.execute(
+        "INSERT INTO break_numbers (group_id, code, snapshot, number, total) VALUES (?, ?, ?, ?, ?) "
+        "ON CONFLICT DO NOTHING",
+        (group_id, kept.code, numbered.snapshot, numbered.number, numbered.total),
+    )
+    return kept
+
+
+def _known(connection: sqlite3.Connection, group_id: int, identity: bytes) -> BreakRow | None:
+    row = connection.execute(
+        f"SELECT {_COLUMNS} FROM breaks WHERE group_id = ? AND identity = ?", (group_id, identity)
     ).fetchone()
     return BreakRow(*row) if row else None
 
 
-def keep_break(
+def _added(
     connection: sqlite3.Connection, group_id: int, codes: list[str], row: BreakRow, created: str
 ) -> BreakRow:
-    """Store a break under the first free of ``codes``; the one it has already if it was stored before."""
-    known = connection.execute(
-        f"SELECT {_COLUMNS} FROM breaks WHERE group_id = ? AND identity = ?", (group_id, row.identity)
-    ).fetchone()
-    if known:
-        return BreakRow(*known)
     for code in codes:
         done = connection.execute(
-            f"INSERT INTO breaks (group_id, {_COLUMNS}, created) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
+            f"INSERT INTO breaks (group_id, {_COLUMNS}, created) VALUES (?, ?, ?, ?, ?, ?, ?, ?) "
             "ON CONFLICT (group_id, code) DO NOTHING",
-            (
-                group_id,
-                code,
-                row.identity,
-                row.tune_id,
-                row.tune_revision,
-                row.setting,
-                row.licks,
-                row.snapshot,
-                row.number,
-                row.total,
-                created,
-            ),
+            (group_id, code, row.identity, row.tune_id, row.tune_revision, row.setting, row.licks, created),
         )
         if done.rowcount == 1:
-            return BreakRow(
-                code,
-                row.identity,
-                row.tune_id,
-                row.tune_revision,
-                row.setting,
-                row.licks,
-                row.snapshot,
-                row.number,
-                row.total,
-            )
+            return replace(row, code=code)
     raise RuntimeError("every salted code of a break was taken")
 
 

@@ -45,6 +45,56 @@ def connect_readonly(path: Path) -> sqlite3.Connection:
     return connection
 
 
+def remove_database(path: Path) -> None:
+    """Delete a database with its journal files."""
+    for ending in ("", "-wal", "-shm"):
+        Path(f"{path}{ending}").unlink(missing_ok=True)
+
+
+def back_up(source: Path, target: Path) -> None:
+    """Copy a database, also one that is being written to, into one file."""
+    reading = connect_readonly(source)
+    writing = sqlite3.connect(target)
+    try:
+        reading.backup(writing)
+    finally:
+        writing.close()
+        reading.close()
+
+
+def restore(source: Path, target: Path) -> str | None:
+    """Put a backup in the place of a database that nobody has open. Says what is wrong, else None."""
+    if not source.exists():
+        return f"there is no file {source}"
+    backup = connect_readonly(source)
+    try:
+        sound = backup.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+        ours = backup.execute("SELECT 1 FROM sqlite_master WHERE name = 'migrations'").fetchone()
+    except sqlite3.DatabaseError:
+        return f"{source} is not a database"
+    finally:
+        backup.close()
+    if not sound or not ours:
+        return f"{source} is not a sound backup of Breakwright"
+    target.parent.mkdir(parents=True, exist_ok=True)
+    present = connect(target)
+    try:
+        present.execute("PRAGMA busy_timeout = 0")
+        present.execute("PRAGMA locking_mode = EXCLUSIVE")
+        present.execute("BEGIN EXCLUSIVE")
+        present.execute("ROLLBACK")
+    except sqlite3.OperationalError:
+        return f"{target} is in use; stop the service first"
+    finally:
+        present.close()
+    fresh = target.with_suffix(".restoring")
+    remove_database(fresh)
+    back_up(source, fresh)
+    remove_database(target)
+    fresh.replace(target)
+    return None
+
+
 @dataclass(slots=True)
 class _Waiting:
     unit: Unit[Any]

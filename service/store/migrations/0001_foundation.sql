@@ -79,15 +79,23 @@ CREATE TABLE breaks (
     tune_revision INTEGER NOT NULL,
     setting TEXT NOT NULL,
     licks TEXT NOT NULL,
-    snapshot TEXT NOT NULL,
-    number TEXT NOT NULL,
-    total TEXT NOT NULL,
     created TEXT NOT NULL,
     PRIMARY KEY (group_id, code),
     UNIQUE (group_id, identity)
 ) STRICT;
 
-CREATE INDEX breaks_by_number ON breaks (group_id, snapshot, number);
+CREATE TABLE break_numbers (
+    id INTEGER PRIMARY KEY,
+    group_id INTEGER NOT NULL,
+    code TEXT NOT NULL,
+    snapshot TEXT NOT NULL,
+    number TEXT NOT NULL,
+    total TEXT NOT NULL,
+    UNIQUE (group_id, snapshot, number),
+    FOREIGN KEY (group_id, code) REFERENCES breaks (group_id, code) ON DELETE CASCADE
+) STRICT;
+
+CREATE INDEX break_numbers_by_code ON break_numbers (group_id, code);
 
 CREATE TABLE served (
     id INTEGER PRIMARY KEY,

@@ -1,0 +1,90 @@
+"""The typed client of the service: the bot's only HTTP."""
+
+from types import TracebackType
+from typing import Self, TypeVar
+
+import aiohttp
+import msgspec
+
+from schemas.base import Problem
+from schemas.breaks import BreakOut, CountOut, Filters, RandomIn
+from schemas.tunes import TuneList, TuneOut
+
+T = TypeVar("T")
+TIMEOUT_S = 15
+
+
+class Refused(Exception):
+    """The service said no; ``problem`` says why."""
+
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(problem.detail)
+        self.problem = problem
+
+
+class Unreachable(Exception):
+    """The service did not answer."""
+
+
+class Client:
+    """Use as an async context manager."""
+
+    def __init__(self, base: str, token: str) -> None:
+        self._base = base
+        self._token = token
+        self._session: aiohttp.ClientSession | None = None
+
+    async def __aenter__(self) -> Self:
+        self._session = aiohttp.ClientSession(
+            self._base,
+            headers={"Authorization": f"Bearer {self._token}"},
+            timeout=aiohttp.ClientTimeout(total=TIMEOUT_S),
+        )
+        return self
+
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._session is not None:
+            await self._session.close()
+
+    async def tunes(self, group: str) -> list[TuneOut]:
+        return (await self._ask("GET", f"/v1/groups/{group}/tunes?limit=200", TuneList)).items
+
+    async def count(self, group: str, tune: str, filters: Filters) -> CountOut:
+        return await self._ask("POST", f"/v1/groups/{group}/tunes/{tune}/breaks/count", CountOut, filters)
+
+    async def random_break(self, group: str, tune: str, wish: RandomIn) -> BreakOut:
+        return await self._ask("POST", f"/v1/groups/{group}/tunes/{tune}/breaks/random", BreakOut, wish)
+
+    async def tab(self, group: str, code: str, layout: str, width: int) -> str:
+        path = f"/v1/groups/{group}/breaks/{code}/tab.txt?layout={layout}&width={width}"
+        return (await self._bytes("GET", path)).decode()
+
+    async def _ask(self, method: str, path: str, answer: type[T], sent: msgspec.Struct | None = None) -> T:
+        return msgspec.json.decode(await self._bytes(method, path, sent), type=answer)
+
+    async def _bytes(self, method: str, path: str, sent: msgspec.Struct | None = None) -> bytes:
+        if self._session is None:
+            raise RuntimeError("the client is used before it was entered")
+        body = None if sent is None else msgspec.json.encode(sent)
+        try:
+            async with self._session.request(
+                method, path, data=body, headers={"Content-Type": "application/json"}
+            ) as response:
+                content = await response.read()
+        except (aiohttp.ClientError, TimeoutError) as error:
+            raise Unreachable(str(error)) from error
+        if response.status >= 400:
+            raise Refused(_problem(content, response.status))
+        return content
+
+
+def _problem(content: bytes, status: int) -> Problem:
+    try:
+        return msgspec.json.decode(content, type=Problem)
+    except msgspec.DecodeError:
+        text = "The service answered in a way that cannot be read."
+        return Problem(
+            type="about:blank", title="Error", status=status, detail=text, code="unreadable-answer"
+        )

@@ -1,0 +1,79 @@
+"""Breaks: a fresh one on request."""
+
+from bot.api import Client, Refused, Unreachable
+from bot.replies import Reply
+from schemas.breaks import BreakOut, Filters, RandomIn, SettingOut
+
+TUNINGS_BY_HEART = {
+    "open-g": "open G",
+    "c": "C",
+    "double-c": "double C",
+    "open-d": "open D",
+    "drop-d": "drop D",
+}
+
+
+async def random_break(
+    client: Client, group: str, tune: str, wish: RandomIn, *, layout: str = "phone", width: int = 28
+) -> Reply:
+    """A fresh break of a tune as tab: what a player needs first, the tab, then the rest."""
+    try:
+        made = await client.random_break(group, tune, wish)
+        tab = await client.tab(group, made.code, layout, width)
+        filtered = await _filtered_total(client, group, tune, wish)
+    except Refused as refused:
+        return Reply(head=refused.problem.detail, failed=True)
+    except Unreachable:
+        return Reply(head="The service does not answer just now. Try again in a minute.", failed=True)
+    return Reply(head=headline(made), tab=tab, notes=_notes(made, filtered))
+
+
+async def _filtered_total(client: Client, group: str, tune: str, wish: RandomIn) -> str | None:
+    """How many breaks the wish leaves; None if it narrows nothing."""
+    if wish.max_level is None and not wish.styles and not wish.avoid:
+        return None
+    filters = Filters(
+        instrument=wish.instrument,
+        tuning=wish.tuning,
+        max_level=wish.max_level,
+        styles=wish.styles,
+        avoid=wish.avoid,
+    )
+    return (await client.count(group, tune, filters)).total
+
+
+def headline(made: BreakOut) -> str:
+    """Tune, key, position, capo, fifth string, tempo: what a player sets up by."""
+    return " · ".join(
+        [
+            made.tune_name,
+            f"key of {made.setting.sounding}",
+            *set_up(made.setting),
+            f"{made.tempo.unit} = {made.tempo.bpm}",
+        ]
+    )
+
+
+def set_up(setting: SettingOut) -> list[str]:
+    parts = [
+        f"{setting.instrument} in {TUNINGS_BY_HEART.get(setting.tuning, setting.tuning)}",
+        f"{setting.position} position",
+        f"capo {setting.capo}" if setting.capo else "no capo",
+    ]
+    if setting.stop_fret is not None:
+        parts.append(f"fifth string at {setting.stop_fret}" if setting.stop_fret else "fifth string open")
+    return parts
+
+
+def grouped(number: str) -> str:
+    """``48214`` as ``48,214``."""
+    return f"{int(number):,}"
+
+
+def _notes(made: BreakOut, filtered: str | None) -> tuple[str, ...]:
+    licks = ", ".join(f"{p.phrase}: {p.lick.name} ({p.lick.number})" for p in made.phrases)
+    notes = [f"Number {grouped(made.number)} of {grouped(made.total)}, code {made.code}, level {made.level}."]
+    if filtered is not None:
+        notes.append(f"{grouped(filtered)} of them are as you asked.")
+    notes.append(f"Licks by phrase: {licks}.")
+    return tuple(notes)

@@ -1,0 +1,16 @@
+"""What a command answers. Knows no chat platform: an adapter shows it."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """``head`` is one line a player needs first; ``tab`` is preformatted; ``notes`` come last.
+
+    A reply with ``failed`` set is for the asker alone: one sentence and a next step.
+    """
+
+    head: str = ""
+    tab: str = ""
+    notes: tuple[str, ...] = ()
+    failed: bool = False

@@ -1,0 +1,54 @@
+"""What all messages on the wire share."""
+
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta
+
+Slug = Annotated[str, Meta(pattern="^[a-z][a-z0-9-]{0,39}$", description="A short name that people type.")]
+Name = Annotated[str, Meta(min_length=1, max_length=120)]
+BigNumber = Annotated[
+    str, Meta(pattern="^[0-9]+$", description="A whole number of any length, as decimal digits.")
+]
+
+
+class Request(msgspec.Struct, forbid_unknown_fields=True, kw_only=True):
+    """What clients send: unknown fields are refused."""
+
+
+class Response(msgspec.Struct, kw_only=True):
+    """What the service answers: readers let unknown fields pass."""
+
+
+class Sentence(Response):
+    """Something said to people: its code, parameters, and text in the language asked for."""
+
+    code: str
+    params: dict[str, object]
+    text: str
+
+
+class Place(Response):
+    """Where something is wrong and what to do; only what is known is given."""
+
+    code: str
+    text: str
+    advice: str | None = None
+    line: int | None = None
+    column: int | None = None
+    excerpt: str | None = None
+    path: str | None = None
+    measure: int | None = None
+    beat: str | None = None
+
+
+class Problem(Response):
+    """Every error, as RFC 9457 problem details."""
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    code: str
+    at: list[Place] = []
+    request_id: str | None = None

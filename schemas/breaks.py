@@ -1,0 +1,94 @@
+"""Breaks."""
+
+from typing import Annotated
+
+from msgspec import Meta
+
+from schemas.base import BigNumber, Request, Response, Sentence
+from schemas.licks import FitOut, Level, LickNumber
+
+
+class Filters(Request):
+    """What a break must be. No instrument means the group's own."""
+
+    instrument: str | None = None
+    tuning: str | None = None
+    max_level: Level | None = None
+    styles: Annotated[list[str], Meta(max_length=20)] = []
+    avoid: Annotated[list[LickNumber], Meta(max_length=1000)] = []
+
+
+class RandomIn(Filters):
+    """With a seed the same pool gives the same break; without one, no break comes twice too soon."""
+
+    seed: Annotated[int, Meta(ge=-(2**63), le=2**63 - 1)] | None = None
+
+
+class CountOut(Response):
+    """``per_phrase`` is how many licks may begin at each phrase."""
+
+    total: BigNumber
+    per_phrase: list[int]
+    snapshot: str
+
+
+class SettingOut(Response):
+    """``stop_fret`` is counted from the nut; 0 is open; null without a short string."""
+
+    instrument: str
+    tuning: str
+    position: str
+    sounding: str
+    capo: int
+    stop: int | None
+    stop_fret: int | None
+
+
+class TempoOut(Response):
+    bpm: int
+    unit: str
+
+
+class LickRef(Response):
+    number: int
+    revision: int
+    name: str
+    level: int
+    style: str
+    role: str | None
+    phrases: int
+
+
+class BreakPhraseOut(Response):
+    """``phrase`` counts from 1 in playing order; chords are in the playing position."""
+
+    phrase: int
+    part: str
+    role: str
+    measure: int
+    chords: str
+    lick: LickRef
+    fit: FitOut
+
+
+class JoinOut(Response):
+    """The seam before a phrase, where there is something to say of it."""
+
+    phrase: int
+    reasons: list[Sentence]
+
+
+class BreakOut(Response):
+    code: str
+    tune: str
+    tune_name: str
+    meter: str
+    setting: SettingOut
+    number: BigNumber
+    total: BigNumber
+    snapshot: str
+    phrases: list[BreakPhraseOut]
+    joins: list[JoinOut]
+    level: int
+    tempo: TempoOut
+    links: dict[str, str]

@@ -1,0 +1,82 @@
+"""Licks."""
+
+from typing import Annotated
+
+from msgspec import Meta
+
+from schemas.base import Name, Place, Request, Response, Sentence
+from schemas.readings import NoteOut
+from schemas.tunes import RightsIn, Role
+
+Level = Annotated[int, Meta(ge=1, le=5)]
+LickNumber = Annotated[int, Meta(ge=1, le=9_999_999)]
+
+
+class LickIn(Request):
+    """``text`` is tab or the one-line form; ``chords`` a chart of its measures, without the pickup.
+
+    Key, chords and frets are those the hand thinks in: no capo.
+    """
+
+    name: Name
+    text: Annotated[str, Meta(min_length=1, max_length=20_000)]
+    instrument: str
+    chords: Annotated[str, Meta(min_length=1, max_length=400)]
+    key: Annotated[str, Meta(min_length=1, max_length=12)]
+    hand_style: str
+    style: str
+    level: Level
+    tuning: str | None = None
+    meter: str | None = None
+    role: Role | None = None
+    phrases: Annotated[int, Meta(ge=1, le=8)] = 1
+    columns: Annotated[int, Meta(ge=1, le=96)] | None = None
+    rights: RightsIn = RightsIn()
+
+
+class FitOut(Response):
+    """``score`` 0..1 and the notes that hurt."""
+
+    score: float
+    reasons: list[Sentence]
+
+
+class LickOut(Response):
+    number: int
+    revision: int
+    state: str
+    name: str
+    instrument: str
+    tuning: str
+    hand_style: str
+    style: str
+    meter: str
+    key: str
+    role: str | None
+    level: int
+    phrases: int
+    measures: int
+    pickup: int
+    chords: str
+    notes: list[NoteOut]
+    tab: str
+    line: str | None
+    fit: FitOut
+    warnings: list[Place]
+    rights: RightsIn
+    links: dict[str, str]
+
+
+class LickList(Response):
+    items: list[LickOut]
+    next: str | None = None
+
+
+class RevisionOut(Response):
+    revision: int
+    created: str
+
+
+class RevisionList(Response):
+    items: list[RevisionOut]
+    next: str | None = None

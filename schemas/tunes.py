@@ -1,0 +1,103 @@
+"""Tunes."""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta
+
+from schemas.base import Name, Request, Response, Slug
+
+Origin = Literal["own", "traditional", "adapted"]
+BeatUnit = Literal["half", "quarter", "dotted quarter", "eighth"]
+Role = Literal["opener", "body", "set-up", "tag"]
+Bpm = Annotated[int, Meta(ge=1, le=400)]
+PartName = Annotated[str, Meta(min_length=1, max_length=12)]
+
+
+class RightsIn(Request, frozen=True):
+    """Where it comes from. Traditional tunes are in the public domain; a recorded solo or a printed
+    arrangement usually is not. This is a caution, not legal advice."""
+
+    origin: Origin = "own"
+    source: Annotated[str, Meta(max_length=200)] | None = None
+    licence: Annotated[str, Meta(max_length=80)] | None = None
+    credit: Annotated[str, Meta(max_length=120)] | None = None
+
+
+class TempoIn(Request):
+    """Beats a minute; ``unit`` says what a beat is."""
+
+    low: Bpm
+    high: Bpm
+    start: Bpm
+    unit: BeatUnit
+
+
+class SettingIn(Request):
+    """How an instrument plays the tune; ``stop`` is the sounding MIDI pitch of the open fifth string."""
+
+    instrument: str
+    tuning: str | None = None
+    position: str | None = None
+    capo: Annotated[int, Meta(ge=0, le=11)] = 0
+    stop: Annotated[int, Meta(ge=0, le=127)] | None = None
+
+
+class RoleIn(Request):
+    """The role of one phrase of a part, counted from 1."""
+
+    part: PartName
+    phrase: Annotated[int, Meta(ge=1, le=512)]
+    role: Role
+
+
+class TuneBody(Request):
+    name: Name
+    key: Annotated[str, Meta(min_length=1, max_length=12)]
+    meter: str
+    tempo: TempoIn
+    chart: Annotated[str, Meta(min_length=1, max_length=20_000, description="A: | G | C D | ...")]
+    order: Annotated[str, Meta(min_length=1, max_length=200)] | None = None
+    cuts: dict[PartName, list[Annotated[int, Meta(ge=1, le=64)]]] = {}
+    roles: list[RoleIn] = []
+    melody: Annotated[str, Meta(max_length=20_000)] | None = None
+    settings: list[SettingIn] = []
+    plain: dict[str, dict[PartName, list[int]]] = {}
+    rights: RightsIn = RightsIn(origin="traditional")
+
+
+class TuneIn(TuneBody, kw_only=True):
+    slug: Slug
+
+
+class PhraseOut(Response):
+    """``number`` counts in playing order, repeats written out; chords are in the sounding key."""
+
+    number: int
+    part: str
+    index: int
+    measure: int
+    ticks: int
+    role: str
+    chords: str
+
+
+class TuneOut(Response):
+    slug: str
+    revision: int
+    name: str
+    key: str
+    meter: str
+    tempo: TempoIn
+    chart: str
+    order: list[str]
+    cuts: dict[str, list[int]]
+    phrases: list[PhraseOut]
+    melody: str | None
+    settings: list[SettingIn]
+    plain: dict[str, dict[str, list[int]]]
+    rights: RightsIn
+
+
+class TuneList(Response):
+    items: list[TuneOut]
+    next: str | None = None

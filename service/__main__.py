@@ -1,0 +1,302 @@
+"""The command line: ``breakwright demo | serve | read-tab | token | backup | restore | migrate | settings``."""
+
+import argparse
+import asyncio
+import sys
+from pathlib import Path
+
+from service.errors import BreakwrightError
+from service.settings import PREFIX, Settings, SettingsError, described, load_settings
+from service.wording import said
+
+DEMO_FOLDER = "ferry-lane-demo"
+DEMO_TUNE = "heron-ferry"
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run a command; the process's exit status."""
+    parser = _parser()
+    given = parser.parse_args(arguments)
+    try:
+        status: int = given.run(given)
+    except SettingsError as error:
+        return _complain(str(error))
+    except BreakwrightError as error:
+        return _complain(said(error))
+    except BrokenPipeError:
+        return 1
+    except KeyboardInterrupt:
+        return 130
+    return status
+
+
+def _complain(text: str) -> int:
+    print(f"breakwright: {text}", file=sys.stderr)
+    return 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="breakwright",
+        description="A jam group's pool of licks, and every break that can be made of it.",
+    )
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+
+    demo = commands.add_parser("demo", help="make an invented group and a fresh break of one of its tunes")
+    demo.add_argument("--data", help="folder for the demo's database (kept and used again)")
+    demo.add_argument("--fresh", action="store_true", help="start over with a new database")
+    demo.add_argument("--seed", type=int, help="a whole number: the same one gives the same break")
+    demo.add_argument("--tune", default=DEMO_TUNE, help="heron-ferry, millers-mitten or thimble-creek")
+    demo.add_argument("--instrument", help="banjo, guitar or mandolin")
+    demo.add_argument("--max-level", type=int, choices=range(1, 6), help="no lick harder than this")
+    demo.add_argument("--width", type=int, help="columns for the tab; 28 gives one measure a row group")
+    demo.add_argument("--port", type=int, help="port of the service (another free one if it is taken)")
+    demo.add_argument("--no-serve", action="store_true", help="print the break and stop")
+    demo.set_defaults(run=_demo)
+
+    serve = commands.add_parser("serve", help="run the service")
+    serve.add_argument("--data", help="folder of the database")
+    serve.add_argument("--host", help="address to listen on")
+    serve.add_argument("--port", type=int, help="port to listen on")
+    serve.set_defaults(run=_serve)
+
+    read = commands.add_parser("read-tab", help="read a tab or one-line lick and say what was understood")
+    read.add_argument("file", help="a file, or - for what is piped in")
+    read.add_argument("--instrument", default="banjo", help="banjo (default), guitar, mandolin ...")
+    read.add_argument("--tuning", help="open-g, c, double-c, sawmill, open-d, standard, drop-d")
+    read.add_argument("--meter", help="2/2, 4/4, 2/4, 3/4 or 6/8")
+    read.add_argument("--measures", type=int, help="whole measures in the tab")
+    read.add_argument("--columns", type=int, help="time columns a measure (8, 16)")
+    read.add_argument("--json", action="store_true", help="print the notes as JSON")
+    read.set_defaults(run=_read_tab)
+
+    token = commands.add_parser("token", help="make a token and print it, once")
+    token.add_argument("--data", help="folder of the database")
+    token.add_argument("--role", required=True, choices=("operator", "bot", "organiser", "member"))
+    token.add_argument("--group", help="the group, for organisers and members")
+    token.add_argument("--member", help="the member whose token it is")
+    token.set_defaults(run=_token)
+
+    backup = commands.add_parser("backup", help="copy the database to a file, also while serving")
+    backup.add_argument("file")
+    backup.add_argument("--data", help="folder of the database")
+    backup.set_defaults(run=_backup)
+
+    restore = commands.add_parser("restore", help="put a backup back (the service must not run)")
+    restore.add_argument("file")
+    restore.add_argument("--data", help="folder of the database")
+    restore.set_defaults(run=_restore)
+
+    migrate = commands.add_parser("migrate", help="bring the database up to date")
+    migrate.add_argument("--data", help="folder of the database")
+    migrate.set_defaults(run=_migrate)
+
+    settings = commands.add_parser("settings", help="print every setting, its value and what it does")
+    settings.set_defaults(run=_settings)
+    return parser
+
+
+def _demo(given: argparse.Namespace) -> int:
+    from service.app import run
+
+    return int(run(lambda: _demo_running(given)))
+
+
+async def _demo_running(given: argparse.Namespace) -> int:
+    from bot.api import Client
+    from bot.commands.breaks import random_break
+    from bot.console import shown, tab_layout
+    from schemas.breaks import RandomIn
+    from service.app import Server, address_of, listen, open_house, until_signal
+    from service.store.database import remove_database
+    from service.usecases.identify import make_token
+    from service.usecases.seeding import DEMO_GROUP, seed_demo
+
+    settings = load_settings(data=given.data or _demo_folder(), port=given.port, log_level="warning")
+    if given.fresh:
+        remove_database(settings.database)
+    async with open_house(settings) as house:
+        await seed_demo(house)
+        token = await make_token(house, "organiser", DEMO_GROUP, "You")
+        server = Server(house, listen("127.0.0.1", settings.port, or_free=True))
+        address = address_of(server.listening)
+        await server.start()
+        try:
+            layout, width = tab_layout()
+            if given.width:
+                layout, width = ("wide", given.width) if given.width >= 60 else ("phone", given.width)
+            wish = RandomIn(instrument=given.instrument, max_level=given.max_level, seed=given.seed)
+            async with Client(address, token) as client:
+                reply = await random_break(client, DEMO_GROUP, given.tune, wish, layout=layout, width=width)
+            print(shown(reply, min(width, 100)), flush=True)
+            if reply.failed:
+                return 1
+            print(_what_next(given), flush=True)
+            if not given.no_serve and sys.stdout.isatty():
+                print(f"\nServing {address} with token {token}\nCtrl-C ends it.", flush=True)
+                await until_signal()
+        finally:
+            await server.stop()
+    return 0
+
+
+def _demo_folder() -> str:
+    """A folder of the demo's own in the user's data folder."""
+    import os
+
+    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
+    return str(Path(base) / "breakwright" / DEMO_FOLDER)
+
+
+def _what_next(given: argparse.Namespace) -> str:
+    others = [t for t in ("heron-ferry", "millers-mitten", "thimble-creek") if t != given.tune]
+    return (
+        "Another break: breakwright demo\n"
+        f"Another tune:  breakwright demo --tune {others[0]}   (or {others[1]})\n"
+        "Easier:        breakwright demo --max-level 2\n"
+        "Take it slowly at first, rest between rounds, and stop if anything hurts or goes numb."
+    )
+
+
+def _serve(given: argparse.Namespace) -> int:
+    from service.app import run
+
+    return int(run(lambda: _serving(given)))
+
+
+async def _serving(given: argparse.Namespace) -> int:
+    from service.app import Server, address_of, listen, open_house, until_signal
+    from service.usecases.identify import first_token
+
+    settings = load_settings(data=given.data, host=given.host, port=given.port)
+    try:
+        listening = listen(settings.host, settings.port)
+    except OSError as error:
+        return _complain(
+            f"cannot listen on {settings.host} port {settings.port} ({error.strerror}); "
+            f"choose another with --port or {PREFIX}PORT"
+        )
+    async with open_house(settings) as house:
+        token = await first_token(house)
+        server = Server(house, listening)
+        await server.start()
+        print(f"Serving {address_of(listening)}", flush=True)
+        if token is not None:
+            print(f"Operator token, shown this once: {token}", flush=True)
+        try:
+            await until_signal()
+        finally:
+            await server.stop()
+    return 0
+
+
+def _read_tab(given: argparse.Namespace) -> int:
+    import msgspec
+
+    from service.notation.tab_writer import PHONE_WIDTH, write_tab
+    from service.usecases.readings import read_any
+    from service.web.show import reading_out
+
+    try:
+        text = sys.stdin.read() if given.file == "-" else Path(given.file).read_text("utf-8")
+    except OSError as error:
+        return _complain(f"cannot read {given.file}: {error.strerror}")
+    except UnicodeDecodeError:
+        return _complain(f"{given.file} is not text in UTF-8; save it as plain text")
+    try:
+        reading = read_any(
+            text,
+            given.instrument,
+            tuning=given.tuning,
+            meter=given.meter,
+            measures=given.measures,
+            columns=given.columns,
+        )
+    except BreakwrightError as error:
+        if not error.at:
+            raise
+        for fault in error.at:
+            where = f"line {fault.line}, column {fault.column}" if fault.line else "in all"
+            print(f"{where}: {said(fault)}", file=sys.stderr)
+            if fault.excerpt:
+                print(f"    {fault.excerpt}", file=sys.stderr)
+        return 1
+    if given.json:
+        print(msgspec.json.encode(reading_out(reading, "en")).decode())
+        return 0
+    passage = reading.passage
+    notes, measures = len(passage.notes), reading.measures
+    print(f"{notes} notes in {measures} measure{'s' if measures != 1 else ''} for {passage.instrument.name}.")
+    for fault in reading.warnings:
+        print(f"{f'line {fault.line}: ' if fault.line else ''}{said(fault)}")
+    print("\n" + write_tab(passage, width=max(PHONE_WIDTH, 80), phone=False), end="")
+    return 0
+
+
+def _settings_for(given: argparse.Namespace) -> Settings:
+    return load_settings(data=given.data)
+
+
+def _token(given: argparse.Namespace) -> int:
+    if (given.role in ("organiser", "member")) != (given.group is not None):
+        return _complain("organisers and members belong to a group (--group); operators and bots to none")
+    if given.member is not None and given.group is None:
+        return _complain("a member belongs to a group: add --group")
+    return asyncio.run(_making_token(given))
+
+
+async def _making_token(given: argparse.Namespace) -> int:
+    from service.app import open_house
+    from service.usecases.identify import make_token
+
+    async with open_house(_settings_for(given)) as house:
+        print(await make_token(house, given.role, given.group, given.member))
+    return 0
+
+
+def _backup(given: argparse.Namespace) -> int:
+    from service.store.database import back_up
+
+    source = _settings_for(given).database
+    if not source.exists():
+        return _complain(f"there is no database at {source}")
+    back_up(source, Path(given.file))
+    print(f"Copied to {given.file}")
+    return 0
+
+
+def _restore(given: argparse.Namespace) -> int:
+    from service.store.database import restore
+
+    target = _settings_for(given).database
+    problem = restore(Path(given.file), target)
+    if problem:
+        return _complain(problem)
+    print(f"Restored to {target}")
+    return 0
+
+
+def _migrate(given: argparse.Namespace) -> int:
+    from service.store.database import connect
+    from service.store.migrate import migrate
+
+    path = _settings_for(given).database
+    path.parent.mkdir(parents=True, exist_ok=True)
+    connection = connect(path)
+    try:
+        applied = migrate(connection)
+    finally:
+        connection.close()
+    print("\n".join(applied) if applied else "Up to date.")
+    return 0
+
+
+def _settings(given: argparse.Namespace) -> int:
+    for name, value, default, text in described(load_settings()):
+        changed = "" if value == default else f" (default {default})"
+        print(f"{name}={value}{changed}\n    {text}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

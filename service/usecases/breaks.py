@@ -1,0 +1,310 @@
+"""Counting, drawing and finding breaks."""
+
+import asyncio
+import hashlib
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from sqlite3 import Connection
+
+import msgspec
+
+from service.clock import stamp
+from service.compose.drawing import draw_fresh, seeded
+from service.compose.lattice import Candidate, Lattice, Pick
+from service.compose.matching import build_lattice, changes_over
+from service.errors import Conflict, DomainError, NotFound
+from service.music.breaks import Filled, assemble
+from service.music.passages import Passage
+from service.music.setting import Setting
+from service.music.tunes import Phrase, Tune, phrases
+from service.store import breaks as rows
+from service.store import tunes as tune_rows
+from service.store.breaks import BreakRow, NumberRow
+from service.store.groups import GroupRow
+from service.store.licks import lick_by_number
+from service.store.tunes import TuneRow
+from service.usecases.house import House
+from service.usecases.identify import Caller, reach_group
+from service.usecases.licks import KeptLick, kept, pool
+from service.usecases.records import (
+    choose_setting,
+    encode,
+    kept_tune,
+    record_of,
+    setting_of,
+    setting_record,
+    tune_record,
+)
+from service.usecases.tunes import find_tune
+
+RULES_VERSION = 1  # of what makes a candidate; part of every snapshot
+CODE_LENGTH = 8
+CODE_SALTS = 8  # codes tried when one is taken: with 40 bits each, all eight taken is out of the question
+_CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+_AS_TYPED = str.maketrans("ILOilo", "110110")
+_licks_decoder = msgspec.json.Decoder(list[tuple[int, int, int]])
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What a player asks for. No instrument means the group's own."""
+
+    instrument: str | None = None
+    tuning: str | None = None
+    max_level: int | None = None
+    styles: tuple[str, ...] = ()
+    avoid: tuple[int, ...] = ()
+
+    @property
+    def filters(self) -> str:
+        """What narrows the draw, in one fixed spelling: a seed's draw depends on it."""
+        return encode([self.max_level, sorted(self.styles), sorted(self.avoid)]).decode()
+
+    def allows(self, candidate: Candidate) -> bool:
+        return (
+            (self.max_level is None or candidate.level <= self.max_level)
+            and (not self.styles or candidate.style in self.styles)
+            and candidate.number not in self.avoid
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Composed:
+    """A tune in a setting with every break there is of it; ``snapshot`` names that state of the pool."""
+
+    group: GroupRow
+    row: TuneRow
+    tune: Tune
+    setting: Setting
+    snapshot: str
+    lattice: Lattice
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    total: int
+    per_phrase: tuple[int, ...]
+    snapshot: str
+
+
+@dataclass(frozen=True, slots=True)
+class BreakPhrase:
+    """One lick of a break: the phrases it fills and how it stands there."""
+
+    form: tuple[Phrase, ...]
+    lick: KeptLick
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """A break with everything to show it."""
+
+    code: str
+    numbered: NumberRow
+    group: str
+    tune: Tune
+    setting: Setting
+    phrases: tuple[BreakPhrase, ...]
+
+    def passage(self) -> Passage:
+        return assemble(
+            self.tune, self.setting, [Filled(p.form[0].number, p.lick.lick) for p in self.phrases]
+        )
+
+
+async def compose(
+    house: House, group: GroupRow, slug: str, instrument: str | None, tuning: str | None
+) -> Composed:
+    """The lattice of a tune for an instrument, from memory where nothing has changed."""
+    row = find_tune(house, group.id, slug)
+    tune = kept_tune(row.id, row.revision, row.slug, row.body)
+    if instrument is None:
+        instrument = group.instrument
+        tuning = tuning or group.tuning
+    setting = choose_setting(tune_record(row.body), tune, instrument, tuning)
+    key = (group.id, group.pool_version, row.id, row.revision, setting)
+    found = house.lattices.get(key)
+    if found is None:
+        licks = await pool(house, group.id, setting.instrument.id, setting.tuning.id)
+        lattice = await asyncio.to_thread(build_lattice, licks, tune, setting)
+        found = (_snapshot(row, setting, [(lick.number, lick.revision) for lick in licks]), lattice)
+        house.lattices.put(key, found)
+    return Composed(group, row, tune, setting, *found)
+
+
+def _snapshot(row: TuneRow, setting: Setting, licks: Sequence[tuple[int, int]]) -> str:
+    """Names what numbers depend on: the tune's revision, the setting, the pool, the rules."""
+    told = encode([RULES_VERSION, row.slug, row.revision, record_of(setting), sorted(licks)])
+    return hashlib.sha256(told).hexdigest()[:16]
+
+
+async def count_breaks(house: House, caller: Caller, group_slug: str, slug: str, wish: Wish) -> Count:
+    """How many breaks the pool makes under a wish, and how many licks may begin each phrase."""
+    group = reach_group(house, caller, group_slug, "read-group")
+    composed = await compose(house, group, slug, wish.instrument, wish.tuning)
+    lattice = _wished(composed.lattice, wish)
+    return Count(lattice.total, tuple(len(of) for of in lattice.candidates), composed.snapshot)
+
+
+def _wished(lattice: Lattice, wish: Wish) -> Lattice:
+    if wish.max_level is None and not wish.styles and not wish.avoid:
+        return lattice
+    return lattice.only(wish.allows)
+
+
+async def draw_break(
+    house: House, caller: Caller, group_slug: str, slug: str, wish: Wish, seed: int | None
+) -> Break:
+    """A break drawn evenly from all that the wish allows.
+
+    With a seed the draw depends on seed, snapshot and wish alone. Without one, no break comes again
+    until all have come. Raises DomainError ``no-breaks`` naming the phrase that nothing fills.
+    """
+    group = reach_group(house, caller, group_slug, "draw-break")
+    composed = await compose(house, group, slug, wish.instrument, wish.tuning)
+    lattice = _wished(composed.lattice, wish)
+    if lattice.total == 0:
+        raise _no_breaks(lattice, composed)
+    if seed is not None:
+        told = f"{composed.snapshot}|{wish.filters}|{seed}"
+        number = 1 + seeded(told)(lattice.total)
+        return await _keep(house, composed, lattice.path(number), remember=False, anew=False)
+    number, anew = _fresh_number(house, composed, lattice)
+    return await _keep(house, composed, lattice.path(number), remember=True, anew=anew)
+
+
+def _fresh_number(house: House, composed: Composed, lattice: Lattice) -> tuple[int, bool]:
+    """A number in ``lattice`` whose break was not served; True if the round begins anew."""
+    points, tune_id = house.database.points, composed.row.id
+    if lattice.total > 2 * house.settings.served_kept:
+        # less than half can have been served: draw again until one was not
+        while True:
+            number = 1 + secrets.randbelow(lattice.total)
+            if not rows.was_served(
+                points, tune_id, composed.snapshot, str(_number(composed, lattice.path(number)))
+            ):
+                return number, False
+    served = rows.served_numbers(points, tune_id, composed.snapshot)
+    ranks = [lattice.number(_licks(composed.lattice.path(n))) for n in served if n <= composed.lattice.total]
+    return draw_fresh(lattice.total, [rank for rank in ranks if rank is not None])
+
+
+def _licks(path: Sequence[Pick]) -> list[tuple[int, int]]:
+    return [(pick.candidate.number, pick.candidate.revision) for pick in path]
+
+
+def _number(composed: Composed, path: Sequence[Pick]) -> int:
+    number = composed.lattice.number(_licks(path))
+    if number is None:
+        raise RuntimeError("a drawn break is not among all breaks")
+    return number
+
+
+def _no_breaks(lattice: Lattice, composed: Composed) -> DomainError:
+    form = phrases(composed.tune)
+    phrase = form[lattice.dead_end() or 0]
+    chords = [
+        "N.C." if change.chord is None else change.chord.name
+        for change in changes_over([phrase], composed.setting, composed.tune)
+    ]
+    return DomainError("no-breaks", phrase=phrase.number, role=phrase.role, chords=" ".join(chords))
+
+
+async def _keep(
+    house: House, composed: Composed, path: Sequence[Pick], *, remember: bool, anew: bool
+) -> Break:
+    """Give a break its code, store it, and add it to what was served."""
+    setting = encode(record_of(composed.setting)).decode()
+    licks = encode([(p.phrase + 1, p.candidate.number, p.candidate.revision) for p in path]).decode()
+    cuts = [(part.name, part.cuts) for part in composed.tune.parts]
+    identity = hashlib.sha256(
+        encode([composed.group.slug, composed.row.slug, composed.row.revision, cuts, setting, licks])
+    ).digest()
+    number = _number(composed, path)
+    row = BreakRow("", identity, composed.row.id, composed.row.revision, setting, licks)
+    numbered = NumberRow(composed.snapshot, str(number), str(composed.lattice.total))
+    group_id, tune_id, now = composed.group.id, composed.row.id, stamp(house.clock())
+
+    def unit(connection: Connection) -> BreakRow:
+        stored = rows.keep_break(connection, group_id, codes(identity), row, numbered, now)
+        if anew:
+            rows.forget_served(connection, tune_id, numbered.snapshot)
+        if remember:
+            rows.remember_served(
+                connection,
+                group_id,
+                tune_id,
+                numbered.snapshot,
+                numbered.number,
+                stored.code,
+                now,
+                house.settings.served_kept,
+            )
+        return stored
+
+    return _shown(house, composed.group, await house.database.write(unit), numbered)
+
+
+def codes(identity: bytes) -> list[str]:
+    """The code of a break, and the ones used instead should it be taken: 40 bits in base 32 each."""
+    found = []
+    for salt in range(CODE_SALTS):
+        hashed = identity if salt == 0 else hashlib.sha256(identity + bytes([salt])).digest()
+        bits = int.from_bytes(hashed[:5], "big")
+        found.append("".join(_CROCKFORD[bits >> shift & 31] for shift in range(35, -1, -5)))
+    return found
+
+
+def typed_code(text: str) -> str:
+    """A code as a person typed it: any case, spaces and dashes free, I and L for 1, O for 0."""
+    return text.translate(_AS_TYPED).replace("-", "").replace(" ", "").upper()
+
+
+def get_break(house: House, caller: Caller, group_slug: str, code: str) -> Break:
+    """The break with this code. Raises NotFound."""
+    group = reach_group(house, caller, group_slug, "read-group")
+    row = rows.break_by_code(house.database.points, group.id, typed_code(code))
+    if row is None:
+        raise NotFound("not-found", what="break")
+    numbered = rows.latest_number(house.database.points, group.id, row.code)
+    if numbered is None:
+        raise RuntimeError("a stored break has a number")
+    return _shown(house, group, row, numbered)
+
+
+def _shown(house: House, group: GroupRow, row: BreakRow, numbered: NumberRow) -> Break:
+    points = house.database.points
+    tune_row = tune_rows.tune_revision(points, row.tune_id, row.tune_revision)
+    if tune_row is None:
+        raise NotFound("not-found", what="tune")
+    tune = kept_tune(tune_row.id, tune_row.revision, tune_row.slug, tune_row.body)
+    form = phrases(tune)
+    filled = []
+    for phrase, number, revision in _licks_decoder.decode(row.licks):
+        lick_row = lick_by_number(points, group.id, number, revision)
+        if lick_row is None:
+            raise NotFound("not-found", what="lick")
+        lick = kept(lick_row)
+        filled.append(BreakPhrase(form[phrase - 1 : phrase - 1 + lick.lick.phrases], lick))
+    setting = setting_of(setting_record(row.setting), tune)
+    return Break(row.code, numbered, group.slug, tune, setting, tuple(filled))
+
+
+async def numbered_break(
+    house: House, caller: Caller, group_slug: str, slug: str, number: int, snapshot: str, wish: Wish
+) -> Break:
+    """Number ``number`` of a snapshot. A number of an older one is answered with its code, if it has one.
+
+    Raises NotFound ``no-such-number``, Conflict ``stale-snapshot`` or ``unknown-snapshot``.
+    """
+    group = reach_group(house, caller, group_slug, "draw-break")
+    composed = await compose(house, group, slug, wish.instrument, wish.tuning)
+    if snapshot != composed.snapshot:
+        code = rows.code_of_number(house.database.points, group.id, snapshot, str(number))
+        if code is not None:
+            raise Conflict("stale-snapshot", break_code=code, present=composed.snapshot)
+        raise Conflict("unknown-snapshot", snapshot=snapshot[:32], present=composed.snapshot)
+    if not 1 <= number <= composed.lattice.total:
+        raise NotFound("no-such-number", number=str(number)[:40], total=str(composed.lattice.total))
+    return await _keep(house, composed, composed.lattice.path(number), remember=False, anew=False)

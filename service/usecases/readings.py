@@ -1,0 +1,36 @@
+"""Reading what people paste, without keeping it."""
+
+from service.music.instruments import instrument_named
+from service.notation.clean import clean_lines
+from service.notation.one_line import read_one_line
+from service.notation.readings import Reading
+from service.notation.tab_reader import read_tab
+from service.notation.tab_rows import is_row
+
+
+def read_any(
+    text: str,
+    instrument: str,
+    *,
+    tuning: str | None = None,
+    meter: str | None = None,
+    measures: int | None = None,
+    columns: int | None = None,
+) -> Reading:
+    """Read a tab, or the one-line form if there is no tab row in the text.
+
+    Raises ReadingError with every place that cannot be read.
+    """
+    of = instrument_named(instrument)
+    if looks_like_one_line(text):
+        return read_one_line(text, of, tuning=tuning, meter=meter, measures=measures)
+    return read_tab(text, of, tuning=tuning, meter=meter, measures=measures, columns=columns)
+
+
+def looks_like_one_line(text: str) -> bool:
+    """No line is a tab row, and a roll is there: a digit is followed by digits, dots, dashes or spaces."""
+    lines = [line for line in clean_lines(text) if line.text.strip()]
+    rows = sum(is_row(line) for line in lines)
+    if rows > 1 or not lines:
+        return False
+    return rows == 0 or len(lines) == 1

@@ -1,0 +1,225 @@
+"""How licks, tunes and settings are kept: as JSON that says everything needed to make them again."""
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+import msgspec
+
+from service.errors import DomainError, Fault
+from service.music.harmony import chord_named, key_named
+from service.music.instruments import instrument_named
+from service.music.licks import Change, Lick, Note
+from service.music.meter import meter_named
+from service.music.setting import Setting, make_setting
+from service.music.tunes import Part, Tempo, Tune, check_tune, usual_cuts
+from service.notation.abc import read_melody
+from service.notation.chart import read_chart, read_order
+
+
+class Rights(msgspec.Struct, frozen=True):
+    """Where a lick or tune comes from; ``origin`` is own, traditional or adapted."""
+
+    origin: str = "own"
+    source: str | None = None
+    licence: str | None = None
+    credit: str | None = None
+
+
+OWN = Rights()
+NoteRecord = tuple[int, int, int, int, str | None, str | None]
+
+
+class LickRecord(msgspec.Struct, frozen=True):
+    """Notes are [onset, string, fret, duration, technique, finger]; changes [onset, chord name]."""
+
+    name: str
+    instrument: str
+    tuning: str
+    hand_style: str
+    style: str
+    meter: str
+    key: str
+    role: str | None
+    level: int
+    phrases: int
+    ticks: int
+    changes: list[tuple[int, str]]
+    notes: list[NoteRecord]
+    text: str
+    rights: Rights
+
+
+class TempoRecord(msgspec.Struct, frozen=True):
+    low: int
+    high: int
+    start: int
+    unit: str
+
+
+class SettingRecord(msgspec.Struct, frozen=True):
+    instrument: str
+    tuning: str | None = None
+    position: str | None = None
+    capo: int = 0
+    stop: int | None = None
+
+
+class RoleRecord(msgspec.Struct, frozen=True):
+    part: str
+    phrase: int
+    role: str
+
+
+class TuneRecord(msgspec.Struct, frozen=True):
+    """``plain`` names the licks of the plain break: instrument, part, lick by phrase of the part."""
+
+    name: str
+    key: str
+    meter: str
+    tempo: TempoRecord
+    chart: str
+    order: str | None = None
+    cuts: dict[str, list[int]] = {}
+    roles: list[RoleRecord] = []
+    melody: str | None = None
+    settings: list[SettingRecord] = []
+    plain: dict[str, dict[str, list[int]]] = {}
+    rights: Rights = Rights(origin="traditional")
+
+
+encode = msgspec.json.Encoder().encode
+_lick_decoder = msgspec.json.Decoder(LickRecord)
+_tune_decoder = msgspec.json.Decoder(TuneRecord)
+_setting_decoder = msgspec.json.Decoder(SettingRecord)
+
+
+def lick_record(body: str) -> LickRecord:
+    return _lick_decoder.decode(body)
+
+
+def tune_record(body: str) -> TuneRecord:
+    return _tune_decoder.decode(body)
+
+
+def setting_record(body: str) -> SettingRecord:
+    return _setting_decoder.decode(body)
+
+
+def lick_of(record: LickRecord) -> Lick:
+    instrument = instrument_named(record.instrument)
+    return Lick(
+        record.name,
+        instrument,
+        instrument.tuning(record.tuning),
+        record.hand_style,
+        record.style,
+        meter_named(record.meter),
+        key_named(record.key),
+        record.ticks,
+        tuple(Note(*note[:4], technique=note[4], finger=note[5]) for note in record.notes),
+        tuple(Change(onset, chord_named(name)) for onset, name in record.changes),
+        record.role,
+        record.level,
+        record.phrases,
+    )
+
+
+def change_record(change: Change) -> tuple[int, str]:
+    return (change.onset, "N.C." if change.chord is None else change.chord.name)
+
+
+def note_record(note: Note) -> NoteRecord:
+    return (note.onset, note.string, note.fret, note.duration, note.technique, note.finger)
+
+
+def tune_of(slug: str, record: TuneRecord) -> Tune:
+    """The tune a record describes. Raises DomainError or ReadingError, with places, if it is not one."""
+    key, meter = key_named(record.key), meter_named(record.meter)
+    chart = read_chart(record.chart, meter, key)
+    order = read_order(record.order) if record.order else chart.order
+    parts = tuple(
+        Part(name, measures, tuple(record.cuts.get(name) or usual_cuts(len(measures))))
+        for name, measures in chart.sections
+    )
+    known = [part.name for part in parts]
+    faults = [
+        Fault("no-such-part", {"part": name, "known": ", ".join(known)}, path=f"cuts.{name}")
+        for name in record.cuts
+        if name not in known
+    ]
+    melody = read_melody(record.melody, key, meter).parts if record.melody else ()
+    for name, _, lengths in melody:
+        if name not in known:
+            faults.append(Fault("melody-part", {"part": name, "known": ", ".join(known)}, path="melody"))
+        else:
+            expected = [measure.ticks for part in parts if part.name == name for measure in part.measures]
+            faults.extend(_length_faults(name, lengths, expected))
+    if faults:
+        raise DomainError("bad-tune", at=faults, count=len(faults))
+    tune = Tune(
+        slug,
+        record.name,
+        key,
+        meter,
+        Tempo(record.tempo.low, record.tempo.high, record.tempo.start, record.tempo.unit),
+        parts,
+        order,
+        tuple((name, notes) for name, notes, _ in melody),
+        tuple(((role.part, role.phrase), role.role) for role in record.roles),
+    )
+    check_tune(tune)
+    for setting in record.settings:
+        setting_of(setting, tune)
+    return tune
+
+
+def _length_faults(part: str, lengths: Sequence[int], expected: Sequence[int]) -> list[Fault]:
+    faults = []
+    for number in range(max(len(lengths), len(expected))):
+        found = lengths[number] if number < len(lengths) else 0
+        wanted = expected[number] if number < len(expected) else 0
+        if found != wanted:
+            faults.append(
+                Fault(
+                    "melody-length",
+                    {"part": part, "measure": number + 1, "ticks": found, "expected": wanted},
+                    path="melody",
+                    measure=number + 1,
+                )
+            )
+    return faults
+
+
+def setting_of(record: SettingRecord, tune: Tune) -> Setting:
+    """The setting in the key of the tune. Raises DomainError if it does not sound there."""
+    return make_setting(
+        instrument_named(record.instrument),
+        tuning=record.tuning,
+        sounding=tune.key,
+        position=record.position,
+        capo=record.capo,
+        stop=record.stop,
+    )
+
+
+def record_of(setting: Setting) -> SettingRecord:
+    """A setting with everything written out."""
+    return SettingRecord(
+        setting.instrument.id, setting.tuning.id, setting.position.name, setting.capo, setting.stop
+    )
+
+
+@lru_cache(maxsize=256)
+def kept_tune(tune_id: int, revision: int, slug: str, body: str) -> Tune:
+    """The tune of a stored revision; a revision never changes, so it is kept."""
+    return tune_of(slug, tune_record(body))
+
+
+def choose_setting(record: TuneRecord, tune: Tune, instrument: str, tuning: str | None) -> Setting:
+    """The tune's own setting for an instrument (and tuning, if asked), else the plainest one."""
+    for setting in record.settings:
+        if setting.instrument == instrument:
+            made = setting_of(setting, tune)
+            if tuning is None or made.tuning.id == tuning:
+                return made
+    return setting_of(SettingRecord(instrument, tuning), tune)

@@ -1,0 +1,95 @@
+"""Adding, reading, changing and hiding tunes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from sqlite3 import Connection
+
+from service.clock import stamp
+from service.errors import Conflict, NotFound
+from service.music.tunes import Tune
+from service.store import tunes as rows
+from service.store.tunes import TuneRow
+from service.usecases.groups import check_slug
+from service.usecases.house import House
+from service.usecases.identify import Caller, reach_group
+from service.usecases.once import Once, write_once
+from service.usecases.records import TuneRecord, encode, kept_tune, tune_of, tune_record
+
+
+@dataclass(frozen=True, slots=True)
+class KeptTune:
+    slug: str
+    revision: int
+    record: TuneRecord
+    tune: Tune
+
+
+async def save_tune(
+    house: House,
+    caller: Caller,
+    group_slug: str,
+    slug: str,
+    record: TuneRecord,
+    expected: int | None,
+    once: Once[KeptTune] | None = None,
+) -> KeptTune:
+    """Add a tune (``expected`` None) or change it from revision ``expected``.
+
+    Raises DomainError or ReadingError with every place to mend; Conflict if it exists or has changed.
+    """
+    group = reach_group(house, caller, group_slug, "change-tunes")
+    check_slug(slug)
+    tune = tune_of(slug, record)
+    body, now = encode(record).decode(), stamp(house.clock())
+
+    def unit(connection: Connection) -> KeptTune:
+        revision = rows.save_tune(connection, group.id, slug, body, now, expected)
+        if revision is None:
+            present = rows.tune_by_slug(connection, group.id, slug)
+            if expected is None:
+                raise Conflict("exists", what="tune", name=slug)
+            if present is None:
+                raise NotFound("not-found", what="tune")
+            raise Conflict("changed", revision=present.revision)
+        return KeptTune(slug, revision, record, tune)
+
+    return await write_once(house, caller, once, unit)
+
+
+def get_tune(house: House, caller: Caller, group_slug: str, slug: str) -> KeptTune:
+    group = reach_group(house, caller, group_slug, "read-group")
+    return kept(find_tune(house, group.id, slug))
+
+
+def find_tune(house: House, group_id: int, slug: str) -> TuneRow:
+    """The newest revision of a tune. Raises NotFound."""
+    row = rows.tune_by_slug(house.database.points, group_id, slug)
+    if row is None:
+        raise NotFound("not-found", what="tune")
+    return row
+
+
+def kept(row: TuneRow) -> KeptTune:
+    return KeptTune(
+        row.slug, row.revision, tune_record(row.body), kept_tune(row.id, row.revision, row.slug, row.body)
+    )
+
+
+def list_tunes(house: House, caller: Caller, group_slug: str, after: str, limit: int) -> Sequence[KeptTune]:
+    group = reach_group(house, caller, group_slug, "read-group")
+    return [kept(row) for row in rows.tunes_after(house.database.points, group.id, after, limit)]
+
+
+async def hide_tune(house: House, caller: Caller, group_slug: str, slug: str, revision: int) -> None:
+    """Take a tune off the list; breaks that were made of it keep their codes."""
+    group = reach_group(house, caller, group_slug, "change-tunes")
+    now = stamp(house.clock())
+
+    def unit(connection: Connection) -> None:
+        if not rows.hide_tune(connection, group.id, slug, revision, now):
+            present = rows.tune_by_slug(connection, group.id, slug)
+            if present is None:
+                raise NotFound("not-found", what="tune")
+            raise Conflict("changed", revision=present.revision)
+
+    await house.database.write(unit)

@@ -1,0 +1,34 @@
+"""The web application: routes, error table, gate."""
+
+import logging
+
+from litestar import Litestar
+from litestar.datastructures import State
+
+from service.usecases.house import House
+from service.web import openapi
+from service.web.gate import Gate, Measured
+from service.web.problems import HANDLERS
+from service.web.routes import breaks, groups, licks, tunes
+from service.web.routes import open as open_routes
+
+
+def make_web(house: House, log: logging.Logger) -> Gate:
+    """The ASGI application over an open house. It owns nothing: closing the house is the caller's part."""
+    measured = Measured()
+    application = Litestar(
+        route_handlers=[
+            *open_routes.ROUTES,
+            *groups.ROUTES,
+            *tunes.ROUTES,
+            *licks.ROUTES,
+            *breaks.ROUTES,
+            openapi.schema,
+        ],
+        exception_handlers=HANDLERS,
+        request_max_body_size=house.settings.max_body_bytes,
+        openapi_config=openapi.config(),
+        logging_config=None,
+        state=State({"house": house, "measured": measured, "log": log}),
+    )
+    return Gate(application, house, log, measured)

@@ -1,0 +1,76 @@
+"""The API's description: OpenAPI 3.1, with schemas exactly as msgspec enforces them.
+
+The framework's own schemas drop constraints on list items, so every component that is a message of
+schemas/ is replaced by msgspec's.
+"""
+
+from importlib.metadata import version
+from typing import Any
+
+import msgspec
+from litestar import Litestar, Request, Response, get
+from litestar.openapi.config import OpenAPIConfig
+from litestar.openapi.spec import Components, SecurityScheme
+
+import schemas.base
+import schemas.breaks
+import schemas.groups
+import schemas.instruments
+import schemas.licks
+import schemas.readings
+import schemas.tunes
+
+_MODULES = (
+    schemas.base,
+    schemas.breaks,
+    schemas.groups,
+    schemas.instruments,
+    schemas.licks,
+    schemas.readings,
+    schemas.tunes,
+)
+
+
+def config() -> OpenAPIConfig:
+    return OpenAPIConfig(
+        title="Breakwright",
+        version=version("breakwright"),
+        description="A jam group's licks and tunes, and every break that can be made of them.",
+        security=[{"token": []}],
+        components=Components(security_schemes={"token": SecurityScheme(type="http", scheme="bearer")}),
+        path="/framework-schema",
+        use_handler_docstrings=False,
+    )
+
+
+def messages() -> dict[str, type[msgspec.Struct]]:
+    """Every message of schemas/ by name."""
+    found: dict[str, type[msgspec.Struct]] = {}
+    for module in _MODULES:
+        for name, value in vars(module).items():
+            if (
+                isinstance(value, type)
+                and issubclass(value, msgspec.Struct)
+                and value.__module__ == module.__name__
+            ):
+                found[name] = value
+    return found
+
+
+def described(application: Litestar) -> dict[str, Any]:
+    """The whole description as JSON data."""
+    described_api = application.openapi_schema.to_schema()
+    components = described_api["components"]["schemas"]
+    _, exact = msgspec.json.schema_components(
+        tuple(messages().values()), ref_template="#/components/schemas/{name}"
+    )
+    components.update(exact)
+    return described_api
+
+
+@get("/schema/openapi.json", include_in_schema=False)
+async def schema(request: Request[Any, Any, Any]) -> Response[bytes]:
+    state = request.app.state
+    if "described" not in state:
+        state["described"] = msgspec.json.encode(described(request.app))
+    return Response(state["described"], media_type="application/vnd.oai.openapi+json")

@@ -1,0 +1,143 @@
+"""Small things that routes share: the caller, revisions, cursors, repeatable writes."""
+
+import base64
+import binascii
+from collections.abc import Callable, Sequence
+from typing import Annotated, Any, TypeVar
+from urllib.parse import urlencode
+
+import msgspec
+from litestar import Request, Response
+from litestar.datastructures import State
+from litestar.openapi.datastructures import ResponseSpec
+from litestar.params import HeaderParameter, QueryParameter
+
+from schemas.base import Problem
+from service.errors import Conflict, DomainError, PreconditionNeeded
+from service.store.idempotency import Answer
+from service.usecases.house import House
+from service.usecases.identify import Caller
+from service.usecases.once import Answered, Once, request_hash
+from service.web.problems import MEDIA_TYPE, TITLES, language_of
+
+T = TypeVar("T")
+Asked = Request[Any, Any, State]
+
+PAGE, PAGE_MOST = 50, 200
+KEY_MOST = 200
+Limit = Annotated[int, QueryParameter(name="limit", ge=1, le=PAGE_MOST, description="Items on a page.")]
+Cursor = Annotated[
+    str | None, QueryParameter(name="cursor", max_length=200, description="`next` of the page before.")
+]
+IfMatch = Annotated[
+    str | None, HeaderParameter(name="If-Match", description="ETag of the revision the edit was made from.")
+]
+IdempotencyKey = Annotated[
+    str | None,
+    HeaderParameter(
+        name="Idempotency-Key", description="A fresh random key: repeating the request does it once."
+    ),
+]
+
+encode = msgspec.json.Encoder().encode
+
+
+def problems(*statuses: int) -> dict[int, ResponseSpec]:
+    """The error answers of a route for the API description; what any route may answer is added."""
+    return {
+        status: ResponseSpec(
+            Problem, generate_examples=False, description=TITLES[status], media_type=MEDIA_TYPE
+        )
+        for status in sorted({*statuses, 400, 401, 403, 404, 429, 500})
+    }
+
+
+def house_of(request: Asked) -> House:
+    house: House = request.app.state.house
+    return house
+
+
+def caller_of(request: Asked) -> Caller:
+    caller: Caller = request.scope["caller"]  # type: ignore[typeddict-item]
+    return caller
+
+
+def language(request: Asked) -> str:
+    return language_of(request.headers.get("accept-language"))
+
+
+def etag(revision: int) -> dict[str, str]:
+    return {"etag": f'"{revision}"'}
+
+
+def revision_from(if_match: str | None, current: Callable[[], int]) -> int:
+    """The revision an edit was made from; ``*`` means whichever is the newest.
+
+    Raises PreconditionNeeded without the header, Conflict for one that is no revision of this.
+    """
+    if if_match is None:
+        raise PreconditionNeeded("if-match-needed")
+    text = if_match.strip().removeprefix("W/").strip('"')
+    if text == "*":
+        return current()
+    if not (text.isascii() and text.isdigit() and len(text) <= 9):
+        raise Conflict("changed", revision=current())
+    return int(text)
+
+
+def read_cursor(cursor: str | None) -> str:
+    """The key that a page begins after; empty for the first. Raises DomainError ``bad-cursor``."""
+    if cursor is None:
+        return ""
+    try:
+        return base64.urlsafe_b64decode(cursor.encode() + b"=" * (-len(cursor) % 4)).decode()
+    except (binascii.Error, UnicodeError, ValueError):
+        raise DomainError("bad-cursor") from None
+
+
+def read_number_cursor(cursor: str | None) -> int:
+    text = read_cursor(cursor)
+    if text and not (text.isascii() and text.isdigit() and len(text) <= 12):
+        raise DomainError("bad-cursor")
+    return int(text or 0)
+
+
+def page(
+    request: Asked, found: Sequence[T], limit: int, key: Callable[[T], object]
+) -> tuple[Sequence[T], str | None, dict[str, str]]:
+    """Of up to ``limit + 1`` items: those of this page, the next cursor, and the Link header (RFC 8288)."""
+    if len(found) <= limit:
+        return found, None, {}
+    shown = found[:limit]
+    cursor = base64.urlsafe_b64encode(str(key(shown[-1])).encode()).decode().rstrip("=")
+    others = [(k, v) for k, v in request.query_params.multi_items() if k not in ("cursor", "limit")]
+    query = urlencode([*others, ("limit", limit), ("cursor", cursor)])
+    return shown, cursor, {"link": f'<{request.url.path}?{query}>; rel="next"'}
+
+
+async def once_of(
+    request: Asked, key: str | None, answer: Callable[[T], tuple[object, int, dict[str, str]]]
+) -> Once[T] | None:
+    """The Idempotency-Key of a request with how to answer it. Raises DomainError ``bad-key``."""
+    if key is None:
+        return None
+    if not (0 < len(key) <= KEY_MOST and key.isascii() and key.isprintable()):
+        raise DomainError("bad-key", most=KEY_MOST)
+    hashed = request_hash(request.method, request.url.path, await request.body())
+
+    def kept(result: T) -> Answer:
+        content, status, headers = answer(result)
+        return Answer(hashed, status, encode(headers).decode(), encode(content))
+
+    return Once(key, hashed, kept)
+
+
+def answered(before: Answered) -> Response[Any]:
+    """The answer of a request that was done before."""
+    headers = msgspec.json.decode(before.answer.headers, type=dict[str, str])
+    return Response(
+        before.answer.body,
+        status_code=before.answer.status,
+        headers={**headers, "idempotent-replay": "true"},
+        media_type="application/json",
+    )

@@ -1,0 +1,189 @@
+"""The one table from errors to HTTP, and the one shape of every error (RFC 9457)."""
+
+import re
+from typing import Any
+
+import msgspec
+from litestar import Request, Response
+from litestar.exceptions import HTTPException, ValidationException
+
+from schemas.base import Place, Problem
+from service.errors import (
+    BreakwrightError,
+    Busy,
+    Conflict,
+    DomainError,
+    Fault,
+    Forbidden,
+    NotFound,
+    PreconditionNeeded,
+    Unauthenticated,
+)
+from service.wording import advise, say
+
+MEDIA_TYPE = "application/problem+json"
+TYPE_PREFIX = "urn:breakwright:problem:"
+
+# The most specific class first.
+STATUS: tuple[tuple[type[BreakwrightError], int], ...] = (
+    (DomainError, 422),
+    (NotFound, 404),
+    (Forbidden, 403),
+    (Unauthenticated, 401),
+    (Conflict, 409),
+    (PreconditionNeeded, 428),
+    (Busy, 503),
+    (BreakwrightError, 500),
+)
+# codes whose meaning HTTP has a status of its own for
+STATUS_OF_CODE = {"changed": 412, "no-breaks": 409, "too-many-requests": 429, "bad-cursor": 400}
+TITLES = {
+    400: "Bad request",
+    401: "Not signed in",
+    403: "Not allowed",
+    404: "Not found",
+    405: "Method not allowed",
+    409: "Conflict",
+    412: "Changed since",
+    413: "Too large",
+    415: "Unsupported media type",
+    422: "Cannot be used as it is",
+    428: "Revision needed",
+    429: "Too many requests",
+    500: "Internal error",
+    503: "Busy",
+}
+_HTTP_CODES = {404: "no-route", 405: "no-method"}
+_PATH = re.compile(r" - at `(?:key in )?\$\.?([^`]*)`")
+_encode = msgspec.json.Encoder().encode
+
+
+def status_of(error: BreakwrightError) -> int:
+    if error.code in STATUS_OF_CODE:
+        return STATUS_OF_CODE[error.code]
+    return next(status for kind, status in STATUS if isinstance(error, kind))
+
+
+def place(fault: Fault, language: str) -> Place:
+    return Place(
+        code=fault.code,
+        text=say(fault.code, fault.params, language),
+        advice=advise(fault.code, fault.params, language),
+        line=fault.line,
+        column=fault.column,
+        excerpt=fault.excerpt,
+        path=fault.path,
+        measure=fault.measure,
+        beat=fault.beat,
+    )
+
+
+def problem(error: BreakwrightError, language: str = "en", request_id: str | None = None) -> Problem:
+    status = status_of(error)
+    text = say(error.code, error.params, language)
+    advice = advise(error.code, error.params, language)
+    return Problem(
+        type=TYPE_PREFIX + error.code,
+        title=TITLES[status],
+        status=status,
+        detail=f"{text} {advice}" if advice else text,
+        code=error.code,
+        at=[place(fault, language) for fault in error.at],
+        request_id=request_id,
+    )
+
+
+def headers_of(error: BreakwrightError) -> dict[str, str]:
+    if isinstance(error, Busy):
+        return {"retry-after": str(error.retry_after)}
+    if isinstance(error, Unauthenticated):
+        return {"www-authenticate": "Bearer"}
+    return {}
+
+
+def encoded(error: BreakwrightError, language: str, request_id: str | None) -> bytes:
+    return _encode(problem(error, language, request_id))
+
+
+def language_of(accept: str | None) -> str:
+    """The first language of an Accept-Language header."""
+    match = re.match(r"\s*([a-zA-Z]{2})", accept or "")
+    return match.group(1).lower() if match else "en"
+
+
+def _answer(
+    request: Request[Any, Any, Any], error: BreakwrightError, status: int | None = None
+) -> Response[bytes]:
+    found = problem(
+        error,
+        language_of(request.headers.get("accept-language")),
+        _request_id(request),
+    )
+    if status is not None:
+        found = msgspec.structs.replace(found, status=status, title=TITLES.get(status, "Error"))
+    return Response(
+        _encode(found), status_code=found.status, media_type=MEDIA_TYPE, headers=headers_of(error)
+    )
+
+
+def _request_id(request: Request[Any, Any, Any]) -> str | None:
+    found = request.scope.get("request_id")
+    return found if isinstance(found, str) else None
+
+
+def on_domain_error(request: Request[Any, Any, Any], error: BreakwrightError) -> Response[bytes]:
+    return _answer(request, error)
+
+
+def on_validation(request: Request[Any, Any, Any], error: ValidationException) -> Response[bytes]:
+    """A body, query or path that is not of its schema, with the field named."""
+    faults = [
+        Fault("bad-request", {"reason": _reason(item.get("message", ""))}, path=_path(item))
+        for item in (error.extra if isinstance(error.extra, list) else [])
+        if isinstance(item, dict)
+    ]
+    reason = faults[0].params["reason"] if faults else _reason(error.detail)
+    return _answer(request, DomainError("bad-request", at=faults, reason=reason), 400)
+
+
+def _path(item: dict[str, Any]) -> str | None:
+    match = _PATH.search(str(item.get("message", "")))
+    if match and match.group(1):
+        return match.group(1)
+    key = item.get("key")
+    return str(key) if key else None
+
+
+def _reason(message: str) -> str:
+    plain = _PATH.sub("", message).split("\n")[0].rstrip(".")
+    return (plain or "it is not of the documented shape") + "."
+
+
+def on_http_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:
+    """What the framework refuses by itself: no such address, wrong method, too large, not JSON."""
+    status = error.status_code
+    if status in _HTTP_CODES:
+        return _answer(request, NotFound(_HTTP_CODES[status]), status)
+    if status == 413:
+        return _answer(
+            request, DomainError("too-large", most=request.app.state.house.settings.max_body_bytes), 413
+        )
+    if status >= 500:
+        return on_unexpected(request, error)
+    return _answer(request, DomainError("bad-request", reason=_reason(error.detail)), status)
+
+
+def on_unexpected(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
+    request_id = _request_id(request)
+    request.app.state.log.error(
+        "unexpected error", exc_info=error, extra={"fields": {"request_id": request_id}}
+    )
+    return _answer(request, BreakwrightError("internal", request_id=request_id))
+
+
+HANDLERS: dict[Any, Any] = {
+    BreakwrightError: on_domain_error,
+    ValidationException: on_validation,
+    HTTPException: on_http_error,
+    Exception: on_unexpected,
+}

@@ -1,0 +1,116 @@
+"""Breaks: counted, drawn, numbered, found again."""
+
+from typing import Annotated
+
+from litestar import Response, get, post
+from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
+
+from schemas.breaks import BreakOut, CountOut, Filters, RandomIn
+from service.usecases import breaks as usecases
+from service.usecases.breaks import Wish
+from service.web.parts import Asked, caller_of, house_of, language, problems
+from service.web.show import break_out
+from service.web.tabs import Layout, Width, tab_answer
+
+NUMBER_DIGITS = 4000  # digits of a number in an address
+Number = Annotated[str, PathParameter(pattern=r"^[0-9]{1,4000}$", description="k of N, in decimal digits.")]
+Code = Annotated[str, PathParameter(max_length=20, description="A break's code.")]
+Snapshot = Annotated[
+    str, QueryParameter(name="snapshot", max_length=64, description="The snapshot that the number is of.")
+]
+InstrumentChoice = Annotated[str | None, QueryParameter(name="instrument", max_length=40)]
+TuningChoice = Annotated[str | None, QueryParameter(name="tuning", max_length=40)]
+
+
+def _wish(sent: Filters) -> Wish:
+    return Wish(sent.instrument, sent.tuning, sent.max_level, tuple(sent.styles), tuple(sent.avoid))
+
+
+@post(
+    "/v1/groups/{group:str}/tunes/{tune:str}/breaks/count",
+    tags=["breaks"],
+    summary="How many breaks there are",
+    status_code=200,
+    responses=problems(422),
+)
+async def count(
+    request: Asked, group: FromPath[str], tune: FromPath[str], data: JSONBody[Filters]
+) -> CountOut:
+    found = await usecases.count_breaks(house_of(request), caller_of(request), group, tune, _wish(data))
+    return CountOut(total=str(found.total), per_phrase=list(found.per_phrase), snapshot=found.snapshot)
+
+
+@post(
+    "/v1/groups/{group:str}/tunes/{tune:str}/breaks/random",
+    tags=["breaks"],
+    summary="A break drawn evenly from all there are",
+    status_code=201,
+    responses=problems(409, 422, 503),
+)
+async def random(
+    request: Asked, group: FromPath[str], tune: FromPath[str], data: JSONBody[RandomIn]
+) -> Response[BreakOut]:
+    found = await usecases.draw_break(
+        house_of(request), caller_of(request), group, tune, _wish(data), data.seed
+    )
+    shown = break_out(found, language(request))
+    return Response(shown, status_code=201, headers={"location": shown.links["self"]})
+
+
+@get(
+    "/v1/groups/{group:str}/tunes/{tune:str}/breaks/number/{number:str}",
+    tags=["breaks"],
+    summary="Number k of N within a snapshot",
+    responses=problems(409, 422, 503),
+)
+async def numbered(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    number: Number,
+    snapshot: Snapshot,
+    instrument: InstrumentChoice = None,
+    tuning: TuningChoice = None,
+) -> BreakOut:
+    found = await usecases.numbered_break(
+        house_of(request),
+        caller_of(request),
+        group,
+        tune,
+        int(number),
+        snapshot,
+        Wish(instrument, tuning),
+    )
+    return break_out(found, language(request))
+
+
+@get(
+    "/v1/groups/{group:str}/breaks/{code:str}",
+    tags=["breaks"],
+    summary="A break by its code",
+    responses=problems(),
+)
+async def one(request: Asked, group: FromPath[str], code: Code) -> BreakOut:
+    found = usecases.get_break(house_of(request), caller_of(request), group, code)
+    return break_out(found, language(request))
+
+
+@get(
+    "/v1/groups/{group:str}/breaks/{code:str}/tab.txt",
+    tags=["breaks"],
+    summary="A break as text tab",
+    media_type="text/plain",
+    responses=problems(),
+)
+async def tab(
+    request: Asked,
+    group: FromPath[str],
+    code: Code,
+    layout: Layout = "phone",
+    width: Width = None,
+) -> Response[str]:
+    found = usecases.get_break(house_of(request), caller_of(request), group, code)
+    return tab_answer(found.passage(), layout, width)
+
+
+ROUTES = [count, random, numbered, one, tab]

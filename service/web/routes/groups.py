@@ -1,0 +1,89 @@
+"""Groups."""
+
+from litestar import Response, get, patch, post
+from litestar.params import FromPath, JSONBody
+
+from schemas.groups import GroupIn, GroupList, GroupOut, GroupPatch
+from service.store.groups import GroupRow
+from service.usecases import groups as usecases
+from service.usecases.identify import reach_group
+from service.usecases.once import Answered
+from service.web.parts import (
+    PAGE,
+    Asked,
+    Cursor,
+    IdempotencyKey,
+    IfMatch,
+    Limit,
+    answered,
+    caller_of,
+    etag,
+    house_of,
+    once_of,
+    page,
+    problems,
+    read_cursor,
+    revision_from,
+)
+from service.web.show import group_out
+
+
+def _made(row: GroupRow) -> tuple[GroupOut, int, dict[str, str]]:
+    return group_out(row), 201, {**etag(row.revision), "location": f"/v1/groups/{row.slug}"}
+
+
+@post("/v1/groups", tags=["groups"], summary="Make a group", responses=problems(409, 422, 503))
+async def make(
+    request: Asked, data: JSONBody[GroupIn], idempotency_key: IdempotencyKey = None
+) -> Response[GroupOut]:
+    wanted = GroupRow(
+        0,
+        data.slug,
+        data.name,
+        data.instrument,
+        data.tuning,
+        data.language,
+        data.platform,
+        data.server_id,
+        1,
+        0,
+    )
+    try:
+        once = await once_of(request, idempotency_key, _made)
+        row = await usecases.make_group(house_of(request), caller_of(request), wanted, once)
+    except Answered as before:
+        return answered(before)
+    content, status, headers = _made(row)
+    return Response(content, status_code=status, headers=headers)
+
+
+@get("/v1/groups", tags=["groups"], summary="All groups (operator)", responses=problems())
+async def every(request: Asked, limit: Limit = PAGE, cursor: Cursor = None) -> Response[GroupList]:
+    found = usecases.read_groups(house_of(request), caller_of(request), read_cursor(cursor), limit + 1)
+    shown, following, headers = page(request, found, limit, lambda row: row.slug)
+    return Response(GroupList(items=[group_out(row) for row in shown], next=following), headers=headers)
+
+
+@get("/v1/groups/{group:str}", tags=["groups"], summary="One group", responses=problems())
+async def one(request: Asked, group: FromPath[str]) -> Response[GroupOut]:
+    row = reach_group(house_of(request), caller_of(request), group, "read-group")
+    return Response(group_out(row), headers=etag(row.revision))
+
+
+@patch(
+    "/v1/groups/{group:str}",
+    tags=["groups"],
+    summary="Change a group",
+    responses=problems(412, 422, 428, 503),
+)
+async def change(
+    request: Asked, group: FromPath[str], data: JSONBody[GroupPatch], if_match: IfMatch = None
+) -> Response[GroupOut]:
+    house, caller = house_of(request), caller_of(request)
+    revision = revision_from(if_match, lambda: reach_group(house, caller, group, "change-group").revision)
+    wanted = {name: value for name in data.__struct_fields__ if (value := getattr(data, name)) is not None}
+    row = await usecases.change_group(house, caller, group, revision, wanted)
+    return Response(group_out(row), headers=etag(row.revision))
+
+
+ROUTES = [make, every, one, change]

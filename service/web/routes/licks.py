@@ -1,0 +1,169 @@
+"""The pool."""
+
+from typing import Annotated
+
+from litestar import Response, delete, get, post, put
+from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
+
+from schemas.licks import LickIn, LickList, LickOut, RevisionList, RevisionOut
+from service.music.passages import lick_passage
+from service.usecases import licks as usecases
+from service.usecases.licks import KeptLick, Submission
+from service.usecases.once import Answered
+from service.web.parts import (
+    PAGE,
+    Asked,
+    Cursor,
+    IdempotencyKey,
+    IfMatch,
+    Limit,
+    answered,
+    caller_of,
+    etag,
+    house_of,
+    language,
+    once_of,
+    page,
+    problems,
+    read_number_cursor,
+    revision_from,
+)
+from service.web.show import lick_out, rights_record
+from service.web.tabs import Layout, Width, tab_answer
+
+LickNumber = Annotated[int, PathParameter(ge=1, le=9_999_999, description="A lick's number in its group.")]
+InstrumentFilter = Annotated[
+    str | None, QueryParameter(name="instrument", max_length=40, description="Licks of one instrument only.")
+]
+
+
+def _submission(sent: LickIn) -> Submission:
+    return Submission(
+        name=sent.name,
+        text=sent.text,
+        instrument=sent.instrument,
+        chords=sent.chords,
+        key=sent.key,
+        hand_style=sent.hand_style,
+        style=sent.style,
+        level=sent.level,
+        tuning=sent.tuning,
+        meter=sent.meter,
+        role=sent.role,
+        phrases=sent.phrases,
+        columns=sent.columns,
+        rights=rights_record(sent.rights),
+    )
+
+
+@get("/v1/groups/{group:str}/licks", tags=["licks"], summary="The pool, by number", responses=problems(422))
+async def every(
+    request: Asked,
+    group: FromPath[str],
+    limit: Limit = PAGE,
+    cursor: Cursor = None,
+    instrument: InstrumentFilter = None,
+) -> Response[LickList]:
+    found = await usecases.list_licks(
+        house_of(request), caller_of(request), group, read_number_cursor(cursor), limit + 1, instrument
+    )
+    shown, following, headers = page(request, found, limit, lambda kept: kept.number)
+    items = [lick_out(kept, group, language(request)) for kept in shown]
+    return Response(LickList(items=items, next=following), headers=headers)
+
+
+@post(
+    "/v1/groups/{group:str}/licks", tags=["licks"], summary="Submit a lick", responses=problems(409, 422, 503)
+)
+async def add(
+    request: Asked, group: FromPath[str], data: JSONBody[LickIn], idempotency_key: IdempotencyKey = None
+) -> Response[LickOut]:
+    def made(kept: KeptLick) -> tuple[LickOut, int, dict[str, str]]:
+        where = {"location": f"/v1/groups/{group}/licks/{kept.number}"}
+        return lick_out(kept, group, language(request)), 201, {**etag(kept.revision), **where}
+
+    try:
+        kept = await usecases.add_lick(
+            house_of(request),
+            caller_of(request),
+            group,
+            _submission(data),
+            await once_of(request, idempotency_key, made),
+        )
+    except Answered as before:
+        return answered(before)
+    content, status, headers = made(kept)
+    return Response(content, status_code=status, headers=headers)
+
+
+@get(
+    "/v1/groups/{group:str}/licks/{lick_number:int}", tags=["licks"], summary="One lick", responses=problems()
+)
+async def one(request: Asked, group: FromPath[str], lick_number: LickNumber) -> Response[LickOut]:
+    kept = usecases.get_lick(house_of(request), caller_of(request), group, lick_number)
+    return Response(lick_out(kept, group, language(request)), headers=etag(kept.revision))
+
+
+@put(
+    "/v1/groups/{group:str}/licks/{lick_number:int}",
+    tags=["licks"],
+    summary="Give a lick a new revision",
+    responses=problems(412, 422, 428, 503),
+)
+async def change(
+    request: Asked,
+    group: FromPath[str],
+    lick_number: LickNumber,
+    data: JSONBody[LickIn],
+    if_match: IfMatch = None,
+) -> Response[LickOut]:
+    house, caller = house_of(request), caller_of(request)
+    revision = revision_from(if_match, lambda: usecases.get_lick(house, caller, group, lick_number).revision)
+    kept = await usecases.change_lick(house, caller, group, lick_number, revision, _submission(data))
+    return Response(lick_out(kept, group, language(request)), headers=etag(kept.revision))
+
+
+@delete(
+    "/v1/groups/{group:str}/licks/{lick_number:int}",
+    tags=["licks"],
+    summary="Retire a lick; breaks made with it stay",
+    responses=problems(412, 428, 503),
+)
+async def retire(
+    request: Asked, group: FromPath[str], lick_number: LickNumber, if_match: IfMatch = None
+) -> None:
+    house, caller = house_of(request), caller_of(request)
+    revision = revision_from(if_match, lambda: usecases.get_lick(house, caller, group, lick_number).revision)
+    await usecases.retire_lick(house, caller, group, lick_number, revision)
+
+
+@get(
+    "/v1/groups/{group:str}/licks/{lick_number:int}/revisions",
+    tags=["licks"],
+    summary="A lick's revisions, newest first",
+    responses=problems(),
+)
+async def revisions(request: Asked, group: FromPath[str], lick_number: LickNumber) -> RevisionList:
+    found = usecases.lick_history(house_of(request), caller_of(request), group, lick_number)
+    return RevisionList(items=[RevisionOut(revision=number, created=when) for number, when in found])
+
+
+@get(
+    "/v1/groups/{group:str}/licks/{lick_number:int}/tab.txt",
+    tags=["licks"],
+    summary="A lick as text tab",
+    media_type="text/plain",
+    responses=problems(),
+)
+async def tab(
+    request: Asked,
+    group: FromPath[str],
+    lick_number: LickNumber,
+    layout: Layout = "phone",
+    width: Width = None,
+) -> Response[str]:
+    kept = usecases.get_lick(house_of(request), caller_of(request), group, lick_number)
+    return tab_answer(lick_passage(kept.lick), layout, width)
+
+
+ROUTES = [every, add, one, change, retire, revisions, tab]

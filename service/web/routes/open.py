@@ -1,0 +1,97 @@
+"""Health, metrics, instruments, and reading without keeping."""
+
+import asyncio
+import time
+
+from litestar import Response, get, post
+from litestar.params import JSONBody
+
+from schemas.base import Response as Struct
+from schemas.instruments import InstrumentList
+from schemas.readings import ReadingIn, ReadingOut
+from service.music.instruments import all_instruments
+from service.usecases.identify import require
+from service.usecases.readings import read_any
+from service.web.gate import Measured
+from service.web.parts import Asked, caller_of, house_of, language, problems
+from service.web.show import instrument_out, reading_out
+
+LONG_TEXT = 4_000  # characters; reading more than this leaves the event loop
+
+
+class Health(Struct):
+    status: str
+
+
+@get("/v1/health/live", tags=["health"], summary="Is the process there", security=[])
+async def live() -> Health:
+    return Health(status="ok")
+
+
+@get(
+    "/v1/health/ready", tags=["health"], summary="Can it work: database readable, writer at work", security=[]
+)
+async def ready(request: Asked) -> Response[Health]:
+    database = house_of(request).database
+    try:
+        database.points.execute("SELECT 1 FROM groups LIMIT 1").fetchone()
+        well = database.alive
+    except Exception:
+        well = False
+    return Response(Health(status="ok" if well else "not ready"), status_code=200 if well else 503)
+
+
+@get(
+    "/metrics",
+    tags=["health"],
+    summary="Counters in the Prometheus text format",
+    media_type="text/plain",
+    responses=problems(),
+)
+async def metrics(request: Asked) -> str:
+    require(caller_of(request), "read-metrics")
+    measured: Measured = request.app.state.measured
+    lines = [
+        "# TYPE breakwright_requests_total counter",
+        *(
+            f'breakwright_requests_total{{status="{status}"}} {count}'
+            for status, count in sorted(measured.requests.items())
+        ),
+        "# TYPE breakwright_request_seconds_total counter",
+        f"breakwright_request_seconds_total {measured.seconds:.6f}",
+        "# TYPE breakwright_writes_waiting gauge",
+        f"breakwright_writes_waiting {house_of(request).database.waiting}",
+        "# TYPE breakwright_uptime_seconds gauge",
+        f"breakwright_uptime_seconds {time.monotonic() - measured.started:.0f}",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+@get("/v1/instruments", tags=["reading"], summary="Instruments, tunings, hand styles", responses=problems())
+async def instruments() -> InstrumentList:
+    return InstrumentList(items=[instrument_out(instrument) for instrument in all_instruments()])
+
+
+@post(
+    "/v1/tab/readings",
+    tags=["reading"],
+    summary="Read a tab or a one-line lick, keeping nothing",
+    status_code=200,
+    responses=problems(422),
+)
+async def read(request: Asked, data: JSONBody[ReadingIn]) -> ReadingOut:
+    def work() -> ReadingOut:
+        reading = read_any(
+            data.text,
+            data.instrument,
+            tuning=data.tuning,
+            meter=data.meter,
+            measures=data.measures,
+            columns=data.columns,
+        )
+        return reading_out(reading, language(request))
+
+    return work() if len(data.text) <= LONG_TEXT else await asyncio.to_thread(work)
+
+
+ROUTES = [live, ready, metrics, instruments, read]

@@ -1,0 +1,100 @@
+"""Tunes."""
+
+from litestar import Response, delete, get, post, put
+from litestar.params import FromPath, JSONBody
+
+from schemas.tunes import TuneBody, TuneIn, TuneList, TuneOut
+from service.usecases import tunes as usecases
+from service.usecases.once import Answered
+from service.usecases.tunes import KeptTune
+from service.web.parts import (
+    PAGE,
+    Asked,
+    Cursor,
+    IdempotencyKey,
+    IfMatch,
+    Limit,
+    answered,
+    caller_of,
+    etag,
+    house_of,
+    once_of,
+    page,
+    problems,
+    read_cursor,
+    revision_from,
+)
+from service.web.show import record_of_tune, tune_out
+
+
+@get("/v1/groups/{group:str}/tunes", tags=["tunes"], summary="A group's tunes", responses=problems())
+async def every(
+    request: Asked, group: FromPath[str], limit: Limit = PAGE, cursor: Cursor = None
+) -> Response[TuneList]:
+    found = usecases.list_tunes(house_of(request), caller_of(request), group, read_cursor(cursor), limit + 1)
+    shown, following, headers = page(request, found, limit, lambda kept: kept.slug)
+    return Response(TuneList(items=[tune_out(kept) for kept in shown], next=following), headers=headers)
+
+
+@post("/v1/groups/{group:str}/tunes", tags=["tunes"], summary="Add a tune", responses=problems(409, 422, 503))
+async def add(
+    request: Asked, group: FromPath[str], data: JSONBody[TuneIn], idempotency_key: IdempotencyKey = None
+) -> Response[TuneOut]:
+    def made(kept: KeptTune) -> tuple[TuneOut, int, dict[str, str]]:
+        where = {"location": f"/v1/groups/{group}/tunes/{kept.slug}"}
+        return tune_out(kept), 201, {**etag(kept.revision), **where}
+
+    try:
+        kept = await usecases.save_tune(
+            house_of(request),
+            caller_of(request),
+            group,
+            data.slug,
+            record_of_tune(data),
+            None,
+            await once_of(request, idempotency_key, made),
+        )
+    except Answered as before:
+        return answered(before)
+    content, status, headers = made(kept)
+    return Response(content, status_code=status, headers=headers)
+
+
+@get("/v1/groups/{group:str}/tunes/{tune:str}", tags=["tunes"], summary="One tune", responses=problems())
+async def one(request: Asked, group: FromPath[str], tune: FromPath[str]) -> Response[TuneOut]:
+    kept = usecases.get_tune(house_of(request), caller_of(request), group, tune)
+    return Response(tune_out(kept), headers=etag(kept.revision))
+
+
+@put(
+    "/v1/groups/{group:str}/tunes/{tune:str}",
+    tags=["tunes"],
+    summary="Change a tune",
+    responses=problems(412, 422, 428, 503),
+)
+async def change(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    data: JSONBody[TuneBody],
+    if_match: IfMatch = None,
+) -> Response[TuneOut]:
+    house, caller = house_of(request), caller_of(request)
+    revision = revision_from(if_match, lambda: usecases.get_tune(house, caller, group, tune).revision)
+    kept = await usecases.save_tune(house, caller, group, tune, record_of_tune(data), revision)
+    return Response(tune_out(kept), headers=etag(kept.revision))
+
+
+@delete(
+    "/v1/groups/{group:str}/tunes/{tune:str}",
+    tags=["tunes"],
+    summary="Take a tune off the list; its breaks keep their codes",
+    responses=problems(412, 428, 503),
+)
+async def hide(request: Asked, group: FromPath[str], tune: FromPath[str], if_match: IfMatch = None) -> None:
+    house, caller = house_of(request), caller_of(request)
+    revision = revision_from(if_match, lambda: usecases.get_tune(house, caller, group, tune).revision)
+    await usecases.hide_tune(house, caller, group, tune, revision)
+
+
+ROUTES = [every, add, one, change, hide]
