@@ -73,7 +73,7 @@ def fit_of(
     onsets = [onset for onset, _ in chords]
     total = earned = 0.0
     hurts: list[Hurt] = []
-    for onset, duration, pitch in notes:
+    for index, (onset, duration, pitch) in enumerate(notes):
         if pitch == drone or not chords:
             continue
         chord = chords[max(0, bisect_right(onsets, onset) - 1)][1]
@@ -81,11 +81,23 @@ def fit_of(
             continue
         weight = meter.weight_at(onset)
         worth = _worths(chord, key)[pitch % 12]
+        if worth == WORTH["foreign"] and _slips_up(notes, index, chord, meter):
+            worth = WORTH["blue"]
         total += weight * duration
         earned += weight * duration * worth
         if worth == WORTH["foreign"] and weight >= STRONG and onset >= 0:
             hurts.append(Hurt(onset, pitch, chord.name))
     return Fit(earned / total if total else 1.0, tuple(hurts))
+
+
+def _slips_up(notes: Sequence[tuple[int, int, int]], index: int, chord: Chord, meter: Meter) -> bool:
+    """Whether a note moves up a semitone into a chord tone within a beat: a third slid into from below."""
+    onset, _, pitch = notes[index]
+    return any(
+        following == pitch + 1 and following % 12 in chord.pitch_classes
+        for after, _, following in notes[index + 1 : index + 4]
+        if 0 < after - onset <= meter.beat_ticks
+    )
 
 
 @lru_cache(maxsize=4096)

@@ -55,16 +55,17 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
         while index < len(line.text):
             match = _TOKEN.match(line.text, index)
             if match is None:
+                wrong = re.split(r"[\s|]", line.text[index:], maxsplit=1)[0]
                 faults.append(
                     Fault(
                         "melody-mark",
-                        {"mark": line.text[index]},
+                        {"mark": wrong[:20]},
                         line.number,
                         line.column(index),
                         line.excerpt(index),
                     )
                 )
-                index += 1
+                index += max(1, len(wrong))
                 continue
             index = match.end()
             if match["bar"]:

@@ -138,7 +138,7 @@ class _ChartReader:
             if not 0 < ticks <= 4 * self._meter.measure_ticks:
                 self._fault("chart-length", line, start, length=length.group())
                 return
-        if [word.group() for word in words] == ["%"]:
+        if not length and [word.group() for word in words] == ["%"]:
             if not measures:
                 self._fault("chart-nothing-before", line, words[0].start())
                 return
@@ -164,7 +164,7 @@ class _ChartReader:
                 chord = chord_named(word.group(), self._key)
             except DomainError:
                 self._fault("chart-chord", line, word.start(), word=word.group())
-                continue
+                chord = None
             changes.append(Change(position * (ticks // len(words)), chord))
         measures.append(Measure(ticks, tuple(changes)))
 

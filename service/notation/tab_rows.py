@@ -66,7 +66,8 @@ def is_row(line: Line) -> bool:
     core = body[: last + 1]
     solid = sum(c in "-|" or c.isdigit() or c in (EM_DASH, EN_DASH) for c in core)
     letters = sum(c.isalpha() and c not in "hHpPsSlLbBcCrRxXtTvVoO" for c in core)
-    return letters == 0 and solid >= ROW_SHARE * len(core.replace(" ", "") or "?")
+    barred = body.lstrip().startswith("|")  # then a stray letter is a slip in a row, not prose
+    return (letters == 0 or barred) and solid >= ROW_SHARE * len(core.replace(" ", "") or "?")
 
 
 def find_staves(lines: Sequence[Line], instrument: Instrument, tuning: Tuning | None) -> Staves:

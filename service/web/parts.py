@@ -90,7 +90,8 @@ def read_cursor(cursor: str | None) -> str:
     if cursor is None:
         return ""
     try:
-        return base64.urlsafe_b64decode(cursor.encode() + b"=" * (-len(cursor) % 4)).decode()
+        padded = cursor.encode() + b"=" * (-len(cursor) % 4)
+        return base64.b64decode(padded, altchars=b"-_", validate=True).decode()
     except (binascii.Error, UnicodeError, ValueError):
         raise DomainError("bad-cursor") from None
 

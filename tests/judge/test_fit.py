@@ -1,0 +1,92 @@
+"""The first plain chord check."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.judge import judge_fit
+
+E = 240  # an eighth in ticks
+
+
+def _eighths(*pitches: int) -> list[tuple[int, int, int]]:
+    return [(i * E, E, p) for i, p in enumerate(pitches)]
+
+
+def test_a_roll_of_chord_tones_scores_one() -> None:
+    fit = judge_fit(_eighths(55, 59, 62, 55, 50, 59, 62, 55), [(0, "G")], "2/2", "G")
+    assert fit.score == 1.0
+    assert fit.hurts == ()
+
+
+def test_a_foreign_tone_on_a_strong_beat_hurts_and_is_named() -> None:
+    fit = judge_fit(_eighths(56, 59, 62, 55, 50, 59, 62, 55), [(0, "G")], "2/2", "G")
+    assert [(h.onset, h.pitch, h.chord) for h in fit.hurts] == [(0, 56, "G")]
+    assert fit.score < 0.7
+
+
+def test_the_same_tone_off_the_beat_costs_little() -> None:
+    on = judge_fit(_eighths(56, 59, 62, 55, 50, 59, 62, 55), [(0, "G")], "2/2", "G").score
+    off = judge_fit(_eighths(55, 56, 62, 55, 50, 59, 62, 55), [(0, "G")], "2/2", "G").score
+    assert off > 0.9 > on
+
+
+def test_the_drone_is_heard_over_any_chord() -> None:
+    with_drone = _eighths(48, 67, 52, 67, 48, 67, 52, 67)
+    assert (
+        judge_fit(with_drone, [(0, "F#")], "2/2", "G", drone=67).score
+        == judge_fit([n for n in with_drone if n[2] != 67], [(0, "F#")], "2/2", "G").score
+    )
+
+
+def test_a_lick_fits_the_chord_that_sounds_at_the_time() -> None:
+    notes = _eighths(55, 59, 62, 55, 60, 64, 67, 60)
+    assert judge_fit(notes, [(0, "G"), (4 * E, "C")], "2/2", "G").score == 1.0
+    assert judge_fit(notes, [(0, "C"), (4 * E, "G")], "2/2", "G").score < 0.8
+
+
+def test_a_chord_of_the_key_fits_its_own_notes_better_than_others() -> None:
+    for name, pitches in {
+        "C": (60, 64, 67),
+        "D7": (62, 66, 60),
+        "Em": (64, 67, 71),
+        "F": (53, 57, 60),
+    }.items():
+        notes = _eighths(*(pitches * 3)[:8])
+        own = judge_fit(notes, [(0, name)], "2/2", "G").score
+        assert own == max(
+            judge_fit(notes, [(0, n)], "2/2", "G").score for n in ("G", "C", "D7", "Em", "F", "Am")
+        )
+
+
+def test_a_third_slid_into_from_a_semitone_below_does_not_hurt() -> None:
+    slid = [(0, E, 51), (E, E, 52), (2 * E, 2 * E, 60), (4 * E, 4 * E, 55)]
+    assert judge_fit(slid, [(0, "C")], "2/2", "G").hurts == ()
+    stays = [(0, 2 * E, 51), (2 * E, 2 * E, 60), (4 * E, 4 * E, 55)]
+    assert [h.pitch for h in judge_fit(stays, [(0, "C")], "2/2", "G").hurts] == [51]
+
+
+def test_no_chord_fits_everything() -> None:
+    assert judge_fit(_eighths(56, 61, 66), [(0, "N.C.")], "2/2", "G").score == 1.0
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 15), st.integers(48, 80)), min_size=1, max_size=16),
+    st.sampled_from(["G", "C", "D7", "Em", "Am"]),
+    st.integers(1, 11),
+)
+def test_moving_notes_chord_and_key_together_changes_nothing(
+    drawn: list[tuple[int, int]], chord: str, by: int
+) -> None:
+    from service.music.harmony import chord_named, key_named
+    from service.music.pitch import pitch_class, tone_name
+
+    read = chord_named(chord)
+    assert read is not None
+    up = next(step for step in range(-6, 6) if pitch_class(step) == by)
+    notes = [(slot * E, E, pitch) for slot, pitch in sorted(drawn)]
+    moved = [(onset, length, pitch + by) for onset, length, pitch in notes]
+    here = judge_fit(notes, [(0, chord)], "2/2", "G")
+    there = judge_fit(moved, [(0, read.moved(up).name)], "2/2", tone_name(key_named("G").tonic + up))
+    assert there.score == pytest.approx(here.score)
+    assert [h.onset for h in there.hurts] == [h.onset for h in here.hurts]

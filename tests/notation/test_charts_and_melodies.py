@@ -1,0 +1,115 @@
+"""Chord charts and melodies as people write them."""
+
+import music21
+import pytest
+
+from service.errors import ReadingError
+from service.music.harmony import key_named
+from service.music.meter import meter_named
+from service.notation.abc import read_melody
+from service.notation.chart import read_changes, read_chart, read_order
+from service.wording import said
+
+CUT = meter_named("2/2")
+
+
+def _names(text: str, key: str | None = None, meter: str = "2/2") -> list[list[tuple[int, str]]]:
+    chart = read_chart(text, meter_named(meter), key_named(key) if key else None)
+    return [
+        [(c.onset, c.chord.name if c.chord else "N.C.") for c in measure.changes]
+        for _, measures in chart.sections
+        for measure in measures
+    ]
+
+
+def test_measures_stand_between_bars() -> None:
+    assert _names("| G | C | D7 |") == [[(0, "G")], [(0, "C")], [(0, "D7")]]
+
+
+def test_chords_share_a_measure_evenly_and_dots_let_one_go_on() -> None:
+    assert _names("| G D | G . . D |") == [[(0, "G"), (960, "D")], [(0, "G"), (1440, "D")]]
+    assert _names("| G . D |", meter="3/4") == [[(0, "G"), (960, "D")]]
+
+
+def test_percent_repeats_the_measure_before() -> None:
+    assert _names("| G D | % |") == [[(0, "G"), (960, "D")]] * 2
+
+
+def test_numbers_are_chords_of_the_key() -> None:
+    assert _names("| 1 | 4 5 | 1 |", key="A") == [[(0, "A")], [(0, "D"), (960, "E")], [(0, "A")]]
+    assert _names("1-4-5-1", key="G") == [[(0, "G")], [(0, "C")], [(0, "D")], [(0, "G")]]
+
+
+def test_sections_and_their_order() -> None:
+    chart = read_chart("A: | G | C |\nB: | D |\norder: AABA", CUT)
+    assert [name for name, _ in chart.sections] == ["A", "B"]
+    assert chart.order == ("A", "A", "B", "A")
+    assert read_chart("[Verse]\n| G |\n[Chorus]\n| C |\norder: Verse Chorus", CUT).order == (
+        "Verse",
+        "Chorus",
+    )
+    assert read_order("A A Bridge") == ("A", "A", "Bridge")
+
+
+def test_repeat_signs_play_their_measures_twice() -> None:
+    assert [m[0][1] for m in _names("|: G | C :| D |")] == ["G", "C", "G", "C", "D"]
+
+
+def test_a_measure_can_be_shorter() -> None:
+    changes, ticks = read_changes("| G | (1/2) D | G |", CUT)
+    assert ticks == 1920 + 960 + 1920
+    assert [c.onset for c in changes] == [0, 1920, 2880]
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "line", "column"),
+    [
+        ("| G | H |", "chart-chord", 1, 7),
+        ("| G |\n| C | X7 |", "chart-chord", 2, 7),
+        ("% | G |", "chart-nothing-before", 1, 1),
+        ("| G C D E A |", "chart-uneven", 1, 3),
+        ("", "chart-empty", 1, 1),
+        ("| G |\norder: AB", "chart-order", 2, 1),
+        ("| (9/1) G |", "chart-length", 1, 2),
+    ],
+)
+def test_what_cannot_be_read_has_its_place(text: str, code: str, line: int, column: int) -> None:
+    meter = meter_named("3/4") if code == "chart-uneven" else CUT
+    if code == "chart-uneven":
+        text = "| G C D E A B F |"
+    with pytest.raises(ReadingError) as caught:
+        read_chart(text, meter)
+    fault = caught.value.at[0]
+    assert (fault.code, fault.line, fault.column) == (code, line, column)
+    assert said(fault)
+
+
+MELODY = "A: | D2 G2 B3 A | G2 =F2 ^c2 c z | d4- d4 |"
+
+
+def test_a_melody_has_pitches_lengths_ties_and_the_key_signature() -> None:
+    ((name, notes, lengths),) = read_melody(MELODY, key_named("G"), CUT).parts
+    assert name == "A"
+    assert [(n.onset, n.duration, n.pitch) for n in notes] == [
+        (0, 480, 62), (480, 480, 67), (960, 720, 71), (1680, 240, 69),
+        (1920, 480, 67), (2400, 480, 65), (2880, 480, 73), (3360, 240, 73),
+        (3840, 1920, 74),
+    ]  # fmt: skip
+    assert lengths == (1920, 1920, 1920)
+
+
+@pytest.mark.parametrize("key", ["G", "A", "Bb", "Em", "F#m"])
+def test_pitches_agree_with_music21s_reading_of_the_same_notes(key: str) -> None:
+    body = "C D E F | G A B c | d e f g | a b c' d' | C, D, ^F _B | F B =c ^c |"
+    ours = read_melody(body, key_named(key), meter_named("2/4")).parts[0][1]
+    theirs = music21.converter.parseData(f"X:1\nM:2/4\nL:1/8\nK:{key}\n{body}\n", format="abc")
+    assert [n.pitch for n in ours] == [n.pitch.midi for n in theirs.flatten().notes]
+
+
+def test_a_wrong_letter_has_its_place() -> None:
+    with pytest.raises(ReadingError) as caught:
+        read_melody("A: | D2 H2 |\nB: | ? |", key_named("G"), CUT)
+    assert [(f.code, f.line, f.column) for f in caught.value.at] == [
+        ("melody-mark", 1, 9),
+        ("melody-mark", 2, 6),
+    ]

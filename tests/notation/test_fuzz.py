@@ -1,0 +1,89 @@
+"""Whatever is thrown at the readers, they answer or raise their own error, with places inside the text."""
+
+import re
+from collections.abc import Callable
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.errors import DomainError, ReadingError
+from service.music.harmony import key_named
+from service.music.instruments import all_instruments
+from service.music.meter import METER_NAMES, meter_named
+from service.notation.abc import read_melody
+from service.notation.chart import read_chart
+from service.usecases.readings import read_any
+from service.wording import said
+from tests.strategies import passages
+
+TAB_CHARS = "0123456789---||||hps/\\bx()=~^tT :*.<>[]{}\n\r\t GCDEm#♭%1.—–│║\u00a0\u200b６"
+LINE_CHARS = "12345.,;-'()hp/=cgxtGD7m :\n"
+CHART_CHARS = "|| GCDEmb#7/%.()12468:;order AB\n"
+MELODY_CHARS = "ABCDEFGabcdefgz|^_=,'/0123456789- :\n"
+
+
+def _answers(read: Callable[[], object], text: str) -> None:
+    error = _own_error(read)
+    if isinstance(error, ReadingError):
+        lines = len(re.split("\r\n|[\r\n\u2028\u2029]", text))
+        assert error.at
+        for fault in error.at:
+            assert said(fault)
+            assert fault.line is None or 1 <= fault.line <= lines
+            assert fault.column is None or fault.column >= 1
+
+
+def _own_error(read: Callable[[], object]) -> DomainError | None:
+    """The reader's own error, if it raised one; any other goes through and fails the test."""
+    try:
+        read()
+    except DomainError as error:
+        return error
+    return None
+
+
+texts = st.one_of(st.text(), st.text(TAB_CHARS, max_size=300), st.text(LINE_CHARS, max_size=80))
+
+
+@given(texts, st.sampled_from(all_instruments()), st.sampled_from([None, *METER_NAMES]),
+       st.sampled_from([None, 1, 2, 9]), st.sampled_from([None, 8, 16]))  # fmt: skip
+def test_the_lick_readers_raise_only_their_own_error(
+    text: str, instrument: object, meter: str | None, measures: int | None, columns: int | None
+) -> None:
+    _answers(
+        lambda: read_any(text, instrument.id, meter=meter, measures=measures, columns=columns),  # type: ignore[attr-defined]
+        text,
+    )
+
+
+@given(passages(), st.data())
+def test_a_damaged_tab_is_read_or_refused_by_its_own_error(passage: object, data: st.DataObject) -> None:
+    from service.notation.tab_writer import write_tab
+
+    text = write_tab(passage)  # type: ignore[arg-type]
+    for _ in range(data.draw(st.integers(1, 4))):
+        at = data.draw(st.integers(0, len(text) - 1))
+        text = (
+            text[:at] + data.draw(st.text(TAB_CHARS, max_size=3)) + text[at + data.draw(st.integers(0, 2)) :]
+        )
+    _answers(lambda: read_any(text, passage.instrument.id), text)  # type: ignore[attr-defined]
+
+
+@given(st.one_of(st.text(), st.text(CHART_CHARS, max_size=200)), st.sampled_from(METER_NAMES))
+def test_the_chart_reader_raises_only_its_own_error(text: str, meter: str) -> None:
+    _answers(lambda: read_chart(text, meter_named(meter), key_named("G")), text)
+
+
+@given(st.one_of(st.text(), st.text(MELODY_CHARS, max_size=200)), st.sampled_from(METER_NAMES))
+def test_the_melody_reader_raises_only_its_own_error(text: str, meter: str) -> None:
+    _answers(lambda: read_melody(text, key_named("Bb"), meter_named(meter)), text)
+
+
+@pytest.mark.parametrize(
+    "text", ["", " ", "\n\n", "\ufeff", "|", "-", "1|", "9" * 5000, "1|" + "9" * 5000 + "|\n" * 5]
+)
+def test_scraps_are_refused_with_a_place(text: str) -> None:
+    with pytest.raises(ReadingError) as caught:
+        read_any(text, "banjo")
+    assert caught.value.at[0].line == 1

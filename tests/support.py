@@ -1,0 +1,89 @@
+"""A real service for tests: its own thread, its own loop, real HTTP on loopback, a real file."""
+
+import asyncio
+import threading
+from collections.abc import Callable, Coroutine
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+import httpx
+
+from service.app import Server, address_of, listen, open_house
+from service.settings import load_settings
+from service.usecases.house import House
+from service.usecases.identify import make_token
+from service.usecases.seeding import seed_demo
+
+T = TypeVar("T")
+
+
+class RunningService:
+    """``operator``, ``organiser`` and ``member`` are HTTP clients that hold such tokens."""
+
+    def __init__(self, folder: Path, *, demo: bool, **given: object) -> None:
+        self._settings = load_settings({}, data=str(folder), log_level="error", **given)
+        self._demo = demo
+        self._loop = asyncio.new_event_loop()
+        self._ready = threading.Event()
+        self._failure: BaseException | None = None
+        self._stop: asyncio.Event | None = None
+        self._thread = threading.Thread(target=self._run)
+        self.house: House
+        self.address = ""
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        self._ready.wait(30)
+        if self._failure is not None:
+            raise self._failure
+        self.operator = self.client("operator")
+        if self._demo:
+            self.organiser = self.client("organiser", "ferry-lane")
+            self.member = self.client("member", "ferry-lane", "Wren")
+        return self
+
+    def client(self, role: str, group: str | None = None, member: str | None = None) -> httpx.Client:
+        token = self.call(lambda: make_token(self.house, role, group, member))
+        return self.client_with(token)
+
+    def client_with(self, token: str | None) -> httpx.Client:
+        headers = {"Authorization": f"Bearer {token}"} if token else {}
+        return httpx.Client(base_url=self.address, headers=headers, timeout=30)
+
+    def call(self, work: Callable[[], Coroutine[Any, Any, T]]) -> T:
+        return asyncio.run_coroutine_threadsafe(work(), self._loop).result(30)
+
+    def _run(self) -> None:
+        asyncio.set_event_loop(self._loop)
+        try:
+            self._loop.run_until_complete(self._serve())
+        except BaseException as error:
+            self._failure = error
+            self._ready.set()
+        finally:
+            self._loop.run_until_complete(self._loop.shutdown_default_executor())
+            self._loop.close()
+
+    async def _serve(self) -> None:
+        self._stop = asyncio.Event()
+        async with open_house(self._settings) as house:
+            self.house = house
+            if self._demo:
+                await seed_demo(house)
+            server = Server(house, listen("127.0.0.1", 0))
+            self.address = address_of(server.listening)
+            await server.start()
+            self._ready.set()
+            await self._stop.wait()
+            await server.stop()
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        for client in ("operator", "organiser", "member"):
+            if hasattr(self, client):
+                getattr(self, client).close()
+        if self._stop is not None:
+            self._loop.call_soon_threadsafe(self._stop.set)
+        self._thread.join(30)

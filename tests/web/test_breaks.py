@@ -1,0 +1,204 @@
+"""Breaks over the API: counted, drawn, numbered, found again."""
+
+from collections import Counter
+from typing import Any
+
+import pytest
+
+from tests.support import RunningService
+from tests.web.test_api import GROUP, LICK, _problem
+
+HERON = f"{GROUP}/tunes/heron-ferry/breaks"
+
+
+def _random(service: RunningService, tune: str = "heron-ferry", **wish: Any) -> dict[str, Any]:
+    response = service.member.post(f"{GROUP}/tunes/{tune}/breaks/random", json=wish)
+    assert response.status_code == 201, response.text
+    found: dict[str, Any] = response.json()
+    return found
+
+
+def test_the_count_is_the_product_of_choices_where_no_lick_spans_two_phrases(demo: RunningService) -> None:
+    found = demo.member.post(f"{HERON}/count", json={"max_level": 1}).json()
+    product = 1
+    for choices in found["per_phrase"]:
+        product *= choices
+    assert found["total"] == str(product)
+    assert len(found["per_phrase"]) == 16
+
+
+def test_four_licks_in_each_of_six_phrases_make_4096_breaks(service: RunningService) -> None:
+    # common practice; 4^6 computed
+    organiser = service.organiser
+    tempo = {"low": 60, "high": 110, "start": 80, "unit": "half"}
+    tune = {"slug": "six", "name": "Six", "key": "Eb", "meter": "2/2", "tempo": tempo, "order": "A",
+            "chart": "A: | " + " | ".join(["Eb"] * 12) + " |",
+            "roles": [{"part": "A", "phrase": 6, "role": "body"}]}  # fmt: skip
+    assert organiser.post(f"{GROUP}/tunes", json=tune).status_code == 201
+    for text in ("3.8 2.8 5 1.8----, 3.8-------", "1.8 2.8 5 1.8----, 1.8-------",
+                 "2.8 1.8 5 2.8----, 3.8-------", "2.8 3.8 5 2.8----, 2.8-------"):  # fmt: skip
+        sent = LICK | {"text": text, "key": "Eb", "chords": "| Eb | Eb |"}
+        assert organiser.post(f"{GROUP}/licks", json=sent).status_code == 201
+    found = organiser.post(f"{GROUP}/tunes/six/breaks/count", json={}).json()
+    assert (found["total"], found["per_phrase"]) == ("4096", [4, 4, 4, 4, 4, 4])
+    drawn = {_random(service, "six", max_level=2)["number"] for _ in range(60)}
+    assert len(drawn) == 60
+
+
+def test_a_break_names_everything_a_player_needs(demo: RunningService) -> None:
+    found = _random(demo, "millers-mitten", seed=5)
+    assert found["setting"] == {
+        "instrument": "banjo", "tuning": "open-g", "position": "G", "sounding": "A", "capo": 2, "stop": 69,
+        "stop_fret": 7,
+    }  # fmt: skip
+    assert found["tempo"] == {"bpm": 80, "unit": "half"}
+    assert [p["phrase"] for p in found["phrases"]][0] == 1
+    assert int(found["number"]) <= int(found["total"])
+    assert len(found["code"]) == 8
+    assert found["level"] == max(p["lick"]["level"] for p in found["phrases"])
+    assert {p["chords"] for p in found["phrases"]} <= {"G", "F G", "G D", "G F G", "C", "C F", "G F G D"} | {
+        p["chords"] for p in found["phrases"] if p["lick"]["phrases"] > 1
+    }
+
+
+def test_the_same_seed_gives_the_same_break_and_another_seed_another(demo: RunningService) -> None:
+    first, again, other = (_random(demo, seed=s) for s in (11, 11, 12))
+    assert first == again
+    assert other["code"] != first["code"]
+
+
+def test_without_a_seed_no_break_comes_twice_until_all_have_come(service: RunningService) -> None:
+    counted = service.member.post(
+        f"{GROUP}/tunes/thimble-creek/breaks/count", json={"instrument": "guitar"}
+    ).json()
+    assert counted["total"] == "0"
+    narrow: dict[str, Any] = {"avoid": []}
+    found = service.member.post(f"{HERON}/count", json={}).json()
+    keep = _one_or_two_a_phrase(service)
+    narrow["avoid"] = [n for n in range(1, 131) if n not in keep]
+    total = int(service.member.post(f"{HERON}/count", json=narrow).json()["total"])
+    assert 1 < total <= 64, found
+    codes = [_random(service, **narrow)["code"] for _ in range(total)]
+    assert len(set(codes)) == total
+    assert _random(service, **narrow)["code"] in codes
+
+
+def _one_or_two_a_phrase(service: RunningService) -> set[int]:
+    """The plain break and one lick more for its first tag."""
+    plain = service.member.get(f"{GROUP}/tunes/heron-ferry").json()["plain"]["banjo"]
+    keep = {number for numbers in plain.values() for number in numbers}
+    licks = service.member.get(f"{GROUP}/licks?limit=60&instrument=banjo").json()["items"]
+    tags = [lick["number"] for lick in licks if lick["role"] == "tag" and lick["chords"] == "D G"]
+    return keep | {next(n for n in tags if n not in keep)}
+
+
+def test_draws_are_even_over_all_breaks(service: RunningService) -> None:
+    keep = _one_or_two_a_phrase(service)
+    narrow = {"avoid": [n for n in range(1, 131) if n not in keep]}
+    total = int(service.member.post(f"{HERON}/count", json=narrow).json()["total"])
+    seen = Counter(_random(service, seed=s, **narrow)["code"] for s in range(40 * total))
+    assert len(seen) == total
+    # chi-squared: mean total-1, five standard deviations of sqrt(2(total-1)) above is never met by chance
+    chi = sum((count - 40) ** 2 / 40 for count in seen.values())
+    assert chi < (total - 1) + 5 * (2 * (total - 1)) ** 0.5
+
+
+def test_a_code_names_its_break_for_good(service: RunningService) -> None:
+    made = _random(service, seed=3)
+    tab = service.member.get(made["links"]["tab"]).text
+    number = made["phrases"][0]["lick"]["number"]
+    where = f"{GROUP}/licks/{number}"
+    assert (
+        service.organiser.put(
+            where, json=LICK | {"name": "Something else"}, headers={"If-Match": "*"}
+        ).status_code
+        == 200
+    )
+    assert service.organiser.delete(where, headers={"If-Match": "*"}).status_code == 204
+    assert service.member.get(made["links"]["self"]).json() == made
+    assert service.member.get(made["links"]["tab"]).text == tab
+
+
+@pytest.mark.parametrize(
+    "typed", [str.lower, lambda c: f"{c[:4]}-{c[4:]}", lambda c: c.replace("0", "O").replace("1", "l")]
+)
+def test_a_code_may_be_typed_as_people_do(demo: RunningService, typed: Any) -> None:
+    made = _random(demo, seed=1)
+    assert demo.member.get(f"{GROUP}/breaks/{typed(made['code'])}").json()["code"] == made["code"]
+
+
+def test_number_k_of_n_and_back(demo: RunningService) -> None:
+    made = _random(demo, seed=21)
+    where = f"{HERON}/number/{made['number']}?snapshot={made['snapshot']}"
+    assert demo.member.get(where).json() == made
+    first = demo.member.get(f"{HERON}/number/1?snapshot={made['snapshot']}").json()
+    last = demo.member.get(f"{HERON}/number/{made['total']}?snapshot={made['snapshot']}").json()
+    assert (first["number"], last["number"]) == ("1", made["total"])
+    beyond = str(int(made["total"]) + 1)
+    found = _problem(
+        demo.member.get(f"{HERON}/number/{beyond}?snapshot={made['snapshot']}"), 404, "no-such-number"
+    )
+    assert made["total"] in found["detail"]
+    _problem(demo.member.get(f"{HERON}/number/0?snapshot={made['snapshot']}"), 404, "no-such-number")
+
+
+def test_a_number_of_an_older_pool_answers_with_the_code(service: RunningService) -> None:
+    made = _random(service, seed=2)
+    service.member.post(f"{GROUP}/licks", json=LICK)
+    stale = service.member.get(f"{HERON}/number/{made['number']}?snapshot={made['snapshot']}")
+    assert made["code"] in _problem(stale, 409, "stale-snapshot")["detail"]
+    unknown = service.member.get(f"{HERON}/number/1?snapshot=feedfeedfeedfeed")
+    _problem(unknown, 409, "unknown-snapshot")
+
+
+def test_a_new_lick_makes_more_breaks_at_once(service: RunningService) -> None:
+    before = service.member.post(f"{HERON}/count", json={}).json()
+    service.member.post(f"{GROUP}/licks", json=LICK)
+    after = service.member.post(f"{HERON}/count", json={}).json()
+    assert after["per_phrase"][0] == before["per_phrase"][0] + 1
+    assert int(after["total"]) > int(before["total"])
+    assert after["snapshot"] != before["snapshot"]
+
+
+def test_a_wish_that_nothing_meets_names_the_phrase(demo: RunningService) -> None:
+    answer = demo.member.post(f"{HERON}/random", json={"styles": ["single-string"], "max_level": 1})
+    found = _problem(answer, 409, "no-breaks")
+    assert "phrase 1 (opener, over G)" in found["detail"]
+
+
+def test_filters_leave_only_what_was_asked_for(demo: RunningService) -> None:
+    found = _random(demo, seed=4, max_level=2, styles=["roll"])
+    assert {p["lick"]["style"] for p in found["phrases"]} == {"roll"}
+    assert found["level"] <= 2
+
+
+@pytest.mark.parametrize("tune", ["heron-ferry", "millers-mitten", "thimble-creek"])
+def test_a_breaks_tab_reads_back_to_the_notes_of_its_licks(demo: RunningService, tune: str) -> None:
+    for seed in range(5):
+        made = _random(demo, tune, seed=seed)
+        phone = demo.member.get(made["links"]["tab"]).text
+        wide = demo.member.get(made["links"]["tab"] + "?layout=wide&width=120").text
+        assert max(len(line) for line in phone.splitlines()) <= 28
+        read = [
+            demo.member.post("/v1/tab/readings", json={"text": text, "instrument": "banjo"}).json()["notes"]
+            for text in (phone, wide)
+        ]
+        assert read[0] == read[1]
+        heard = {(n["measure"], n["onset"], n["string"], n["fret"]) for n in read[0]}
+        for place in made["phrases"]:
+            lick = demo.member.get(f"{GROUP}/licks/{place['lick']['number']}").json()
+            own = [
+                (n["measure"] + place["measure"] - 1, n["onset"], n["string"], n["fret"])
+                for n in lick["notes"]
+                if n["measure"] == 1
+            ]
+            assert set(own) <= heard
+
+
+def test_a_pickup_that_replaces_a_tail_is_said(demo: RunningService) -> None:
+    for seed in range(20):
+        made = _random(demo, seed=seed)
+        for join in made["joins"]:
+            place = next(p for p in made["phrases"] if p["phrase"] == join["phrase"])
+            assert join["reasons"][0]["params"]["lick"] == place["lick"]["number"]
+            assert "takes the last" in join["reasons"][0]["text"]
