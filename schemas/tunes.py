@@ -2,6 +2,7 @@
 
 from typing import Annotated, Literal
 
+import msgspec
 from msgspec import Meta
 
 from schemas.base import Name, Request, Response, Slug
@@ -13,7 +14,7 @@ Bpm = Annotated[int, Meta(ge=1, le=400)]
 PartName = Annotated[str, Meta(min_length=1, max_length=12)]
 
 
-class RightsIn(Request, frozen=True):
+class RightsIn(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Where it comes from. Traditional tunes are in the public domain; a recorded solo or a printed
     arrangement usually is not. This is a caution, not legal advice."""
 

@@ -40,7 +40,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Put the same bar lines | into every row.",
     ),
     "row-width": (
-        "This measure is {columns} columns wide in this row and {others} in the others.",
+        "In measure {measure} this row is {columns} columns wide, the others are {others}.",
         "Add or take out dashes until all rows are equally wide.",
     ),
     "empty-row-width": (
@@ -50,6 +50,14 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "unknown-mark": (
         "“{mark}” means nothing in a tab row.",
         "Use frets, -, |, h, p, / or \\ for slides, b for a choke, x for a mute, (7) for a ghost note, = for a tie.",
+    ),
+    "letter-for-nought": (
+        "“{mark}” is a letter.",
+        "Type 0 for an open string; for repeats use : or * beside the bar.",
+    ),
+    "marks-left-out": (
+        "The letters {marks} outside the rows were left out.",
+        "Write h, p or / between the two frets.",
     ),
     "run-together": ("The digits {digits} can be read in several ways.", "Put a - between the frets."),
     "digits-apart": (
@@ -63,12 +71,12 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "too-many-measures": ("There are more than {most} measures.", "Send it in parts."),
     "measure-count": ("{found} measures were found, {stated} were announced.", "Check the bar lines."),
     "cannot-place": (
-        "The notes of this measure, {columns} columns wide, fall on no even division into {slots} beats' parts.",
-        "Give every measure {slots} or twice {slots} columns (two a note is easiest), with a - for each empty one.",
+        "Measure {measure} is {columns} columns wide, and its notes do not fall on {slots} or twice {slots} even steps of {meter}.",
+        "Give each step the same number of columns (two is easiest), state the meter if it is not {meter}, or write (1/2) over a measure that is shorter on purpose.",
     ),
-    "uneven-measure": (
-        "This measure is {columns} columns wide instead of {expected}; it was read as if the end were right.",
-        "Check its last notes.",
+    "cannot-place-stated": (
+        "Measure {measure}, {columns} columns wide, has notes between the {stated} columns that were stated.",
+        "Leave the number of columns out, or move the notes onto them.",
     ),
     "pushed-columns": (
         "Two-digit frets or marks pushed {columns} column(s) along in this measure; the notes were put back on the beat.",
@@ -89,8 +97,8 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Hammer-ons go up, pull-offs go down.",
     ),
     "tie-to-other-fret": (
-        "A tie on string {string} leads to another fret ({fret}).",
-        "Tie equal frets, as in 2=2; use h, p or / between different ones.",
+        "The tie on string {string} leads to another fret, {fret}.",
+        "A tie joins equal frets, as in 2=2; use h, p or / between different ones.",
     ),
     "fifth-from-peg": (
         "Frets 1 to 5 on the fifth string were taken as counted from its own peg, and five was added.",
@@ -323,9 +331,17 @@ def _shown(value: object, language: str) -> object:
 
 def said(problem: Fault | BreakwrightError, language: str = "en") -> str:
     """A fault or an error as one line: what is the matter and what to do."""
-    text = say(problem.code, problem.params, language)
-    advice = advise(problem.code, problem.params, language)
+    params = told(problem)
+    text = say(problem.code, params, language)
+    advice = advise(problem.code, params, language)
     return f"{text} {advice}" if advice else text
+
+
+def told(problem: Fault | BreakwrightError) -> dict[str, object]:
+    """What a sentence may name: the parameters, and the measure of a fault."""
+    if isinstance(problem, Fault):
+        return {"measure": problem.measure, **problem.params}
+    return problem.params
 
 
 def fields(template: str) -> set[str]:

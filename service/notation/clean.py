@@ -3,6 +3,8 @@
 import re
 from dataclasses import dataclass
 
+from service.errors import Fault
+
 EM_DASH, EN_DASH = "\u2014", "\u2013"
 
 _DASHES = "\u2010\u2011\u2012\u2212\u2500\u2501\u2504\u2508\u254c\u30fc\uff0d\ufe63\u00af\u203e\u23af\u2574\u2576\u02d7\u06d4"
@@ -56,6 +58,10 @@ class Line:
         """The original text around a character."""
         at = self.column(index) - 1
         return self.original[max(0, at - around) : at + around + 1].strip()
+
+    def fault(self, code: str, index: int, *, measure: int | None = None, **params: object) -> Fault:
+        """A fault or remark at a character of this line."""
+        return Fault(code, params, self.number, self.column(index), self.excerpt(index), measure)
 
     def expanded(self, em: int, en: int) -> "Line":
         """The line with each long dash written as so many short ones."""

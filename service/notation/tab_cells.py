@@ -8,8 +8,12 @@ from itertools import islice
 from service.errors import Fault
 from service.notation.clean import Line
 
-# What stands between two notes, and what it makes of the second. None: up is a hammer-on, down a pull-off.
-LINKS: dict[str, str | None] = {
+# Marks that the notes on both sides decide: a wave is a tie to the same fret, else vibrato; `^` is a
+# hammer-on going up and a pull-off going down.
+WAVE, EITHER_WAY = "wave", "either way"
+
+# What stands between two notes, and what it makes of the second.
+LINKS: dict[str, str] = {
     "h": "hammer-on",
     "H": "hammer-on",
     "p": "pull-off",
@@ -21,24 +25,17 @@ LINKS: dict[str, str | None] = {
     "sl": "slide",
     "SL": "slide",
     "=": "tie",
-    "_": "tie",
-    "~": "tie",
     "t": "tie",
     "T": "tie",
-    "^": None,
+    "_": WAVE,
+    "~": WAVE,
+    "^": EITHER_WAY,
 }
 CHOKES = ("ch", "CH", "b", "B", "c", "C")
-_PASSED_OVER = {
-    "r": "release",
-    "R": "release",
-    "v": "vibrato",
-    "V": "vibrato",
-    "~": "vibrato",
-    "_": "vibrato",
-}
+_PASSED_OVER = {"r": "release", "R": "release", "v": "vibrato", "V": "vibrato"}
 _TOKEN = re.compile(
     r"(?P<ghost>\(\d{1,2}\))|(?P<harmonic><\d{1,2}>)|(?P<digits>\d+)|(?P<mute>[xX])|(?P<dash>[-\s]+)"
-    r"|(?P<link>sl|SL|[hHpPsS/\\=_~tT^])|(?P<choke>ch|CH|[bBcC])|(?P<passed>[rRvV])"
+    r"|(?P<link>sl|SL|[hHpPsS/\\=_~tT^])|(?P<choke>(?:ch|CH|[bBcC])(?:\d{1,2})?)|(?P<passed>[rRvV]\d{0,2})"
 )
 
 
@@ -50,7 +47,6 @@ class Cell:
     fret: int
     technique: str | None
     width: int
-    link: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,35 +70,34 @@ def read_cells(line: Line, start: int, end: int, frets: int, carried: str | None
     marks: set[int] = set()
     link = carried
 
-    def fault(code: str, index: int, **params: object) -> Fault:
-        return Fault(code, params, line.number, line.column(index), line.excerpt(index))
-
     index = start
     while index < end:
         match = _TOKEN.match(line.text, index, end)
         if match is None:
-            faults.append(fault("unknown-mark", index, mark=line.text[index]))
+            letter = line.text[index]
+            code = "letter-for-nought" if letter in "oO" else "unknown-mark"
+            faults.append(line.fault(code, index, mark=letter))
             index += 1
             continue
         kind, text = match.lastgroup, match.group()
         at = index - start
         if kind in ("ghost", "harmonic"):
             fret = int(text[1:-1])
-            technique = "ghost" if kind == "ghost" else link
+            technique = "ghost" if kind == "ghost" else LINKS.get(link or "")
             cells.append(Cell(at + 1, fret, technique, len(text) - 2))
             if kind == "harmonic":
-                remarks.append(fault("harmonic-as-note", index, mark=text))
+                remarks.append(line.fault("harmonic-as-note", index, mark=text))
             marks.update((at, at + len(text) - 1))
             link = None
         elif kind == "digits":
             numbers = _split_digits(text, frets)
             if numbers is None:
-                faults.append(fault("run-together", index, digits=text))
+                faults.append(line.fault("run-together", index, digits=text))
             else:
                 if len(numbers) > 1:
-                    remarks.append(fault("digits-apart", index, digits=text, read=" ".join(numbers)))
+                    remarks.append(line.fault("digits-apart", index, digits=text, read=" ".join(numbers)))
                 for number in numbers:
-                    cells.append(Cell(at, int(number), link, len(number)))
+                    cells.append(Cell(at, int(number), LINKS.get(link or ""), len(number)))
                     at, link = at + len(number), None
             link = None
         elif kind == "mute":
@@ -111,28 +106,21 @@ def read_cells(line: Line, start: int, end: int, frets: int, carried: str | None
         elif kind == "choke" and cells:
             last = cells[-1]
             if last.at + last.width != at:
-                faults.append(fault("choke-without-note", index, mark=text))
+                faults.append(line.fault("choke-without-note", index, mark=text))
             cells[-1] = Cell(last.at, last.fret, "choke", last.width)
+            if text[-1].isdigit():
+                remarks.append(line.fault("passed-over", index, mark=text, what="how far it is choked"))
             marks.update(range(at, at + len(text)))
         elif kind == "choke":
-            faults.append(fault("choke-without-note", index, mark=text))
+            faults.append(line.fault("choke-without-note", index, mark=text))
         elif kind == "passed":
-            remarks.append(fault("passed-over", index, mark=text, what=_PASSED_OVER[text]))
-            marks.add(at)
+            remarks.append(line.fault("passed-over", index, mark=text, what=_PASSED_OVER[text[0]]))
+            marks.update(range(at, at + len(text)))
         elif kind == "link":
             link = text
             marks.update(range(at, at + len(text)))
         index = match.end()
-    pending = link
-    return CellsRead(tuple(_named(cells)), pending, tuple(remarks), tuple(faults), frozenset(marks))
-
-
-def _named(cells: list[Cell]) -> Iterator[Cell]:
-    for cell in cells:
-        if cell.technique in LINKS:
-            yield Cell(cell.at, cell.fret, LINKS[cell.technique], cell.width, cell.technique)
-        else:
-            yield cell
+    return CellsRead(tuple(cells), link, tuple(remarks), tuple(faults), frozenset(marks))
 
 
 def _split_digits(digits: str, frets: int) -> list[str] | None:

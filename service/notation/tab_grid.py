@@ -8,17 +8,18 @@ note falls on an exact tick, the one with the plainest rhythm is taken.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from service.music.meter import Meter
 
 # How a stretch of two slots (a quarter in cut time) may be divided, plainest first.
 DIVISIONS = (1, 2, 4, 3, 6, 8, 12, 24)
-# Columns a slot may take in the text.
+# Columns a slot may take in the text; one and a half are triplets without a dash between.
 COLUMNS_PER_SLOT = (1, 2, 3, 4, 6, 8, 12)
+TRIPLETS_PER_SLOT = Fraction(3, 2)
 MAX_PAD = 2  # columns beyond the measure's own, as in `|-0---2---|`
 LEADS = (1, 0, 2)  # columns before the first beat, in the order they are preferred
-SLOPPY_PADS = (-1, 3, -2, 4)  # a dash too few or too many: read, and said
-_PUSH_COST = 0.5  # of one rank: a plainer rhythm is worth assuming a pushed column
+PUSH_COST = 0.5  # of one note's rank: a plainer rhythm is worth assuming a pushed column
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +35,14 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
+    """``rank`` is that of the finest division, ``fineness`` the ranks of all notes added up."""
+
     columns: int
     lead: int
     pushed: tuple[int, ...]
     pad: int
     rank: int
+    fineness: int
 
     def ticks_at(self, column: int, measure_ticks: int) -> int:
         """Onset in ticks of a column; exact for the measure's own notes."""
@@ -47,7 +51,7 @@ class Grid:
 
     @property
     def cost(self) -> float:
-        return self.rank + _PUSH_COST * bool(self.pushed)
+        return self.fineness + PUSH_COST * bool(self.pushed)
 
 
 def column_counts(ticks: int, meter: Meter) -> tuple[int, ...]:
@@ -74,62 +78,110 @@ def rhythm_rank(onsets: Iterable[int], meter: Meter) -> int | None:
     return rank
 
 
-def grids(measure: Written, meter: Meter, pads: Sequence[int], stated: int | None = None) -> list[Grid]:
-    """Every grid that puts all notes of a measure on exact ticks."""
+def fineness(onsets: Iterable[int], meter: Meter) -> int:
+    """The ranks of single notes added up: the grid with the smaller sum is the likelier reading."""
+    return sum(rhythm_rank([onset], meter) or 0 for onset in onsets)
+
+
+def grids(measure: Written, counts: Sequence[int], meter: Meter, stated: int | None = None) -> list[Grid]:
+    """Every grid of so many columns that puts all notes of a measure on exact ticks."""
     found: list[Grid] = []
     digits = tuple(sorted(measure.second_digits))
     marks = tuple(sorted(measure.second_digits | measure.marks))
     settled: set[int] = set()
     for pushed in dict.fromkeys(((), digits, marks)):
         places = [c - sum(1 for p in pushed if p < c) for c in measure.onsets]
-        for columns in column_counts(measure.ticks, meter):
+        for columns in counts:
             pad = measure.width - len(pushed) - columns
-            if pad not in pads:
+            if columns == 0 or not 0 <= pad <= MAX_PAD:
                 continue
             for lead in LEADS:
                 if pushed and lead in settled:
                     continue
-                moved = [place - lead for place in places]
-                if moved and (min(moved) < 0 or max(moved) >= columns):
+                grid = _grid(places, measure.ticks, columns, lead, pushed, pad, meter, stated)
+                if grid is None:
                     continue
-                if any(place * measure.ticks % columns for place in moved):
-                    continue
-                rank = rhythm_rank((place * measure.ticks // columns for place in moved), meter)
-                window_columns = columns * 2 * meter.slot_ticks / measure.ticks
-                if rank is None or not roomy(window_columns, rank, lead, pad):
-                    continue
-                if stated and any(place * stated % columns for place in moved):
-                    continue
-                found.append(Grid(columns, lead, pushed, pad, rank))
-                if lead and roomy(window_columns, rank, lead, 0):
+                found.append(grid)
+                if lead and _roomy(grid, measure.ticks, meter):
                     settled.add(lead)  # evenly spaced as it stands: nothing was pushed
     return found
 
 
-def roomy(window_columns: float, rank: int, lead: int, pad: int) -> bool:
-    """Whether two slots have columns enough for their division: a leading dash needs room of its own."""
-    step = window_columns / DIVISIONS[rank]
-    return step >= 1 and (lead == 0 or pad >= lead or step >= lead + 1)
+def _grid(
+    places: Sequence[int],
+    ticks: int,
+    columns: int,
+    lead: int,
+    pushed: tuple[int, ...],
+    pad: int,
+    meter: Meter,
+    stated: int | None,
+) -> Grid | None:
+    """The grid with these measurements, if the notes fall on it."""
+    moved = [place - lead for place in places]
+    if moved and (min(moved) < 0 or max(moved) >= columns):
+        return None
+    if any(place * ticks % columns or (stated and place * stated % columns) for place in moved):
+        return None
+    onsets = [place * ticks // columns for place in moved]
+    rank = rhythm_rank(onsets, meter)
+    if rank is None:
+        return None
+    return Grid(columns, lead, pushed, pad, rank, fineness(onsets, meter))
+
+
+def roomy(window_columns: float, rank: int, lead: int) -> bool:
+    """Whether two slots have columns enough for their division and for a leading dash each."""
+    return window_columns / DIVISIONS[rank] >= lead + 1
+
+
+def _roomy(grid: Grid, ticks: int, meter: Meter) -> bool:
+    return roomy(grid.columns * 2 * meter.slot_ticks / ticks, grid.rank, grid.lead)
 
 
 def choose(measures: Sequence[Written], meter: Meter, stated: int | None = None) -> list[Grid | None]:
-    """One grid for each measure, with one lead for all where that is possible; None where none fits."""
-    options = [grids(m, meter, range(MAX_PAD + 1), stated) for m in measures]
-    best: list[Grid | None] = []
-    best_cost = (len(measures) + 1, 0.0)
-    for lead in LEADS:
-        taken = [
+    """One grid for each measure, with one lead for all where that is possible; None where none fits.
+
+    A leading dash is believed at once where every division has room for it. Else the lead under which
+    the notes lie plainest is taken. A measure that is too short or too long is read on the grid of the
+    others if its notes allow.
+    """
+    options = [grids(m, column_counts(m.ticks, meter), meter, stated) for m in measures]
+
+    def taken(lead: int) -> list[Grid | None]:
+        return [
             min((g for g in of if g.lead == lead), key=lambda g: (g.cost, g.pad), default=None)
             for of in options
         ]
-        if lead == LEADS[0] and all(taken):
-            return list(taken)
-        cost = (sum(g is None for g in taken), sum(g.cost for g in taken if g))
-        if cost < best_cost:
-            best, best_cost = list(taken), cost
-    return [
-        grid
-        or min(of, key=lambda g: (g.cost, g.pad), default=None)
-        or min(grids(m, meter, SLOPPY_PADS, stated), key=lambda g: (g.cost, abs(g.pad)), default=None)
-        for grid, of, m in zip(best, options, measures, strict=True)
+
+    first = taken(LEADS[0])
+    if all(g and not g.pushed and _roomy(g, m.ticks, meter) for g, m in zip(first, measures, strict=True)):
+        return first
+    best = min(
+        (taken(lead) for lead in LEADS),
+        key=lambda found: (sum(g is None for g in found), sum(g.cost for g in found if g)),
+    )
+    chosen = [
+        grid or min(of, key=lambda g: (g.cost, g.pad), default=None)
+        for grid, of in zip(best, options, strict=True)
     ]
+    return [
+        grid or _like_the_others(m, chosen, meter) or _triplets(m, meter, stated)
+        for grid, m in zip(chosen, measures, strict=True)
+    ]
+
+
+def _triplets(measure: Written, meter: Meter, stated: int | None) -> Grid | None:
+    """The grid of a measure written as triplets without a dash between: twelve columns in cut time."""
+    columns = int(measure.ticks // meter.slot_ticks * TRIPLETS_PER_SLOT)
+    found = grids(measure, [columns], meter, stated)
+    return min(found, key=lambda g: (g.cost, g.pad), default=None)
+
+
+def _like_the_others(measure: Written, others: Sequence[Grid | None], meter: Meter) -> Grid | None:
+    """The commonest grid of the other measures, for one whose own width makes none."""
+    known = [(g.columns, g.lead) for g in others if g]
+    if not known:
+        return None
+    columns, lead = max(set(known), key=known.count)
+    return _grid(measure.onsets, measure.ticks, columns, lead, (), measure.width - columns, meter, None)

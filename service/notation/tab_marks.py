@@ -4,6 +4,7 @@ said in the lines before it: meter, tuning, capo."""
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from service.errors import DomainError, Fault
 from service.music.harmony import Chord, chord_named
@@ -11,13 +12,24 @@ from service.music.instruments import Instrument
 from service.music.meter import TICKS_PER_WHOLE
 from service.notation.clean import Line
 from service.notation.tab_measures import Piece, RawMeasure
-from service.notation.tab_rows import Staff, is_right_hand
+from service.notation.tab_rows import Staff, right_hand
 
 _WORD = re.compile(r"\S+")
 _LENGTH = re.compile(r"\(?(\d{1,2})/(\d{1,2})\)?$")
 _ENDING = re.compile(r"[\[|]?([1-9])\.[_\-\]|]*$|\[([1-9])[_\-\]|]*$")
 _METER = re.compile(r"(?<![(\d])\b([2346])/([248])\b|\bcut[ -]time\b|\bwaltz\b|\bjig\b", re.IGNORECASE)
+_COLUMNS = re.compile(r"\b(\d{1,2})\s+(?:columns|spaces|slots)\b", re.IGNORECASE)
+_LEFT_HAND_LETTERS = frozenset({"H", "P", "S", "SL", "h", "s", "sl", "/", "\\", "ch", "b"})
 _CAPO = re.compile(r"\bcapo(?:\s+(?:on|at|fret))*[\s:=]+(\d{1,2})\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Finger:
+    """A picking finger where it is written."""
+
+    letter: str
+    line: Line
+    at: int
 
 
 @dataclass(slots=True)
@@ -28,7 +40,7 @@ class Marks:
     numbers: dict[int, int] = field(default_factory=dict)
     lengths: dict[int, int] = field(default_factory=dict)
     endings: dict[int, int] = field(default_factory=dict)
-    fingers: dict[tuple[int, int], list[str]] = field(default_factory=dict)
+    fingers: dict[tuple[int, int], list[Finger]] = field(default_factory=dict)
     remarks: list[Fault] = field(default_factory=list)
 
 
@@ -39,11 +51,12 @@ class Said:
     meter: str | None = None
     tuning: str | None = None
     capo: int | None = None
+    columns: int | None = None
 
 
 def read_said(lines: Iterable[Line], instrument: Instrument) -> Said:
     meter = tuning = None
-    capo = None
+    capo = columns = None
     for line in lines:
         text = line.text
         found = _METER.search(text)
@@ -52,6 +65,9 @@ def read_said(lines: Iterable[Line], instrument: Instrument) -> Said:
         said_capo = _CAPO.search(text)
         if said_capo and capo is None:
             capo = int(said_capo.group(1))
+        said_columns = _COLUMNS.search(text)
+        if said_columns and columns is None and int(said_columns.group(1)) > 0:
+            columns = int(said_columns.group(1))
         if tuning is None:
             lowered = f" {text.lower()} "
             for candidate in instrument.tunings:
@@ -65,7 +81,7 @@ def read_said(lines: Iterable[Line], instrument: Instrument) -> Said:
             else:
                 if any(t.id == "c" for t in instrument.tunings) and " c tuning" in lowered:
                     tuning = "c"
-    return Said(meter, tuning, capo)
+    return Said(meter, tuning, capo, columns)
 
 
 def read_marks(staves: Sequence[Staff], measures: Sequence[RawMeasure]) -> Marks:
@@ -82,13 +98,11 @@ def read_marks(staves: Sequence[Staff], measures: Sequence[RawMeasure]) -> Marks
         if not places:
             continue
         for line in staff.above:
-            if is_right_hand(line):
-                _fingers(line, places, marks)
-            else:
+            if not _fingers(line, places, marks) and not _left_out(line, marks):
                 _above(line, places, marks)
         for line in staff.below:
-            if is_right_hand(line):
-                _fingers(line, places, marks)
+            if not _fingers(line, places, marks):
+                _left_out(line, marks)
     return marks
 
 
@@ -105,6 +119,8 @@ def _above(line: Line, places: Sequence[tuple[int, Piece, int]], marks: Marks) -
     known = sum(kind != "?" for kind in kinds)
     if not words or known * 2 <= len(words):
         return
+    if _counts_beats(words, kinds, places):
+        return
     for word, kind in zip(words, kinds, strict=True):
         text = word.group()
         if kind == "number":
@@ -114,6 +130,8 @@ def _above(line: Line, places: Sequence[tuple[int, Piece, int]], marks: Marks) -
             continue
         index, column = _where(word.start(), places)
         if kind == "chord":
+            if line.text[: word.start()].rstrip().endswith("|"):
+                column = 0  # first between bars of its own
             marks.chords.append((index, column, _chord(text)[1]))
         elif kind == "length":
             up, down = (int(n) for n in _LENGTH.match(text).groups())  # type: ignore[union-attr]
@@ -123,15 +141,20 @@ def _above(line: Line, places: Sequence[tuple[int, Piece, int]], marks: Marks) -
             if match:
                 marks.endings[index] = int(match.group(1) or match.group(2))
         elif kind == "?":
-            marks.remarks.append(
-                Fault(
-                    "not-a-chord",
-                    {"word": text},
-                    line.number,
-                    line.column(word.start()),
-                    line.excerpt(word.start()),
-                )
-            )
+            marks.remarks.append(line.fault("not-a-chord", word.start(), word=text))
+
+
+def _counts_beats(
+    words: Sequence[re.Match[str]], kinds: Sequence[str], places: Sequence[tuple[int, Piece, int]]
+) -> bool:
+    """Whether numbers count the beats of measures instead of the measures."""
+    numbers = [
+        (_where(w.end(), places)[0], int(w.group()))
+        for w, k in zip(words, kinds, strict=True)
+        if k == "number"
+    ]
+    rising = all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(numbers))
+    return not rising and all(kind in ("number", "skip") for kind in kinds)
 
 
 def _kind(word: str) -> str:
@@ -155,8 +178,19 @@ def _where(column: int, places: Sequence[tuple[int, Piece, int]]) -> tuple[int, 
     return places[0][0], 0
 
 
-def _fingers(line: Line, places: Sequence[tuple[int, Piece, int]], marks: Marks) -> None:
-    for column, letter in enumerate(line.text):
-        if letter in "TIMpima":
-            index, at = _where(column, places)
-            marks.fingers.setdefault((index, at), []).append(letter)
+def _fingers(line: Line, places: Sequence[tuple[int, Piece, int]], marks: Marks) -> bool:
+    """Take a line of picking fingers; False if it is none."""
+    letters = right_hand(line)
+    for at, letter in letters:
+        index, column = _where(at, places)
+        marks.fingers.setdefault((index, column), []).append(Finger(letter, line, at))
+    return bool(letters)
+
+
+def _left_out(line: Line, marks: Marks) -> bool:
+    """Remark on a line of left-hand letters outside the rows; False if it is none."""
+    words = list(_WORD.finditer(line.text))
+    if not words or not all(word.group() in _LEFT_HAND_LETTERS for word in words):
+        return False
+    marks.remarks.append(line.fault("marks-left-out", words[0].start(), marks=line.text.strip()[:40]))
+    return True

@@ -46,7 +46,7 @@ def measure_up(staves: Sequence[Staff], faults: list[Fault], remarks: list[Fault
     found: list[RawMeasure] = []
     goes_on = False
     for index, staff in enumerate(staves):
-        measures = _of_staff(index, staff, faults, remarks)
+        measures = _of_staff(index, staff, found, faults, remarks)
         if goes_on and found and measures:
             joined = replace(
                 measures[0],
@@ -61,28 +61,25 @@ def measure_up(staves: Sequence[Staff], faults: list[Fault], remarks: list[Fault
     return found
 
 
-def _of_staff(index: int, staff: Staff, faults: list[Fault], remarks: list[Fault]) -> list[RawMeasure]:
+def _of_staff(
+    index: int, staff: Staff, before: Sequence[RawMeasure], faults: list[Fault], remarks: list[Fault]
+) -> list[RawMeasure]:
     cut = [_segments(row) for row in staff.rows]
     counts = [len(segments) for segments, _, _ in cut]
     usual = max(set(counts), key=counts.count)
     for row, count in zip(staff.rows, counts, strict=True):
         if count != usual:
-            faults.append(
-                Fault(
-                    "bars-do-not-line-up",
-                    {"measures": count, "others": usual},
-                    row.line.number,
-                    row.line.column(row.start),
-                    row.line.excerpt(row.start),
-                )
-            )
+            faults.append(row.line.fault("bars-do-not-line-up", row.start, measures=count, others=usual))
     if any(count != usual for count in counts):
         return []
     measures: list[RawMeasure] = []
     for number in range(usual):
-        spans = [(row.line, *segments[number]) for row, (segments, _, _) in zip(staff.rows, cut, strict=True)]
-        spans, dots_before, dots_after = _without_dots(spans)
-        width = _agreed_width(spans, faults, remarks)
+        edges = [segments[number] for segments, _, _ in cut]
+        spans = [(row.line, edge.start, edge.end) for row, edge in zip(staff.rows, edges, strict=True)]
+        spans, dots_before, dots_after = _without_dots(
+            spans, all(edge.heavy_before for edge in edges), all(edge.heavy_after for edge in edges)
+        )
+        width = _agreed_width(spans, len(before) + number + 1, faults, remarks)
         measures.append(
             RawMeasure(
                 (Piece(index, tuple(spans), width),),
@@ -95,65 +92,62 @@ def _of_staff(index: int, staff: Staff, faults: list[Fault], remarks: list[Fault
     return measures
 
 
-def _segments(row: Row) -> tuple[list[tuple[int, int]], bool, bool]:
-    """Character ranges between bars, and whether the row begins and ends with a bar."""
+@dataclass(frozen=True, slots=True)
+class _Segment:
+    """Characters between two bars; ``heavy`` sides have a double bar."""
+
+    start: int
+    end: int
+    heavy_before: bool = False
+    heavy_after: bool = False
+
+
+def _segments(row: Row) -> tuple[list[_Segment], bool, bool]:
+    """Stretches between bars, and whether the row begins and ends with a bar."""
     text, start, end = row.line.text, row.start, row.end
     if end > start and text[end - 1] == GOES_ON:
         end -= 1
     if start < end and text[start] == GOES_ON:
         start += 1
     bars = [(m.start(), m.end()) for m in _BARS.finditer(text, start, end)]
-    found: list[tuple[int, int]] = []
-    at = start
+    found: list[_Segment] = []
+    at, heavy = start, False
     for left, right in bars:
         if left > at and text[at:left].strip():
-            found.append((at, left))
-        at = right
+            found.append(_Segment(at, left, heavy, right - left > 1))
+        at, heavy = right, right - left > 1
     closed = not text[at:end].strip()
     if not closed:
-        found.append((at, end))
+        found.append(_Segment(at, end, heavy))
     return found, bool(bars) and not text[start : bars[0][0]].strip(), closed and bool(bars)
 
 
 def _without_dots(
-    spans: list[tuple[Line, int, int]],
+    spans: list[tuple[Line, int, int]], heavy_before: bool, heavy_after: bool
 ) -> tuple[list[tuple[Line, int, int]], bool, bool]:
-    """Leave out a column of repeat dots at either edge, in every row."""
-    before = any(end > start and line.text[start] in _DOTS for line, start, end in spans)
+    """Leave out a column of repeat dots at either edge, in every row; small o is one beside a double bar."""
+    left, right = _DOTS + "oO" * heavy_before, _DOTS + "oO" * heavy_after
+    before = any(end > start and line.text[start] in left for line, start, end in spans)
     if before:
         spans = [(line, min(start + 1, end), end) for line, start, end in spans]
-    after = any(end > start and line.text[end - 1] in _DOTS for line, start, end in spans)
+    after = any(end > start and line.text[end - 1] in right for line, start, end in spans)
     if after:
         spans = [(line, start, max(start, end - 1)) for line, start, end in spans]
     return spans, before, after
 
 
-def _agreed_width(spans: Sequence[tuple[Line, int, int]], faults: list[Fault], remarks: list[Fault]) -> int:
+def _agreed_width(
+    spans: Sequence[tuple[Line, int, int]], measure: int, faults: list[Fault], remarks: list[Fault]
+) -> int:
     """The width that all rows with notes share; rows of dashes alone may differ."""
     noted = [(line, start, end) for line, start, end in spans if re.search(r"[^-\s]", line.text[start:end])]
     widths = [end - start for _, start, end in (noted or spans)]
     usual = max(set(widths), key=lambda width: (widths.count(width), width))
-    for line, start, end in noted:
+    for span in spans:
+        line, start, end = span
         if end - start != usual:
-            faults.append(
-                Fault(
-                    "row-width",
-                    {"columns": end - start, "others": usual},
-                    line.number,
-                    line.column(start),
-                    line.text[max(0, start - 1) : end + 1].strip(),
-                )
-            )
-    for line, start, end in spans:
-        if (line, start, end) not in noted and end - start != usual:
-            remarks.append(
-                Fault(
-                    "empty-row-width",
-                    {"columns": end - start, "others": usual},
-                    line.number,
-                    line.column(start),
-                )
-            )
+            into, code = (faults, "row-width") if span in noted else (remarks, "empty-row-width")
+            into.append(line.fault(code, start, measure=measure, columns=end - start, others=usual))
     return usual
 
 

@@ -10,7 +10,7 @@ from service.music.meter import Meter
 from service.music.passages import Passage, lasting
 from service.music.tunes import merged
 from service.notation.clean import Line
-from service.notation.tab_cells import Cell
+from service.notation.tab_cells import EITHER_WAY, WAVE, Cell
 from service.notation.tab_grid import MAX_PAD, Grid, Written, rhythm_rank, roomy
 from service.notation.tab_marks import Marks
 from service.notation.tab_measures import RawMeasure
@@ -33,6 +33,16 @@ class Inked:
         return Written(self.raw.width, tuple(onsets), frozenset(second - set(onsets)), self.marks, self.ticks)
 
 
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """A note and where it is written."""
+
+    note: Note
+    line: Line
+    at: int
+    measure: int
+
+
 class NoteMaker:
     """Turns inked measures into notes and changes in playing order."""
 
@@ -49,20 +59,20 @@ class NoteMaker:
     def passage(
         self, body: Sequence[Inked], order: Sequence[int], pickup: Inked | None, meter: Meter
     ) -> Passage:
-        notes: list[Note] = []
+        placed: list[_Placed] = []
         changes: list[Change] = []
         starts: list[int] = []
         by_measure = self._chords(body, meter)
         if pickup is not None:
-            notes.extend(self._pickup_notes(pickup, body, meter))
+            placed.extend(self._pickup_notes(pickup, body, meter))
         written = [self._measure_notes(m, i) for i, m in enumerate(body)]
         at = 0
         for index in order:
             starts.append(at)
-            notes.extend(note.moved(at) for note in written[index])
+            placed.extend(replace(p, note=p.note.moved(at)) for p in written[index])
             changes.extend(Change(at + c.onset, c.chord) for c in by_measure.get(index, ()))
             at += body[index].ticks
-        self._check_links(notes)
+        notes = self._linked(placed)
         if self._from_peg:
             self._remarks.append(Fault("fifth-from-peg"))
         board = self._fretboard
@@ -87,7 +97,7 @@ class NoteMaker:
             found.setdefault(index, []).append(Change(_snapped(column, measure, meter), chord))
         return {index: _last_at_each(changes) for index, changes in found.items()}
 
-    def _pickup_notes(self, pickup: Inked, body: Sequence[Inked], meter: Meter) -> list[Note]:
+    def _pickup_notes(self, pickup: Inked, body: Sequence[Inked], meter: Meter) -> list[_Placed]:
         inked = [(m.ticks // m.grid.columns, m.grid) for m in body if m.grid]
         if not inked:
             return []
@@ -95,49 +105,29 @@ class NoteMaker:
         onsets = _pickup_onsets(pickup, per_column, grid, meter)
         if onsets is None:
             line, start, _ = pickup.raw.pieces[0].spans[0]
-            self._faults.append(
-                Fault(
-                    "pickup-off-grid",
-                    {"columns": pickup.raw.width},
-                    line.number,
-                    line.column(start),
-                    line.excerpt(start),
-                    measure=0,
-                )
-            )
+            self._faults.append(line.fault("pickup-off-grid", start, measure=0, columns=pickup.raw.width))
             return []
         return self._made(pickup, onsets, -self._first, 0)
 
-    def _measure_notes(self, measure: Inked, index: int) -> list[Note]:
+    def _measure_notes(self, measure: Inked, index: int) -> list[_Placed]:
         grid = measure.grid
         if grid is None:
             return []
         onsets = {cell.at: grid.ticks_at(cell.at, measure.ticks) for _, cell in measure.cells}
         return self._made(measure, onsets, index, index + 1)
 
-    def _made(self, measure: Inked, onsets: dict[int, int], index: int, number: int) -> list[Note]:
+    def _made(self, measure: Inked, onsets: dict[int, int], index: int, number: int) -> list[_Placed]:
         fingers = self._fingers(measure, index + self._first)
-        notes: list[Note] = []
+        placed: list[_Placed] = []
         for string, cell in measure.cells:
             fret = self._as_written(string, cell.fret)
-            technique = cell.technique
+            line, at = _place(measure.raw, string, cell.at)
             refusal = self._fretboard.refuses(string, fret)
             if refusal:
-                line, column = _place(measure.raw, string, cell.at)
-                self._faults.append(
-                    Fault(
-                        refusal,
-                        {"string": string, "fret": fret},
-                        line.number,
-                        line.column(column),
-                        line.excerpt(column),
-                        measure=number,
-                    )
-                )
-            notes.append(
-                Note(onsets[cell.at], string, fret, 0, technique or cell.link, fingers.get((string, cell.at)))
-            )
-        return notes
+                self._faults.append(line.fault(refusal, at, measure=number, string=string, fret=fret))
+            note = Note(onsets[cell.at], string, fret, 0, cell.technique, fingers.get((string, cell.at)))
+            placed.append(_Placed(note, line, at, number))
+        return placed
 
     def _as_written(self, string: int, fret: int) -> int:
         short = self._fretboard.instrument.short_string
@@ -153,44 +143,50 @@ class NoteMaker:
             if cell.technique not in LINKED:
                 by_column.setdefault(cell.at, []).append(string)
         found: dict[tuple[int, int], str] = {}
-        for (owner, column), letters in self._marks.fingers.items():
+        for (owner, column), marks in self._marks.fingers.items():
             if owner != index:
                 continue
             at = next((c for c in (column, column - 1, column + 1) if c in by_column), None)
             if at is None:
-                line, column_of = _place(measure.raw, 1, column)
-                self._remarks.append(
-                    Fault(
-                        "finger-without-note",
-                        {"finger": letters[0]},
-                        None,
-                        line.column(column_of),
-                        measure=index,
-                    )
-                )
+                first = marks[0]
+                self._remarks.append(first.line.fault("finger-without-note", first.at, finger=first.letter))
                 continue
             strings = sorted(by_column[at], reverse=True)
-            for string, letter in zip(strings, sorted(letters, key=RIGHT_HANDS.index), strict=False):
-                found[string, at] = letter
+            letters = sorted((mark.letter for mark in marks), key=RIGHT_HANDS.index)
+            found.update(zip(((string, at) for string in strings), letters, strict=False))
         return found
 
-    def _check_links(self, notes: list[Note]) -> None:
-        """Hammer-ons go up, pull-offs go down, ties stay; `^` is whichever fits."""
-        last: dict[int, Note] = {}
-        for position, note in enumerate(notes):
+    def _linked(self, placed: Sequence[_Placed]) -> list[Note]:
+        """The notes with their links settled: hammer-ons go up, pull-offs down, ties stay."""
+        last: dict[int, int] = {}
+        notes: list[Note] = []
+        for each in placed:
+            note = each.note
             before = last.get(note.string)
-            technique = note.technique
-            if technique == "^":
-                technique = "pull-off" if before and before.fret > note.fret else "hammer-on"
-            elif before and technique in ("hammer-on", "pull-off") and before.fret != note.fret:
-                right = "hammer-on" if note.fret > before.fret else "pull-off"
-                if right != technique:
-                    self._remarks.append(Fault("link-turned", {"written": technique, "read": right}))
-                technique = right
-            elif technique == "tie" and (before is None or before.fret != note.fret):
-                self._faults.append(Fault("tie-to-other-fret", {"string": note.string, "fret": note.fret}))
-            notes[position] = replace(note, technique=technique)
-            last[note.string] = note
+            technique = _settled(note.technique, before, note.fret)
+            if note.technique == WAVE and technique is None:
+                self._say(self._remarks, each, "passed-over", mark="~", what="vibrato")
+            elif note.technique in ("hammer-on", "pull-off") and technique != note.technique:
+                self._say(self._remarks, each, "link-turned", written=note.technique, read=technique)
+            elif technique == "tie" and before != note.fret:
+                self._say(self._faults, each, "tie-to-other-fret", string=note.string, fret=note.fret)
+            notes.append(replace(note, technique=technique))
+            last[note.string] = note.fret
+        return notes
+
+    def _say(self, into: list[Fault], placed: _Placed, code: str, **params: object) -> None:
+        into.append(placed.line.fault(code, placed.at, measure=placed.measure, **params))
+
+
+def _settled(technique: str | None, before: int | None, fret: int) -> str | None:
+    """What a mark means between these two frets of a string; ``before`` is None without a note."""
+    if technique == WAVE:
+        return "tie" if before == fret else None
+    if technique in (EITHER_WAY, "hammer-on", "pull-off"):
+        if before is None or before == fret:
+            return "hammer-on" if technique == EITHER_WAY else technique
+        return "hammer-on" if fret > before else "pull-off"
+    return technique
 
 
 def _place(raw: RawMeasure, string: int, at: int) -> tuple[Line, int]:
@@ -209,15 +205,17 @@ def _pickup_onsets(pickup: Inked, per_column: int, grid: Grid, meter: Meter) -> 
     A column or two may be spare at its end. None if the notes fall on no plain rhythm.
     """
     columns = sorted({cell.at for _, cell in pickup.cells})
-    for pad in range(MAX_PAD + 1):
+    found: dict[int, int] | None = None
+    for pad in range(MAX_PAD, -1, -1):
         places = [c - grid.lead - (pickup.raw.width - pad) for c in columns]
         if any(place >= 0 for place in places) or (columns and columns[0] < grid.lead):
             continue
         onsets = [place * per_column for place in places]
         rank = rhythm_rank(onsets, meter)
-        if rank is not None and roomy(2 * meter.slot_ticks / per_column, rank, grid.lead, pad):
-            return dict(zip(columns, onsets, strict=True))
-    return None
+        room = 2 * meter.slot_ticks / per_column
+        if rank is not None and (pad >= grid.lead or roomy(room, rank, grid.lead)):
+            found = dict(zip(columns, onsets, strict=True))
+    return found
 
 
 def _snapped(column: int, measure: Inked, meter: Meter) -> int:

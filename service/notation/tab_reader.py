@@ -14,7 +14,7 @@ from service.music.meter import Meter, meter_named
 from service.notation.clean import clean_lines
 from service.notation.readings import MAX_MEASURES, MAX_TEXT, Assumption, Reading, assumed
 from service.notation.tab_cells import Cell, read_cells
-from service.notation.tab_grid import choose, column_counts
+from service.notation.tab_grid import MAX_PAD, choose, column_counts
 from service.notation.tab_marks import Marks, Said, read_marks, read_said
 from service.notation.tab_measures import RawMeasure, cut_unbarred, measure_up
 from service.notation.tab_notes import Inked, NoteMaker
@@ -54,9 +54,10 @@ def read_tab(
     raw = _joined(measure_up(staves.staves, faults, remarks), parts)
     if faults:
         raise ReadingError(faults)
+    columns = columns or said.columns
     unbarred = len(raw) == 1 and not raw[0].opened and not raw[0].closed
     if unbarred:
-        raw = _cut(raw[0], measures, meter_named(meter or said.meter or _USUAL_METER), parts)
+        raw = _cut(raw[0], measures, columns, meter_named(meter or said.meter or _USUAL_METER), parts)
     if len(raw) > MAX_MEASURES:
         raise ReadingError([Fault("too-many-measures", {"most": MAX_MEASURES}, line=top, column=1)])
     marks = read_marks(staves.staves, raw)
@@ -123,16 +124,35 @@ def _joined(measures: list[RawMeasure], parts: list[Assumption]) -> list[RawMeas
     return found
 
 
-def _cut(raw: RawMeasure, measures: int | None, meter: Meter, parts: list[Assumption]) -> list[RawMeasure]:
-    """Measures of a tab without bar lines: as many as stated, else by the usual sixteen columns."""
+def _cut(
+    raw: RawMeasure, measures: int | None, columns: int | None, meter: Meter, parts: list[Assumption]
+) -> list[RawMeasure]:
+    """Measures of a tab without bar lines: as many as stated, or as the stated columns make.
+
+    Else by the usual two columns a slot. Columns stated are the text's own, or every second one of it.
+    """
     if measures:
         return cut_unbarred(raw, max(1, min(measures, raw.width)))
-    widths = [2 * meter.slots, meter.slots, 3 * meter.slots, 4 * meter.slots]
+    if columns:
+        widths = [2 * columns, columns] if _on_every_second(raw) else [columns]
+    else:
+        widths = [2 * meter.slots, meter.slots, 3 * meter.slots, 4 * meter.slots]
     width = next((w for w in widths if raw.width >= w and raw.width % w <= 1), 0)
     count = raw.width // width if width else 1
     if count > 1:
         parts.append(Assumption("no-bar-lines", count))
     return cut_unbarred(raw, count)
+
+
+def _on_every_second(raw: RawMeasure) -> bool:
+    """Whether all characters that are no dash stand on columns of one parity."""
+    found = {
+        (at - start) % 2
+        for line, start, end in raw.pieces[0].spans
+        for at in range(start, end)
+        if line.text[at].isdigit()
+    }
+    return len(found) == 1
 
 
 def _ink(
@@ -159,9 +179,7 @@ def _ink(
         last = raw[-1].pieces[-1]
         string = next(n for n, link in enumerate(carried) if link)
         line, _, end = last.spans[string]
-        remarks.append(
-            Fault("link-to-nowhere", {"mark": carried[string]}, line.number, line.column(max(0, end - 1)))
-        )
+        remarks.append(line.fault("link-to-nowhere", max(0, end - 1), mark=carried[string]))
     return inked
 
 
@@ -172,10 +190,10 @@ def _meter(stated: str | None, inked: Sequence[Inked], parts: list[Assumption]) 
     full = [m.raw.width for m in inked[1:]] or [m.raw.width for m in inked]
 
     def fits(meter: Meter) -> int:
-        counts = column_counts(meter.measure_ticks, meter)[1:]
-        return sum(any(0 <= width - count <= 1 for count in counts) for width in full)
+        counts = column_counts(meter.measure_ticks, meter)
+        return sum(any(0 <= width - count <= MAX_PAD for count in counts) for width in full)
 
-    meter = other if fits(other) > fits(usual) and fits(usual) == 0 else usual
+    meter = other if fits(other) and not fits(usual) else usual
     parts.append(Assumption("meter", meter.name))
     return meter
 
@@ -183,18 +201,23 @@ def _meter(stated: str | None, inked: Sequence[Inked], parts: list[Assumption]) 
 def _pickup(
     inked: list[Inked], marks: Marks, measures: int | None, meter: Meter, parts: list[Assumption]
 ) -> Inked | None:
-    """The first measure if it is a pickup."""
+    """The first measure if it is a pickup.
+
+    Numbers over the measures or a stated count decide. Else it is one that is shorter than the others
+    and than any way to write a whole measure.
+    """
     if len(inked) < 2:
         return None
     numbered = {number: index for index, number in marks.numbers.items()}
     if 1 in numbered and numbered[1] < 2:
         return inked[0] if numbered[1] == 1 else None
     if measures is not None:
-        if len(inked) != measures + 1:
-            return None
-        return inked[0]
+        return inked[0] if len(inked) == measures + 1 else None
     first, narrowest = inked[0].raw.width, min(m.raw.width for m in inked[1:])
-    if first > narrowest * SHORT_FIRST or first >= 2 * meter.slots or 0 in marks.lengths:
+    whole = column_counts(meter.measure_ticks, meter)
+    if first > narrowest * SHORT_FIRST or 0 in marks.lengths:
+        return None
+    if any(0 <= first - count <= MAX_PAD for count in whole):
         return None
     parts.append(Assumption("pickup", first))
     return inked[0]
@@ -217,41 +240,24 @@ def _time(
     ):
         measure.grid = grid
         line, start, _ = measure.raw.pieces[0].spans[0]
+        width = measure.raw.width
         if grid is None:
-            faults.append(
-                Fault(
-                    "cannot-place",
-                    {
-                        "columns": measure.raw.width,
-                        "slots": measure.ticks // meter.slot_ticks,
-                        "stated": stated,
-                    },
-                    line.number,
-                    line.column(start),
-                    line.text[max(0, start - 1) : start + measure.raw.width + 1],
-                    measure=index + 1,
-                )
-            )
-        elif not 0 <= grid.pad <= 2:
-            remarks.append(
-                Fault(
-                    "uneven-measure",
-                    {"columns": measure.raw.width, "expected": grid.columns},
-                    line.number,
-                    line.column(start),
-                    measure=index + 1,
-                )
-            )
+            code, into = ("cannot-place-stated" if stated else "cannot-place"), faults
+            params: dict[str, object] = {
+                "columns": width,
+                "slots": measure.ticks // meter.slot_ticks,
+                "stated": stated,
+                "meter": meter.name,
+            }
+        elif not 0 <= grid.pad <= MAX_PAD:
+            code, into = ("measure-short" if grid.pad < 0 else "measure-long"), remarks
+            params = {"columns": width, "expected": grid.columns}
         elif grid.pushed:
-            remarks.append(
-                Fault(
-                    "pushed-columns",
-                    {"columns": len(grid.pushed)},
-                    line.number,
-                    line.column(start),
-                    measure=index + 1,
-                )
-            )
+            code, into = "pushed-columns", remarks
+            params = {"columns": len(grid.pushed)}
+        else:
+            continue
+        into.append(line.fault(code, start, measure=index + 1, **params))
 
 
 def _columns_word(body: Sequence[Inked], meter: Meter) -> int:

@@ -10,11 +10,12 @@ from service.notation.clean import EM_DASH, EN_DASH, Line
 
 LONG_DASH_WIDTHS = ((1, 1), (2, 1), (2, 2), (3, 2), (3, 1), (1, 2))  # (em, en) in the order they are tried
 ROW_SHARE = 0.6  # of a row's characters are dashes, digits or bars; common practice, no source
-_LABEL = re.compile(r"\s*(?:\[?(?:([A-Ga-g][#b]?)|([1-9]))(?:st|nd|rd|th)?\]?)\s*(?=[|:>\-])(:(?=-))?")
+_LABEL = re.compile(r"\s*(?:\[?(?:([A-Ga-g][#b]?)|([1-9]))(?:st|nd|rd|th)?\]?)\s*(?=[|:>\-])(:(?=[-\d|]))?")
 GOES_ON = ">"  # at the end of a row: the measure goes on in the next staff
 _REMARK = re.compile(r"(?<=[|\-\d])\s+(?=[^\s|\-\d]|\d+\s*[xX]\s*$)")
 _SHORT_ROW = re.compile(r"[|>][-\d()xX/\\hpb=]+[|>]\s*$")  # with a label, one note is enough
-_MARKS = re.compile(r"\S+")
+_HAND_LABEL = re.compile(r"\s*(?:RH|R\.H\.|rh|picking)\s*[:|]?(?=\s)")
+FINGER_LETTERS = "TIMpimat"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,9 @@ def is_row(line: Line) -> bool:
     core = body[: last + 1]
     solid = sum(c in "-|" or c.isdigit() or c in (EM_DASH, EN_DASH) for c in core)
     letters = sum(c.isalpha() and c not in "hHpPsSlLbBcCrRxXtTvVoO" for c in core)
-    barred = body.lstrip().startswith("|")  # then a stray letter is a slip in a row, not prose
+    barred = body.lstrip().startswith("|") or bool(
+        label and label.group(3)
+    )  # then a stray letter is a slip in a row, not prose
     return (letters == 0 or barred) and solid >= ROW_SHARE * len(core.replace(" ", "") or "?")
 
 
@@ -90,12 +93,12 @@ def find_staves(lines: Sequence[Line], instrument: Instrument, tuning: Tuning | 
         if split is None:
             first = rows[0]
             faults.append(
-                Fault(
+                first.fault(
                     "wrong-row-count",
-                    {"rows": len(rows), "strings": instrument.strings, "instrument": instrument.name},
-                    line=first.number,
-                    column=first.column(0),
-                    excerpt=first.excerpt(0),
+                    0,
+                    rows=len(rows),
+                    strings=instrument.strings,
+                    instrument=instrument.name,
                 )
             )
             continue
@@ -160,23 +163,25 @@ def _groups(lines: Sequence[Line]) -> list[_Group]:
         if position + 1 < len(runs) and below_to == ceiling:
             # no blank line before the next staff: the right-hand row stays, the rest goes up to it
             below_to = end
-            while below_to < ceiling and is_right_hand(lines[below_to]):
+            while below_to < ceiling and right_hand(lines[below_to]):
                 below_to += 1
         if position and above_from == floor:
-            while above_from < start and is_right_hand(lines[above_from]):
+            while above_from < start and right_hand(lines[above_from]):
                 above_from += 1
         groups.append((list(lines[start:end]), tuple(lines[above_from:start]), tuple(lines[end:below_to])))
     return groups
 
 
-def is_right_hand(line: Line) -> bool:
-    """Whether a line holds nothing but picking fingers."""
-    words = _MARKS.findall(line.text)
-    return (
-        bool(words)
-        and all(set(word) <= set("TIMpima-") for word in words)
-        and any(set(word) & set("TIMpima") for word in words)
-    )
+def right_hand(line: Line) -> list[tuple[int, str]]:
+    """Picking fingers by character, if a line holds nothing else but dashes and perhaps ``RH``."""
+    lead = _HAND_LABEL.match(line.text)
+    start = lead.end() if lead else 0
+    letters = [(at, line.text[at]) for at in range(start, len(line.text)) if line.text[at] not in " -"]
+    if not letters or not all(letter in FINGER_LETTERS for _, letter in letters):
+        return []
+    if any(letter == "t" for _, letter in letters):  # t i m in small letters are thumb, index, middle
+        return [(at, letter.upper()) for at, letter in letters if letter in "tim"]
+    return letters
 
 
 def _same_width(rows: list[Line]) -> tuple[list[Line], tuple[int, int] | None]:
@@ -234,15 +239,7 @@ def _staff(
         rest = line.text[row.end :].strip()
         if rest:
             at = line.text.index(rest, row.end)
-            trailing.append(
-                Fault(
-                    "trailing-words",
-                    {"words": rest[:40]},
-                    line=line.number,
-                    column=line.column(at),
-                    excerpt=line.excerpt(at),
-                )
-            )
+            trailing.append(line.fault("trailing-words", at, words=rest[:40]))
         made[string] = row
     short = len(made) < instrument.strings
     if short:
@@ -288,17 +285,8 @@ def _tuning_of(staves: Sequence[Staff], instrument: Instrument) -> Tuning | None
             return tuning
     names = " ".join(given)
     line = staves[0].rows[0].line
-    raise ReadingError(
-        [
-            Fault(
-                "labels-name-no-tuning",
-                {"labels": names, "known": ", ".join(t.id for t in instrument.tunings)},
-                line=line.number,
-                column=line.column(0),
-                excerpt=line.excerpt(0),
-            )
-        ]
-    )
+    known = ", ".join(t.id for t in instrument.tunings)
+    raise ReadingError([line.fault("labels-name-no-tuning", 0, labels=names, known=known)])
 
 
 def _row(line: Line, label: str | None) -> Row:
@@ -307,7 +295,7 @@ def _row(line: Line, label: str | None) -> Row:
     start = match.end() if match else len(text) - len(text.lstrip())
     remark = _REMARK.search(text, start)
     end = remark.start() if remark else len(text)
-    unclosed = text.rfind("|", start, end) + 1
+    unclosed = max(text.rfind(bar, start, end) for bar in "|]") + 1
     if 0 < unclosed < end and "-" not in text[unclosed:end] and not text.endswith(GOES_ON):
         end = unclosed
     return Row(line, label, start, end)

@@ -19,7 +19,7 @@ from service.errors import (
     PreconditionNeeded,
     Unauthenticated,
 )
-from service.wording import advise, say
+from service.wording import advise, say, told
 
 MEDIA_TYPE = "application/problem+json"
 TYPE_PREFIX = "urn:breakwright:problem:"
@@ -65,10 +65,11 @@ def status_of(error: BreakwrightError) -> int:
 
 
 def place(fault: Fault, language: str) -> Place:
+    params = told(fault)
     return Place(
         code=fault.code,
-        text=say(fault.code, fault.params, language),
-        advice=advise(fault.code, fault.params, language),
+        text=say(fault.code, params, language),
+        advice=advise(fault.code, params, language),
         line=fault.line,
         column=fault.column,
         excerpt=fault.excerpt,
