@@ -1,6 +1,6 @@
 """What all messages on the wire share."""
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import msgspec
 from msgspec import Meta
@@ -24,7 +24,7 @@ class Sentence(Response):
     """Something said to people: its code, parameters, and text in the language asked for."""
 
     code: str
-    params: dict[str, object]
+    params: dict[str, Any]
     text: str
 
 

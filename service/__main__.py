@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 from service.errors import BreakwrightError
@@ -10,7 +11,7 @@ from service.settings import PREFIX, Settings, SettingsError, described, load_se
 from service.wording import said
 
 DEMO_FOLDER = "ferry-lane-demo"
-DEMO_TUNE = "heron-ferry"
+DEMO_TUNES = ("heron-ferry", "millers-mitten", "thimble-creek")
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -46,7 +47,7 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--data", help="folder for the demo's database (kept and used again)")
     demo.add_argument("--fresh", action="store_true", help="start over with a new database")
     demo.add_argument("--seed", type=int, help="a whole number: the same one gives the same break")
-    demo.add_argument("--tune", default=DEMO_TUNE, help="heron-ferry, millers-mitten or thimble-creek")
+    demo.add_argument("--tune", default=DEMO_TUNES[0], help=", ".join(DEMO_TUNES))
     demo.add_argument("--instrument", help="banjo, guitar or mandolin")
     demo.add_argument("--max-level", type=int, choices=range(1, 6), help="no lick harder than this")
     demo.add_argument("--width", type=int, help="columns for the tab; 28 gives one measure a row group")
@@ -128,10 +129,11 @@ async def _demo_running(given: argparse.Namespace) -> int:
             wish = RandomIn(instrument=given.instrument, max_level=given.max_level, seed=given.seed)
             async with Client(address, token) as client:
                 reply = await random_break(client, DEMO_GROUP, given.tune, wish, layout=layout, width=width)
-            print(shown(reply, min(width, 100)), flush=True)
+            if not reply.failed:
+                reply = replace(reply, notes=(*reply.notes, *_what_next(given)))
+            print(shown(reply, min(width, 100)), end="", flush=True)
             if reply.failed:
                 return 1
-            print(_what_next(given), flush=True)
             if not given.no_serve and sys.stdout.isatty():
                 print(f"\nServing {address} with token {token}\nCtrl-C ends it.", flush=True)
                 await until_signal()
@@ -148,13 +150,13 @@ def _demo_folder() -> str:
     return str(Path(base) / "breakwright" / DEMO_FOLDER)
 
 
-def _what_next(given: argparse.Namespace) -> str:
-    others = [t for t in ("heron-ferry", "millers-mitten", "thimble-creek") if t != given.tune]
+def _what_next(given: argparse.Namespace) -> tuple[str, ...]:
+    other = next(tune for tune in DEMO_TUNES if tune != given.tune)
     return (
-        "Another break: breakwright demo\n"
-        f"Another tune:  breakwright demo --tune {others[0]}   (or {others[1]})\n"
-        "Easier:        breakwright demo --max-level 2\n"
-        "Take it slowly at first, rest between rounds, and stop if anything hurts or goes numb."
+        "Another break: breakwright demo",
+        f"Another tune: breakwright demo --tune {other}",
+        "Easier: breakwright demo --max-level 2",
+        "Take it slowly at first, rest between rounds, and stop if anything hurts or goes numb.",
     )
 
 

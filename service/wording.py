@@ -225,10 +225,6 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Count phrases from 1; roles are opener, body, set-up and tag.",
     ),
     "tune-too-long": ("Played in that order the tune has more than {most} measures.", "Shorten the order."),
-    "plain-lick": (
-        "The plain break names lick {lick} for phrase {phrase} of part {part}, which does not fit there.",
-        "Name a lick that fits the phrase.",
-    ),
     # breaks
     "no-breaks": (
         "No break can be made: no lick of the pool fills phrase {phrase} ({role}, over {chords}).",
@@ -276,7 +272,6 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "too-large": ("The request is larger than {most} bytes.", "Send less at once."),
     "too-many-requests": ("Too many requests at once.", "Wait {retry_after} s and go on."),
     "busy": ("The service has too much to do just now.", "Try again in {retry_after} s."),
-    "tune-in-use": ("The tune's breaks are kept, so it is only hidden.", ""),
     "internal": (
         "Something went wrong on our side.",
         "Try again; if it stays, tell whoever runs the service the request id {request_id}.",

@@ -5,7 +5,7 @@ order (onset, string). A lick's notes carry no pitch: string, fret and tuning gi
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from service.errors import DomainError, Fault
 from service.music.fretboard import Fretboard
@@ -34,7 +34,7 @@ class Note:
     finger: str | None = None
 
     def moved(self, by: int) -> "Note":
-        return replace(self, onset=self.onset + by)
+        return Note(self.onset + by, self.string, self.fret, self.duration, self.technique, self.finger)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ The one form between readers and writers: a lick is a passage, so is a whole bre
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import accumulate
 
 from service.music.instruments import Instrument, Tuning
@@ -60,4 +60,7 @@ def lasting(notes: Sequence[Note], starts: Sequence[int], end: int) -> tuple[Not
         while stops[index] <= onset:
             index += 1
         following[onset] = stops[index]
-    return tuple(replace(n, duration=following[n.onset] - n.onset) for n in sorted(notes))
+    return tuple(
+        Note(n.onset, n.string, n.fret, following[n.onset] - n.onset, n.technique, n.finger)
+        for n in sorted(notes, key=lambda n: (n.onset, n.string))
+    )

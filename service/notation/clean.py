@@ -1,6 +1,7 @@
 """Makes pasted text plain while remembering where each character came from."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.errors import Fault
@@ -45,7 +46,7 @@ class Line:
 
     number: int
     text: str
-    columns: tuple[int, ...]
+    columns: Sequence[int]
     original: str
 
     def column(self, index: int) -> int:
@@ -73,7 +74,7 @@ class Line:
             times = {EM_DASH: em, EN_DASH: en}.get(char)
             chars.extend([char] if times is None else "-" * times)
             columns.extend([column] * (times or 1))
-        return Line(self.number, "".join(chars), tuple(columns), self.original)
+        return Line(self.number, "".join(chars), columns, self.original)
 
 
 def clean_lines(text: str) -> list[Line]:
@@ -82,14 +83,18 @@ def clean_lines(text: str) -> list[Line]:
 
 
 def _clean(number: int, raw: str) -> Line:
-    chars: list[str] = []
-    columns: list[int] = []
     quote = _QUOTE.match(raw)
     first = quote.end() if quote else 0
+    if raw.isascii() and "\t" not in raw:
+        text = raw[first:].rstrip()
+        return Line(number, text, range(first + 1, first + len(text) + 1), raw)
+    chars: list[str] = []
+    columns: list[int] = []
     for column, char in enumerate(raw[first:], first + 1):
         plain = _PLAIN.get(char, char)
         if char == "\t":
             plain = " " * (TAB_STOP - len(chars) % TAB_STOP)
         chars.extend(plain)
         columns.extend([column] * len(plain))
-    return Line(number, "".join(chars).rstrip(), tuple(columns[: len("".join(chars).rstrip())]), raw)
+    text = "".join(chars).rstrip()
+    return Line(number, text, columns[: len(text)], raw)

@@ -48,6 +48,9 @@ class Cell:
     technique: str | None
     width: int
 
+    def moved(self, by: int) -> "Cell":
+        return Cell(self.at + by, self.fret, self.technique, self.width) if by else self
+
 
 @dataclass(frozen=True, slots=True)
 class CellsRead:

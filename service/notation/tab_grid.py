@@ -9,6 +9,7 @@ note falls on an exact tick, the one with the plainest rhythm is taken.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from service.music.meter import Meter
 
@@ -68,8 +69,13 @@ def rhythm_rank(onsets: Iterable[int], meter: Meter) -> int | None:
         by_window.setdefault(onset // window, []).append(onset % window)
     rank = 0
     for within in by_window.values():
+        singly = max(_rank_within(onset, window) for onset in within)
         found = next(
-            (i for i, parts in enumerate(DIVISIONS) if all(onset * parts % window == 0 for onset in within)),
+            (
+                i
+                for i in range(singly, len(DIVISIONS))
+                if all(onset * DIVISIONS[i] % window == 0 for onset in within)
+            ),
             None,
         )
         if found is None:
@@ -80,7 +86,13 @@ def rhythm_rank(onsets: Iterable[int], meter: Meter) -> int | None:
 
 def fineness(onsets: Iterable[int], meter: Meter) -> int:
     """The ranks of single notes added up: the grid with the smaller sum is the likelier reading."""
-    return sum(rhythm_rank([onset], meter) or 0 for onset in onsets)
+    window = 2 * meter.slot_ticks
+    return sum(_rank_within(onset % window, window) for onset in onsets)
+
+
+@lru_cache(maxsize=1024)
+def _rank_within(onset: int, window: int) -> int:
+    return next((i for i, parts in enumerate(DIVISIONS) if onset * parts % window == 0), len(DIVISIONS))
 
 
 def grids(measure: Written, counts: Sequence[int], meter: Meter, stated: int | None = None) -> list[Grid]:

@@ -69,7 +69,7 @@ class NoteMaker:
         at = 0
         for index in order:
             starts.append(at)
-            placed.extend(replace(p, note=p.note.moved(at)) for p in written[index])
+            placed.extend(_Placed(p.note.moved(at), p.line, p.at, p.measure) for p in written[index])
             changes.extend(Change(at + c.onset, c.chord) for c in by_measure.get(index, ()))
             at += body[index].ticks
         notes = self._linked(placed)
@@ -170,7 +170,7 @@ class NoteMaker:
                 self._say(self._remarks, each, "link-turned", written=note.technique, read=technique)
             elif technique == "tie" and before != note.fret:
                 self._say(self._faults, each, "tie-to-other-fret", string=note.string, fret=note.fret)
-            notes.append(replace(note, technique=technique))
+            notes.append(note if technique == note.technique else replace(note, technique=technique))
             last[note.string] = note.fret
         return notes
 

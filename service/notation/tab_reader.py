@@ -169,7 +169,7 @@ def _ink(
             for string, (line, start, end) in enumerate(piece.spans, 1):
                 read = read_cells(line, start, end, instrument.frets, carried[string - 1])
                 carried[string - 1] = read.pending
-                cells.extend((string, replace(cell, at=cell.at + offset)) for cell in read.cells)
+                cells.extend((string, cell.moved(offset)) for cell in read.cells)
                 marks.update(at + offset for at in read.marks)
                 remarks.extend(replace(f, measure=number) for f in read.remarks)
                 faults.extend(replace(f, measure=number) for f in read.faults)

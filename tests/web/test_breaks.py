@@ -52,7 +52,7 @@ def test_a_break_names_everything_a_player_needs(demo: RunningService) -> None:
         "stop_fret": 7,
     }  # fmt: skip
     assert found["tempo"] == {"bpm": 80, "unit": "half"}
-    assert [p["phrase"] for p in found["phrases"]][0] == 1
+    assert next(p["phrase"] for p in found["phrases"]) == 1
     assert int(found["number"]) <= int(found["total"])
     assert len(found["code"]) == 8
     assert found["level"] == max(p["lick"]["level"] for p in found["phrases"])

@@ -1,0 +1,179 @@
+"""The command line as a newcomer types it: real processes."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+TAB = "1|-------0-------0|\n2|---0-------0----|\n3|-0--------------|\n4|---------0------|\n5|-----0-------0--|\n"
+
+
+def _run(*arguments: str, stdin: str = "", **environment: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "service", *arguments],
+        input=stdin, capture_output=True, text=True, timeout=60,
+        env={**os.environ, **environment},
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A demo database that is there already."""
+    data = tmp_path_factory.mktemp("data")
+    assert _run("demo", "--data", str(data), "--no-serve").returncode == 0
+    return data
+
+
+def _demo(folder: Path, *more: str) -> str:
+    done = _run("demo", "--data", str(folder), "--no-serve", *more)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_the_demo_prints_what_a_player_needs_then_the_tab_then_the_rest(folder: Path) -> None:
+    first, *rest = _demo(folder, "--seed", "1", "--width", "100").splitlines()
+    assert first == (
+        "Heron Ferry · key of G · banjo in open G · G position · no capo · fifth string open · half = 84"
+    )
+    text = "\n".join(rest)
+    assert text.index("1|-") < text.index("Number ") < text.index("Another break:")
+    assert " of 1,8" in text
+
+
+def test_millers_mitten_is_in_g_position_with_capo_two_and_the_fifth_string_at_seven(folder: Path) -> None:
+    first = _demo(folder, "--tune", "millers-mitten", "--width", "120").splitlines()[0]
+    assert "key of A · banjo in open G · G position · capo 2 · fifth string at 7" in first
+
+
+def test_the_same_seed_repeats_and_another_differs(folder: Path) -> None:
+    first, again, other = (_demo(folder, "--seed", s) for s in ("5", "5", "6"))
+    assert first == again
+    assert first != other
+
+
+def test_a_seed_means_the_same_in_a_fresh_database(folder: Path, tmp_path: Path) -> None:
+    assert _demo(tmp_path, "--fresh", "--seed", "5") == _demo(folder, "--seed", "5")
+
+
+@pytest.mark.parametrize("tune", ["heron-ferry", "millers-mitten", "thimble-creek"])
+@pytest.mark.parametrize("width", ["28", "80"])
+def test_what_the_demo_prints_reads_back_to_the_same_notes(folder: Path, tune: str, width: str) -> None:
+    printed = _demo(folder, "--seed", "9", "--tune", tune, "--width", width)
+    tab = printed[printed.index("\n\n") : printed.index("Number ")]
+    whole = _run("read-tab", "-", "--json", stdin=printed)
+    alone = _run("read-tab", "-", "--json", stdin=tab)
+    assert whole.returncode == alone.returncode == 0, whole.stderr
+    assert json.loads(whole.stdout)["notes"] == json.loads(alone.stdout)["notes"]
+    other = _demo(folder, "--seed", "9", "--tune", tune, "--width", "80" if width == "28" else "28")
+    assert (
+        json.loads(_run("read-tab", "-", "--json", stdin=other).stdout)["notes"]
+        == json.loads(whole.stdout)["notes"]
+    )
+
+
+def test_no_line_of_the_narrow_demo_is_wider_than_a_phone(folder: Path) -> None:
+    assert max(map(len, _demo(folder, "--width", "28").splitlines())) <= 28
+
+
+def test_an_easy_break_has_no_hard_lick(folder: Path) -> None:
+    text = _demo(folder, "--max-level", "2")
+    assert "level 2" in text or "level 1" in text
+    assert "of them are as you asked" in text
+
+
+def test_a_tune_that_is_not_there_is_one_friendly_sentence(folder: Path) -> None:
+    done = _run("demo", "--data", str(folder), "--no-serve", "--tune", "nowhere")
+    assert done.returncode == 1
+    assert "There is no such tune here." in done.stdout
+    assert "Traceback" not in done.stderr
+
+
+def test_read_tab_says_what_it_understood() -> None:
+    done = _run("read-tab", "-", stdin=TAB)
+    assert done.returncode == 0
+    assert "8 notes in 1 measure for five-string banjo." in done.stdout
+    assert "Read as: " in done.stdout
+
+
+def test_read_tab_reads_the_one_line_form_too() -> None:
+    done = _run("read-tab", "-", "--meter", "2/2", "--tuning", "open-g", stdin="32514251")
+    assert "1|-------0-------0|" in done.stdout
+
+
+def test_read_tab_says_where_it_failed(tmp_path: Path) -> None:
+    path = tmp_path / "roll.txt"
+    path.write_text(TAB.replace("2|---0---", "2|---?---"))
+    done = _run("read-tab", str(path))
+    assert done.returncode == 1
+    assert done.stderr.startswith("line 2, column 6: “?” means nothing in a tab row. Use frets")
+    assert "2|---?------" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("read-tab", "/no/such/file"), "cannot read"),
+        (("read-tab", "-", "--instrument", "kazoo"), "Use one of banjo"),
+        (("token", "--role", "member"), "belong to a group"),
+        (("token", "--role", "bot", "--group", "x"), "belong to a group"),
+        (("backup", "/tmp/never", "--data", "/no/such/folder"), "no database"),
+    ],
+)
+def test_a_wrong_command_is_told_what_to_do(arguments: tuple[str, ...], says: str) -> None:
+    done = _run(*arguments)
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_wrong_setting_is_named() -> None:
+    done = _run("settings", BREAKWRIGHT_PORT="many")
+    assert done.returncode == 2
+    assert "BREAKWRIGHT_PORT" in done.stderr
+    assert "BREAKWRIGHT_PROT is no setting" in _run("settings", BREAKWRIGHT_PROT="1").stderr
+
+
+def test_tokens_can_be_made_while_the_service_runs_and_open_it(tmp_path: Path) -> None:
+    import urllib.request
+
+    process = subprocess.Popen(
+        [sys.executable, "-m", "service", "serve", "--data", str(tmp_path), "--port", "0"],
+        stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+    )  # fmt: skip
+    assert process.stdout is not None
+    address = process.stdout.readline().split()[-1]
+    assert process.stdout.readline().startswith("Operator token, shown this once: ")
+    made = _run("token", "--data", str(tmp_path), "--role", "operator")
+    token = made.stdout.strip()
+    assert len(token.split()) == 1
+    request = urllib.request.Request(
+        address + "/v1/instruments", headers={"Authorization": f"Bearer {token}"}
+    )
+    with urllib.request.urlopen(request, timeout=10) as response:
+        assert response.status == 200
+    copy = tmp_path / "copy.sqlite3"
+    assert _run("backup", str(copy), "--data", str(tmp_path)).returncode == 0
+    refused = _run("restore", str(copy), "--data", str(tmp_path))
+    assert "in use" in refused.stderr
+    process.send_signal(signal.SIGTERM)
+    assert process.wait(20) == 0
+    process.stdout.close()
+    assert _run("restore", str(copy), "--data", str(tmp_path)).returncode == 0
+    assert _run("migrate", "--data", str(tmp_path)).stdout == "Up to date.\n"
+
+
+def test_a_taken_port_is_said(tmp_path: Path) -> None:
+    import socket
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        done = _run("serve", "--data", str(tmp_path), "--port", port)
+        assert done.returncode == 2
+        assert f"cannot listen on 127.0.0.1 port {port}" in done.stderr
+        assert _run("demo", "--data", str(tmp_path), "--no-serve", "--port", port).returncode == 0

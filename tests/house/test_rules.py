@@ -1,0 +1,194 @@
+"""The house's own rules: who may import whom, every sentence there, every setting told, types and style."""
+
+import ast
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from service.settings import Settings, described, load_settings
+from service.wording import SENTENCES, fields, say
+
+HOUSE = Path(__file__).resolve().parents[2]
+
+# What a folder's modules may import of the project itself, and of the world outside the standard library.
+WALLS: dict[str, tuple[set[str], set[str]]] = {
+    "schemas": ({"schemas"}, {"msgspec"}),
+    "service/music": ({"service.music", "service.errors"}, set()),
+    "service/notation": ({"service.notation", "service.music", "service.errors"}, set()),
+    "service/judge": ({"service.judge", "service.music", "service.errors"}, set()),
+    "service/compose": ({"service.compose", "service.judge", "service.music", "service.errors"}, set()),
+    "service/groups": ({"service.groups"}, set()),
+    "service/store": ({"service.store", "service.errors"}, {"aiosqlite"}),
+    "service/usecases": (
+        {"service.usecases", "service.store", "service.compose", "service.judge", "service.notation",
+         "service.music", "service.groups", "service.errors", "service.clock", "service.settings"},
+        {"msgspec"},
+    ),
+    "service/web": (
+        {"service.web", "service.usecases", "service.compose", "service.judge", "service.notation",
+         "service.music", "service.store", "service.errors", "service.wording", "service.logs", "schemas"},
+        {"litestar", "msgspec"},
+    ),
+    "bot": ({"bot", "schemas"}, {"aiohttp", "msgspec"}),
+}  # fmt: skip
+
+
+def _imports(path: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.Import):
+            found.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+    return found
+
+
+@pytest.mark.parametrize("folder", WALLS)
+def test_a_folder_imports_only_what_its_wall_lets_in(folder: str) -> None:
+    ours, libraries = WALLS[folder]
+    wrong = []
+    for path in (HOUSE / folder).rglob("*.py"):
+        for name in _imports(path):
+            top = name.split(".")[0]
+            if top in ("service", "bot", "schemas"):
+                if not any(name == allowed or name.startswith(f"{allowed}.") for allowed in ours):
+                    wrong.append((path.name, name))
+            elif top not in sys.stdlib_module_names and top not in libraries:
+                wrong.append((path.name, name))
+    assert wrong == []
+
+
+def test_litestar_is_imported_in_the_web_layer_alone() -> None:
+    elsewhere = [
+        path.name
+        for path in (HOUSE / "service").rglob("*.py")
+        if "web" not in path.parts and any(name.split(".")[0] == "litestar" for name in _imports(path))
+    ]
+    assert elsewhere == []
+
+
+def test_only_the_command_line_imports_the_bot() -> None:
+    users = [
+        path.relative_to(HOUSE).as_posix()
+        for path in (HOUSE / "service").rglob("*.py")
+        if any(name.split(".")[0] == "bot" for name in _imports(path))
+    ]
+    assert users == ["service/__main__.py"]
+
+
+def test_sql_stands_in_the_store_alone() -> None:
+    sql = re.compile(r"\b(SELECT .* FROM|INSERT INTO|UPDATE \w+ SET|DELETE FROM|CREATE TABLE)\b")
+    elsewhere = [
+        path.relative_to(HOUSE).as_posix()
+        for folder in ("service", "bot", "schemas")
+        for path in (HOUSE / folder).rglob("*.py")
+        if "store" not in path.parts and sql.search(path.read_text())
+    ]
+    assert elsewhere == ["service/web/routes/open.py"]  # the readiness probe
+
+
+def test_no_module_is_longer_than_500_lines() -> None:
+    long = [
+        path.name
+        for folder in ("service", "bot", "schemas")
+        for path in (HOUSE / folder).rglob("*.py")
+        if len(path.read_text().splitlines()) > 500
+    ]
+    assert long == []
+
+
+def test_importing_opens_nothing() -> None:
+    """No file, socket or thread comes into being by importing the service."""
+    code = (
+        "import threading, sys, os\n"
+        "before = set(os.listdir('/proc/self/fd'))\n"
+        "import service.app, service.web.application, service.usecases.seeding, bot.api\n"
+        "assert threading.active_count() == 1, threading.enumerate()\n"
+        "print(len(set(os.listdir('/proc/self/fd')) - before))\n"
+    )
+    if not Path("/proc/self/fd").exists():
+        pytest.skip("needs /proc to see open files")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=HOUSE)
+    assert done.returncode == 0, done.stderr
+    assert int(done.stdout) <= 1
+
+
+# --- words ---------------------------------------------------------------------------------------------
+
+_RAISED = re.compile(
+    r"(?:Fault|DomainError|NotFound|Forbidden|Unauthenticated|Conflict|PreconditionNeeded|Busy|BreakwrightError|"
+    r'\.fault|self\._fault|sentence|Hurt)\(\s*\(?"([a-z][a-z0-9-]+)"'
+)
+
+
+def _codes_in_code() -> set[str]:
+    text = "\n".join(p.read_text() for p in (HOUSE / "service").rglob("*.py") if p.name != "wording.py")
+    return set(_RAISED.findall(text)) | {
+        f"assumed-{part}" for part in re.findall(r'Assumption\(\s*"([a-z-]+)"', text)
+    }
+
+
+def test_every_code_that_is_raised_has_a_sentence() -> None:
+    assert _codes_in_code() - set(SENTENCES) == set()
+    assert len(_codes_in_code()) > 60
+
+
+def test_every_sentence_belongs_to_a_code_somewhere() -> None:
+    text = "\n".join(p.read_text() for p in (HOUSE / "service").rglob("*.py") if p.name != "wording.py")
+    unused = [
+        code
+        for code in SENTENCES
+        if f'"{code}"' not in text and f'"{code.removeprefix("assumed-")}"' not in text
+    ]
+    assert unused == []
+
+
+def test_a_sentence_can_be_said_with_its_parameters() -> None:
+    for code, (text, advice) in SENTENCES.items():
+        params = {name: f"<{name}>" for name in fields(text) | fields(advice)}
+        assert "{" not in say(code, params)
+
+
+# --- settings and documents ----------------------------------------------------------------------------
+
+
+def test_every_setting_has_a_help_text_and_stands_in_the_contributors_guide() -> None:
+    guide = (HOUSE / "DEVELOPERS.md").read_text()
+    for name, value, default, text in described(load_settings({})):
+        assert text, name
+        assert value == default
+        assert name in guide, name
+        assert text in guide, name
+
+
+def test_every_dependency_is_given_a_reason() -> None:
+    import tomllib
+
+    project = tomllib.loads((HOUSE / "pyproject.toml").read_text())["project"]
+    guide = (HOUSE / "DEVELOPERS.md").read_text()
+    wanted = [*project["dependencies"], *project["optional-dependencies"]["test"]]
+    for requirement in wanted:
+        name = re.split(r"[<>=;\[ ]", requirement)[0]
+        assert f"| `{name}` |" in guide, name
+
+
+def test_settings_come_from_the_environment_and_arguments_win() -> None:
+    settings = load_settings({"BREAKWRIGHT_PORT": "9", "BREAKWRIGHT_HOST": "::1"}, port=10)
+    assert (settings.port, settings.host) == (10, "::1")
+    assert settings == Settings(port=10, host="::1")
+
+
+# --- checkers ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "command",
+    [("ruff", "check", "."), ("ruff", "format", "--check", "."), ("mypy",)],
+    ids=["lint", "format", "types"],
+)
+def test_the_checkers_have_nothing_to_say(command: tuple[str, ...]) -> None:
+    done = subprocess.run([sys.executable, "-m", *command], cwd=HOUSE, capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr

@@ -1,0 +1,100 @@
+"""The API's description is complete and true: OpenAPI 3.1, checked by an outside validator and by real answers."""
+
+from typing import Any
+
+import jsonschema
+import msgspec
+import pytest
+from openapi_spec_validator import validate
+
+from service.web.openapi import messages
+from tests.support import RunningService
+from tests.web.test_api import GROUP, LICK, TUNE
+
+
+@pytest.fixture(scope="module")
+def description(demo: RunningService) -> dict[str, Any]:
+    response = demo.member.get("/schema/openapi.json")
+    assert response.headers["content-type"].startswith("application/vnd.oai.openapi+json")
+    found: dict[str, Any] = response.json()
+    return found
+
+
+def test_it_is_valid_openapi_3_1(description: dict[str, Any]) -> None:
+    assert description["openapi"].startswith("3.1")
+    validate(description)
+
+
+def test_the_fixed_names_are_there(description: dict[str, Any]) -> None:
+    found = {(method, path) for path, methods in description["paths"].items() for method in methods}
+    group = "/v1/groups/{group}"
+    wanted = {
+        ("get", "/v1/health/live"), ("get", "/v1/health/ready"), ("get", "/metrics"), ("get", "/v1/instruments"),
+        ("post", "/v1/tab/readings"), ("post", "/v1/groups"), ("get", group), ("patch", group),
+        ("get", f"{group}/tunes"), ("post", f"{group}/tunes"),
+        ("get", f"{group}/tunes/{{tune}}"), ("put", f"{group}/tunes/{{tune}}"), ("delete", f"{group}/tunes/{{tune}}"),
+        ("get", f"{group}/licks"), ("post", f"{group}/licks"),
+        ("get", f"{group}/licks/{{lick_number}}"), ("put", f"{group}/licks/{{lick_number}}"),
+        ("delete", f"{group}/licks/{{lick_number}}"), ("get", f"{group}/licks/{{lick_number}}/revisions"),
+        ("get", f"{group}/licks/{{lick_number}}/tab.txt"),
+        ("post", f"{group}/tunes/{{tune}}/breaks/count"), ("post", f"{group}/tunes/{{tune}}/breaks/random"),
+        ("get", f"{group}/tunes/{{tune}}/breaks/number/{{number}}"),
+        ("get", f"{group}/breaks/{{code}}"), ("get", f"{group}/breaks/{{code}}/tab.txt"),
+    }  # fmt: skip
+    assert wanted <= found
+
+
+def test_components_are_exactly_what_is_enforced(description: dict[str, Any]) -> None:
+    _, exact = msgspec.json.schema_components(
+        tuple(messages().values()), ref_template="#/components/schemas/{name}"
+    )
+    for name, schema in exact.items():
+        assert description["components"]["schemas"][name] == schema
+    avoid = description["components"]["schemas"]["RandomIn"]["properties"]["avoid"]
+    assert avoid["items"]["minimum"] == 1
+    assert description["components"]["schemas"]["LickIn"]["additionalProperties"] is False
+
+
+def test_every_answer_that_can_be_an_error_is_a_problem(description: dict[str, Any]) -> None:
+    for path, methods in description["paths"].items():
+        for method, operation in methods.items():
+            for status, answer in operation["responses"].items():
+                if int(status) >= 400:
+                    content = answer["content"]["application/problem+json"]["schema"]
+                    assert content == {"$ref": "#/components/schemas/Problem"}, (method, path, status)
+            if "health" not in path:
+                assert {"400", "401", "403", "404", "429", "500"} <= set(operation["responses"]), path
+
+
+def _holds(description: dict[str, Any], name: str, answer: object) -> None:
+    schema = {"$ref": f"#/components/schemas/{name}", "components": description["components"]}
+    jsonschema.Draft202012Validator(schema).validate(answer)
+
+
+def test_real_answers_hold_to_their_schemas(service: RunningService, description: dict[str, Any]) -> None:
+    ask = service.organiser
+    drawn = ask.post(f"{GROUP}/tunes/heron-ferry/breaks/random", json={"seed": 1}).json()
+    for name, answer in {
+        "InstrumentList": ask.get("/v1/instruments").json(),
+        "GroupOut": ask.get(GROUP).json(),
+        "TuneList": ask.get(f"{GROUP}/tunes").json(),
+        "TuneOut": ask.post(f"{GROUP}/tunes", json=TUNE).json(),
+        "LickOut": ask.post(f"{GROUP}/licks", json=LICK).json(),
+        "LickList": ask.get(f"{GROUP}/licks").json(),
+        "RevisionList": ask.get(f"{GROUP}/licks/1/revisions").json(),
+        "CountOut": ask.post(f"{GROUP}/tunes/heron-ferry/breaks/count", json={}).json(),
+        "BreakOut": drawn,
+        "ReadingOut": ask.post("/v1/tab/readings", json={"text": "32514251", "instrument": "banjo"}).json(),
+        "Problem": ask.get(f"{GROUP}/licks/99999").json(),
+    }.items():
+        _holds(description, name, answer)
+
+
+def test_methods_that_change_things_offer_their_headers(description: dict[str, Any]) -> None:
+    def headers(method: str, path: str) -> set[str]:
+        parameters = description["paths"][path][method].get("parameters", [])
+        return {p["name"] for p in parameters if p["in"] == "header"}
+
+    assert "Idempotency-Key" in headers("post", "/v1/groups/{group}/licks")
+    assert "If-Match" in headers("put", "/v1/groups/{group}/licks/{lick_number}")
+    assert "If-Match" in headers("delete", "/v1/groups/{group}/tunes/{tune}")
