@@ -61,8 +61,9 @@ class Server:
 
     def __init__(self, house: House, listening: socket.socket) -> None:
         self._log, self._stop_logs = start_logs(house.settings.log_level)
+        self._web = make_web(house, self._log)
         config = uvicorn.Config(
-            make_web(house, self._log),
+            self._web,
             loop="none",
             http="httptools",
             lifespan="off",
@@ -90,6 +91,7 @@ class Server:
         if self._task is not None:
             await self._task
         self.listening.close()
+        await self._web.requests.finish()
         self._stop_logs()
 
 

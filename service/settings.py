@@ -28,6 +28,7 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         int, Meta(ge=1, description="Writes that may wait before new ones are turned away (503).")
     ] = 1024
     lattice_cache: Annotated[int, Meta(ge=1, description="Composed tunes kept ready, over all groups.")] = 32
+    break_cache: Annotated[int, Meta(ge=1, description="Breaks kept ready to send.")] = 1024
     pool_cache: Annotated[int, Meta(ge=1, description="Groups whose licks are kept ready.")] = 8
     served_kept: Annotated[
         int, Meta(ge=1, description="Breaks remembered for each tune so that none comes twice too soon.")

@@ -3,7 +3,7 @@
 import asyncio
 import hashlib
 import secrets
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from sqlite3 import Connection
 
@@ -243,7 +243,9 @@ async def _keep(
             )
         return stored
 
-    return _shown(house, composed.group, await house.database.write(unit), numbered)
+    stored = await house.database.write(unit)
+    house.shown_breaks.drop((group_id, stored.code))
+    return _shown(house, composed.group, stored, numbered)
 
 
 def codes(identity: bytes) -> list[str]:
@@ -261,9 +263,30 @@ def typed_code(text: str) -> str:
     return text.translate(_AS_TYPED).replace("-", "").replace(" ", "").upper()
 
 
+def shown_break(
+    house: House,
+    caller: Caller,
+    group_slug: str,
+    code: str,
+    language: str,
+    show: Callable[[Break, str], bytes],
+) -> bytes:
+    """A break as ``show`` makes it, kept until the break gets a number in a newer snapshot."""
+    group = reach_group(house, caller, group_slug, "read-group")
+    key = (group.id, typed_code(code))
+    ready = house.shown_breaks.get(key) or {}
+    if language not in ready:
+        ready = {**ready, language: show(find_break(house, group, code), language)}
+        house.shown_breaks.put(key, ready)
+    return ready[language]
+
+
 def get_break(house: House, caller: Caller, group_slug: str, code: str) -> Break:
     """The break with this code. Raises NotFound."""
-    group = reach_group(house, caller, group_slug, "read-group")
+    return find_break(house, reach_group(house, caller, group_slug, "read-group"), code)
+
+
+def find_break(house: House, group: GroupRow, code: str) -> Break:
     row = rows.break_by_code(house.database.points, group.id, typed_code(code))
     if row is None:
         raise NotFound("not-found", what="break")

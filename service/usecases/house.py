@@ -28,6 +28,9 @@ class Kept(Generic[K, V]):
             self._values.move_to_end(key)
         return value
 
+    def drop(self, key: K) -> None:
+        self._values.pop(key, None)
+
     def put(self, key: K, value: V) -> None:
         self._values[key] = value
         self._values.move_to_end(key)
@@ -44,7 +47,9 @@ class House:
     clock: Clock
     pools: "Kept[tuple[int, str, str], dict[tuple[int, int], Pooled]]" = field(init=False)
     lattices: "Kept[Hashable, tuple[str, Lattice]]" = field(init=False)
+    shown_breaks: "Kept[tuple[int, str], dict[str, bytes]]" = field(init=False)
 
     def __post_init__(self) -> None:
         self.pools = Kept(self.settings.pool_cache)
         self.lattices = Kept(self.settings.lattice_cache)
+        self.shown_breaks = Kept(self.settings.break_cache)

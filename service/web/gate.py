@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from service.errors import BreakwrightError, Busy
+from service.logs import RequestLog
 from service.usecases.house import House, Kept
 from service.usecases.identify import Caller, identify
 from service.web.problems import MEDIA_TYPE, encoded, headers_of, language_of, status_of
@@ -60,7 +61,7 @@ class Gate:
     def __init__(self, application: Any, house: House, log: logging.Logger, measured: Measured) -> None:
         self._application = application
         self._house = house
-        self._log = log
+        self.requests = RequestLog(log)
         self._measured = measured
         self._rate = Rate(house.settings.requests_per_second, house.settings.request_burst)
         self._run = secrets.token_hex(4)
@@ -98,20 +99,16 @@ class Gate:
             seconds = time.perf_counter() - began
             self._measured.requests[status] += 1
             self._measured.seconds += seconds
-            if self._log.isEnabledFor(logging.INFO):
-                self._log.info(
-                    "request",
-                    extra={
-                        "fields": {
-                            "request_id": request_id,
-                            "method": scope["method"],
-                            "path": scope["path"],
-                            "status": status,
-                            "ms": round(seconds * 1000, 2),
-                            "caller": caller.token_id if caller else None,
-                        }
-                    },
-                )
+            self.requests.add(
+                {
+                    "request_id": request_id,
+                    "method": scope["method"],
+                    "path": scope["path"],
+                    "status": status,
+                    "ms": round(seconds * 1000, 2),
+                    "caller": caller.token_id if caller else None,
+                }
+            )
 
 
 def _bearer(scope: Scope) -> str | None:

@@ -7,8 +7,8 @@ from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
 from schemas.breaks import BreakOut, CountOut, Filters, RandomIn
 from service.usecases import breaks as usecases
-from service.usecases.breaks import Wish
-from service.web.parts import Asked, caller_of, house_of, language, problems
+from service.usecases.breaks import Break, Wish
+from service.web.parts import Asked, caller_of, encode, house_of, language, problems
 from service.web.show import break_out
 from service.web.tabs import Layout, Width, tab_answer
 
@@ -90,9 +90,15 @@ async def numbered(
     summary="A break by its code",
     responses=problems(),
 )
-async def one(request: Asked, group: FromPath[str], code: Code) -> BreakOut:
-    found = usecases.get_break(house_of(request), caller_of(request), group, code)
-    return break_out(found, language(request))
+async def one(request: Asked, group: FromPath[str], code: Code) -> Response[BreakOut]:
+    body = usecases.shown_break(
+        house_of(request), caller_of(request), group, code, language(request), _encoded
+    )
+    return Response(body, media_type="application/json")  # type: ignore[arg-type]
+
+
+def _encoded(found: Break, spoken: str) -> bytes:
+    return encode(break_out(found, spoken))
 
 
 @get(
