@@ -59,6 +59,12 @@ class LickRef(Response):
     phrases: int
 
 
+class JudgementOut(Response):
+    """What is judged of a lick where it stands."""
+
+    fit: FitOut
+
+
 class BreakPhraseOut(Response):
     """``phrase`` counts from 1 in playing order; chords are in the playing position."""
 
@@ -68,7 +74,7 @@ class BreakPhraseOut(Response):
     measure: int
     chords: str
     lick: LickRef
-    fit: FitOut
+    judgement: JudgementOut
 
 
 class JoinOut(Response):

@@ -150,8 +150,12 @@ class Database:
         return self._queue.qsize()
 
     @property
-    def alive(self) -> bool:
-        """Whether the writer is at work."""
+    def ready(self) -> bool:
+        """Whether the file can be read and the writer is at work."""
+        try:
+            self.points.execute("SELECT 1 FROM groups LIMIT 1").fetchone()
+        except sqlite3.Error:
+            return False
         return self._task is not None and not self._task.done()
 
     async def _drain(self) -> None:

@@ -8,6 +8,7 @@ from schemas.breaks import (
     BreakOut,
     BreakPhraseOut,
     JoinOut,
+    JudgementOut,
     LickRef,
     SettingOut,
     TempoOut,
@@ -310,7 +311,7 @@ def break_out(shown: Break, language: str) -> BreakOut:
                     role=kept.lick.role,
                     phrases=kept.lick.phrases,
                 ),
-                fit=fit_out(kept.fit, kept.lick, language),
+                judgement=JudgementOut(fit=fit_out(kept.fit, kept.lick, language)),
             )
         )
         if before is not None and kept.lick.pickup_ticks:
