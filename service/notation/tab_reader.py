@@ -11,11 +11,12 @@ from service.errors import Fault, ReadingError
 from service.music.fretboard import Fretboard
 from service.music.instruments import Instrument
 from service.music.meter import Meter, meter_named
+from service.music.setting import MAX_CAPO
 from service.notation.clean import clean_lines
 from service.notation.readings import MAX_MEASURES, MAX_TEXT, Assumption, Reading, assumed
 from service.notation.tab_cells import Cell, read_cells
 from service.notation.tab_grid import MAX_PAD, choose, column_counts
-from service.notation.tab_marks import Marks, Said, read_marks, read_said
+from service.notation.tab_marks import Marks, read_marks, read_said
 from service.notation.tab_measures import RawMeasure, cut_unbarred, measure_up
 from service.notation.tab_notes import Inked, NoteMaker
 from service.notation.tab_rows import Staves, find_staves
@@ -42,11 +43,10 @@ def read_tab(
         raise ReadingError([Fault("text-too-long", {"most": MAX_TEXT}, line=1, column=1)])
     lines = clean_lines(text)
     staves = find_staves(lines, instrument, instrument.tuning(tuning) if tuning else None)
-    top = staves.staves[0].rows[0].line.number
-    said = read_said(
-        [line for line in lines if line.number < top and not _is_music(staves, line.number)], instrument
-    )
-    chosen_tuning = instrument.tuning(tuning or said.tuning) if tuning or said.tuning else staves.tuning
+    top = min(row.line.number for row in staves.staves[0].rows)
+    said = read_said([line for line in lines if line.number < top], instrument)
+    wanted = tuning or said.tuning
+    chosen_tuning = staves.spelled or instrument.tuning() if wanted is None else instrument.tuning(wanted)
     faults: list[Fault] = []
     remarks: list[Fault] = list(staves.trailing)
     parts: list[Assumption] = []
@@ -77,7 +77,9 @@ def read_tab(
         raise ReadingError(faults)
     if columns is None and body:
         parts.append(Assumption("columns", _columns_word(body, chosen_meter)))
-    _name_assumptions(parts, staves, said, tuning, instrument)
+    if wanted is None and staves.spelled is None and len(instrument.tunings) > 1:
+        parts.append(Assumption("tuning", chosen_tuning.name))
+    _name_rows(parts, staves)
 
     order = _unfold(body, marks, first, faults)
     if faults:
@@ -86,14 +88,14 @@ def read_tab(
     passage = reader.passage(body, order, pickup, chosen_meter)
     if faults:
         raise ReadingError(faults)
-    passage = replace(passage, capo=said.capo or 0)
+    capo = said.capo or 0
+    if capo > MAX_CAPO:
+        remarks.append(Fault("capo-out-of-reach", {"capo": capo, "most": MAX_CAPO}))
+        capo = 0
+    passage = replace(passage, capo=capo)
     if not passage.notes:
         raise ReadingError([Fault("no-notes", line=top, column=1)])
     return Reading(passage, (*assumed(parts), *remarks), tuple(index + 1 for index in order))
-
-
-def _is_music(staves: Staves, number: int) -> bool:
-    return any(row.line.number == number for staff in staves.staves for row in staff.rows)
 
 
 def _joined(measures: list[RawMeasure], parts: list[Assumption]) -> list[RawMeasure]:
@@ -266,11 +268,8 @@ def _columns_word(body: Sequence[Inked], meter: Meter) -> int:
     return meter.slots * (2 if fine else 1)
 
 
-def _name_assumptions(
-    parts: list[Assumption], staves: Staves, said: Said, tuning: str | None, instrument: Instrument
-) -> None:
-    if tuning is None and said.tuning is None and len(instrument.tunings) > 1:
-        parts.append(Assumption("tuning", staves.tuning.name))
+def _name_rows(parts: list[Assumption], staves: Staves) -> None:
+    """What was taken for granted about the rows."""
     if not staves.labelled:
         parts.append(Assumption("top-row", 1))
     if staves.turned:

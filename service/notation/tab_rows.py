@@ -43,14 +43,18 @@ class Staff:
 
 @dataclass(frozen=True, slots=True)
 class Staves:
+    """All staves of a text, and how they were recognised: ``turned`` ones had string 1 at the bottom,
+    ``filled_in`` ones left empty rows out; ``long_dashes`` is how many dashes an em and an en dash made;
+    ``spelled`` is the tuning that letters before the rows name.
+    """
+
     staves: tuple[Staff, ...]
-    prose: tuple[Line, ...]
     labelled: bool
     turned: bool
     filled_in: bool
     long_dashes: tuple[int, int] | None
     trailing: tuple[Fault, ...]
-    tuning: Tuning
+    spelled: Tuning | None
 
 
 def is_row(line: Line) -> bool:
@@ -67,9 +71,8 @@ def is_row(line: Line) -> bool:
     core = body[: last + 1]
     solid = sum(c in "-|" or c.isdigit() or c in (EM_DASH, EN_DASH) for c in core)
     letters = sum(c.isalpha() and c not in "hHpPsSlLbBcCrRxXtTvVoO" for c in core)
-    barred = body.lstrip().startswith("|") or bool(
-        label and label.group(3)
-    )  # then a stray letter is a slip in a row, not prose
+    # behind a bar or a label's colon a stray letter is a slip in a row, not prose
+    barred = body.lstrip().startswith("|") or bool(label and label.group(3))
     return (letters == 0 or barred) and solid >= ROW_SHARE * len(core.replace(" ", "") or "?")
 
 
@@ -115,21 +118,15 @@ def find_staves(lines: Sequence[Line], instrument: Instrument, tuning: Tuning | 
             staves.append(made)
     if faults:
         raise ReadingError(faults)
-    in_staff = {
-        line.number
-        for staff in staves
-        for line in (*(row.line for row in staff.rows), *staff.above, *staff.below)
-    }
-    chosen = tuning or _tuning_of(staves, instrument) or instrument.tuning()
+    spelled = _tuning_of(staves, instrument) if tuning is None else None
     return Staves(
         tuple(staves),
-        tuple(line for line in lines if line.text and line.number not in in_staff),
         labelled,
         turned,
         filled_in,
         used_dashes,
         tuple(trailing),
-        chosen,
+        spelled,
     )
 
 
