@@ -2,6 +2,7 @@
 
 import argparse
 import asyncio
+import sqlite3
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -26,9 +27,17 @@ def main(arguments: list[str] | None = None) -> int:
         return _complain(said(error))
     except BrokenPipeError:
         return 1
+    except (sqlite3.Error, OSError) as error:
+        return _complain(f"cannot use {_folder_of(given)}: {error}")
     except KeyboardInterrupt:
         return 130
     return status
+
+
+def _folder_of(given: argparse.Namespace) -> str:
+    """The folder a command works in, for messages."""
+    folder: str | None = getattr(given, "data", None)
+    return folder or load_settings().data
 
 
 def _complain(text: str) -> int:

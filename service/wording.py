@@ -272,6 +272,14 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "too-large": ("The request is larger than {most} bytes.", "Send less at once."),
     "too-many-requests": ("Too many requests at once.", "Wait {retry_after} s and go on."),
     "busy": ("The service has too much to do just now.", "Try again in {retry_after} s."),
+    "cannot-store": (
+        "The service cannot store anything just now.",
+        "Try again in {retry_after} s; whoever runs it finds the cause in its log.",
+    ),
+    "newer-database": (
+        "The database was made by a newer release (migration {newest}, this one knows {known}).",
+        "Install that release, or restore an older backup.",
+    ),
     "internal": (
         "Something went wrong on our side.",
         "Try again; if it stays, tell whoever runs the service the request id {request_id}.",

@@ -7,6 +7,7 @@ synchronous=FULL, and only then tells their callers. A caller that went away doe
 
 import asyncio
 import contextlib
+import logging
 import sqlite3
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -25,6 +26,7 @@ Unit = Callable[[sqlite3.Connection], T]
 BUSY_TIMEOUT_MS = 5_000
 GROUP_COMMIT = 256  # most units in one transaction: bounds how long the first of them waits
 RETRY_AFTER_S = 2
+TROUBLE_RETRY_S = 30
 
 
 def connect(path: Path) -> sqlite3.Connection:
@@ -137,13 +139,20 @@ class Database:
         return database
 
     async def write(self, unit: Unit[T]) -> T:
-        """Run a unit; returns once its commit is on the disk. Raises Busy when the queue is full."""
+        """Run a unit; returns once its commit is on the disk.
+
+        Raises Busy when the queue is full or the disk does not take it.
+        """
         done: asyncio.Future[T] = asyncio.get_running_loop().create_future()
         try:
             self._queue.put_nowait(_Waiting(unit, done))
         except asyncio.QueueFull:
             raise Busy("busy", retry_after=RETRY_AFTER_S) from None
-        return await done
+        try:
+            return await done
+        except sqlite3.OperationalError as error:
+            logging.getLogger("breakwright").exception("cannot store")
+            raise Busy("cannot-store", retry_after=TROUBLE_RETRY_S) from error
 
     @property
     def waiting(self) -> int:

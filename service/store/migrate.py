@@ -9,10 +9,12 @@ import sqlite3
 from collections.abc import Iterator
 from importlib.resources import files
 
+from service.errors import BreakwrightError
+
 _NAME = re.compile(r"(\d{4})_(\w+)\.sql$")
 
 
-class NewerDatabase(RuntimeError):
+class NewerDatabase(BreakwrightError):
     """The database was made by a newer release."""
 
 
@@ -51,7 +53,7 @@ def migrate(connection: sqlite3.Connection) -> list[str]:
     known = migrations()
     newest = connection.execute("SELECT max(number) FROM migrations").fetchone()[0] or 0
     if known and newest > known[-1][0]:
-        raise NewerDatabase(f"database at migration {newest}, this release knows {known[-1][0]}")
+        raise NewerDatabase("newer-database", newest=newest, known=known[-1][0])
     applied: list[str] = []
     for number, name, sql in known:
         connection.execute("BEGIN IMMEDIATE")

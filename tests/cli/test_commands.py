@@ -130,6 +130,15 @@ def test_a_wrong_command_is_told_what_to_do(arguments: tuple[str, ...], says: st
     assert "Traceback" not in done.stderr
 
 
+def test_a_folder_that_cannot_be_used_is_said(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way")
+    for command in (["demo", "--no-serve"], ["serve", "--port", "0"], ["migrate"]):
+        done = _run(*command, "--data", str(tmp_path / "file"))
+        assert done.returncode == 2
+        assert f"cannot use {tmp_path / 'file'}" in done.stderr
+        assert "Traceback" not in done.stderr
+
+
 def test_a_wrong_setting_is_named() -> None:
     done = _run("settings", BREAKWRIGHT_PORT="many")
     assert done.returncode == 2

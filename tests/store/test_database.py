@@ -175,3 +175,18 @@ def test_what_is_no_backup_is_not_put_back(tmp_path: Path) -> None:
     (tmp_path / "junk").write_text("nothing of ours" * 100)
     assert "not a database" in str(restore(tmp_path / "junk", tmp_path / "d"))
     assert "no file" in str(restore(tmp_path / "none", tmp_path / "d"))
+
+
+def test_a_full_disk_is_said_and_nothing_half_written(tmp_path: Path) -> None:
+    async def work(database: Database) -> None:
+        await database.write(_add_group("a"))
+        await database.write(lambda connection: connection.execute("PRAGMA max_page_count = 1") and None)
+        big = "x" * 500_000
+        with pytest.raises(Busy) as caught:
+            await database.write(_add_group(big))
+        assert caught.value.code == "cannot-store"
+        assert database.points.execute("SELECT slug FROM groups").fetchall() == [("a",)]
+        await database.write(lambda connection: connection.execute("PRAGMA max_page_count = 100000") and None)
+        await database.write(_add_group("b"))
+
+    _with_database(tmp_path / "d", work)
