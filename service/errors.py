@@ -16,6 +16,8 @@ Each carries a ``code`` and parameters; service/wording.py holds the sentences.
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+MOST_FAULTS = 50  # shown of one text; nobody mends more at once
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -50,10 +52,10 @@ class DomainError(BreakwrightError):
 
 
 class ReadingError(DomainError):
-    """A text that cannot be read; ``at`` holds the faults, in reading order, never empty."""
+    """A text that cannot be read; ``at`` holds the first faults, in reading order, never empty."""
 
     def __init__(self, faults: Sequence[Fault]) -> None:
-        super().__init__("unreadable", at=faults, count=len(faults))
+        super().__init__("unreadable", at=faults[:MOST_FAULTS], count=len(faults))
 
 
 class NotFound(BreakwrightError):

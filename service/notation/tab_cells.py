@@ -1,9 +1,7 @@
 """Reads the characters of one string within one measure: frets and what links them."""
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import islice
 
 from service.errors import Fault
 from service.notation.clean import Line
@@ -133,16 +131,25 @@ def _split_digits(digits: str, frets: int) -> list[str] | None:
     """
     if len(digits) <= 2:
         return [digits] if len(digits) == 1 or (digits[0] != "0" and int(digits) <= frets) else list(digits)
-    ways = list(islice(_ways(digits, frets), 2))
-    return ways[0] if len(ways) == 1 else None
+    return _only_way(digits, frets)
 
 
-def _ways(digits: str, frets: int) -> Iterator[list[str]]:
-    if not digits:
-        yield []
-        return
-    for size in (1, 2):
-        head = digits[:size]
-        if len(head) == size and (size == 1 or (head[0] != "0" and int(head) <= frets)):
-            for rest in _ways(digits[size:], frets):
-                yield [head, *rest]
+def _only_way(digits: str, frets: int) -> list[str] | None:
+    """The one way to cut a run of digits into frets; None if there are several."""
+    size = len(digits)
+    ways = [0] * size + [1, 0]
+
+    def fits(start: int, end: int) -> bool:
+        return end - start == 1 or (end <= size and digits[start] != "0" and int(digits[start:end]) <= frets)
+
+    for start in range(size - 1, -1, -1):
+        ways[start] = min(2, sum(ways[end] for end in (start + 1, start + 2) if fits(start, end)))
+    if ways[0] != 1:
+        return None
+    found: list[str] = []
+    at = 0
+    while at < size:
+        end = next(end for end in (at + 1, at + 2) if fits(at, end) and ways[end])
+        found.append(digits[at:end])
+        at = end
+    return found

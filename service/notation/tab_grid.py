@@ -18,6 +18,7 @@ DIVISIONS = (1, 2, 4, 3, 6, 8, 12, 24)
 # Columns a slot may take in the text; one and a half are triplets without a dash between.
 COLUMNS_PER_SLOT = (1, 2, 3, 4, 6, 8, 12)
 TRIPLETS_PER_SLOT = Fraction(3, 2)
+WIDEST = 3  # times the most columns of a measure: beyond it nothing was pushed along, it is no measure
 MAX_PAD = 2  # columns beyond the measure's own, as in `|-0---2---|`
 LEADS = (1, 0, 2)  # columns before the first beat, in the order they are preferred
 PUSH_COST = 0.5  # of one note's rank: a plainer rhythm is worth assuming a pushed column
@@ -98,6 +99,8 @@ def _rank_within(onset: int, window: int) -> int:
 def grids(measure: Written, counts: Sequence[int], meter: Meter, stated: int | None = None) -> list[Grid]:
     """Every grid of so many columns that puts all notes of a measure on exact ticks."""
     found: list[Grid] = []
+    if measure.width > WIDEST * max(counts, default=0):
+        return found
     digits = tuple(sorted(measure.second_digits))
     marks = tuple(sorted(measure.second_digits | measure.marks))
     settled: set[int] = set()

@@ -18,7 +18,7 @@ from service.store.licks import LickRow
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.once import Once, write_once
-from service.usecases.readings import read_any
+from service.usecases.readings import off_the_loop, read_any
 from service.usecases.records import (
     OWN,
     LickRecord,
@@ -128,7 +128,7 @@ async def add_lick(
 ) -> KeptLick:
     """Read a submission and put it in the pool under the next free number (or the one it names)."""
     group = reach_group(house, caller, group_slug, "add-lick")
-    record, lick, warnings = read_lick(sent)
+    record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
     fit = own_fit(lick)
     body, now = encode(record).decode(), stamp(house.clock())
 
@@ -171,7 +171,7 @@ async def change_lick(
 ) -> KeptLick:
     """Give a lick a new revision, made from ``revision``. Breaks keep the one they were made with."""
     group = reach_group(house, caller, group_slug, "change-licks")
-    record, lick, warnings = read_lick(sent)
+    record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:

@@ -1,11 +1,18 @@
 """Reading what people paste, without keeping it."""
 
+import asyncio
+from collections.abc import Callable
+from typing import TypeVar
+
 from service.music.instruments import instrument_named
 from service.notation.clean import clean_lines
 from service.notation.one_line import read_one_line
 from service.notation.readings import Reading
 from service.notation.tab_reader import read_tab
 from service.notation.tab_rows import is_row
+
+T = TypeVar("T")
+LONG_TEXT = 2_000  # characters; a lick has a few hundred, reading this many takes about a millisecond
 
 
 def read_any(
@@ -25,6 +32,11 @@ def read_any(
     if looks_like_one_line(text):
         return read_one_line(text, of, tuning=tuning, meter=meter, measures=measures)
     return read_tab(text, of, tuning=tuning, meter=meter, measures=measures, columns=columns)
+
+
+async def off_the_loop(work: Callable[[], T], text: str) -> T:
+    """Do the work here for a short text, in a thread for a long one, so that nobody waits for it."""
+    return work() if len(text) <= LONG_TEXT else await asyncio.to_thread(work)
 
 
 def looks_like_one_line(text: str) -> bool:

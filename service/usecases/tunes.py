@@ -13,6 +13,7 @@ from service.usecases.groups import check_slug
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.once import Once, write_once
+from service.usecases.readings import off_the_loop
 from service.usecases.records import TuneRecord, encode, kept_tune, tune_of, tune_record
 
 
@@ -39,7 +40,8 @@ async def save_tune(
     """
     group = reach_group(house, caller, group_slug, "change-tunes")
     check_slug(slug)
-    tune = tune_of(slug, record)
+    text = record.chart + (record.melody or "")
+    tune = await off_the_loop(lambda: tune_of(slug, record), text)
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptTune:

@@ -87,3 +87,23 @@ def test_scraps_are_refused_with_a_place(text: str) -> None:
     with pytest.raises(ReadingError) as caught:
         read_any(text, "banjo")
     assert caught.value.at[0].line == 1
+
+
+def test_long_runs_of_marks_end_soon_and_show_a_bounded_number_of_faults() -> None:
+    rows = {"digits": "12" * 9000, "noughts": "0" * 9000, "slides": "/" * 9000, "strange": "?" * 9000}
+    for name, row in rows.items():
+        text = "\n".join(f"1|--{row}--|" for _ in range(5))
+        error = _own_error(lambda text=text: read_any(text, "banjo"))  # type: ignore[misc]
+        assert isinstance(error, ReadingError), name
+        assert len(error.at) <= 50
+
+
+def test_a_run_of_digits_with_one_reading_is_read() -> None:
+    from service.notation.tab_cells import _split_digits
+
+    assert _split_digits("00", 22) == ["0", "0"]
+    assert _split_digits("0909", 22) == ["0", "9", "0", "9"]
+    assert _split_digits("100", 22) is None  # 10 and 0, or 1, 0, 0
+    assert _split_digits("12", 22) == ["12"]
+    assert _split_digits("35", 22) == ["3", "5"]
+    assert _split_digits("3535", 22) == ["3", "5", "3", "5"]

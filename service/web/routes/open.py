@@ -1,6 +1,5 @@
 """Health, metrics, instruments, and reading without keeping."""
 
-import asyncio
 import time
 
 from litestar import Response, get, post
@@ -11,12 +10,10 @@ from schemas.instruments import InstrumentList
 from schemas.readings import ReadingIn, ReadingOut
 from service.music.instruments import all_instruments
 from service.usecases.identify import require
-from service.usecases.readings import read_any
+from service.usecases.readings import off_the_loop, read_any
 from service.web.gate import Measured
 from service.web.parts import Asked, caller_of, house_of, language, problems
 from service.web.show import instrument_out, reading_out
-
-LONG_TEXT = 4_000  # characters; reading more than this leaves the event loop
 
 
 class Health(Struct):
@@ -86,7 +83,7 @@ async def read(request: Asked, data: JSONBody[ReadingIn]) -> ReadingOut:
         )
         return reading_out(reading, language(request))
 
-    return work() if len(data.text) <= LONG_TEXT else await asyncio.to_thread(work)
+    return await off_the_loop(work, data.text)
 
 
 ROUTES = [live, ready, metrics, instruments, read]
