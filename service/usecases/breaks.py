@@ -3,8 +3,9 @@
 import asyncio
 import hashlib
 import secrets
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from sqlite3 import Connection
 
 import msgspec
@@ -14,6 +15,7 @@ from service.compose.drawing import draw_fresh, seeded
 from service.compose.lattice import Candidate, Lattice, Pick
 from service.compose.matching import build_lattice, changes_over
 from service.errors import Conflict, DomainError, NotFound
+from service.judge.right_hand import with_fingers
 from service.music.breaks import Filled, assemble
 from service.music.passages import Passage
 from service.music.setting import Setting
@@ -26,7 +28,7 @@ from service.store.licks import lick_by_number
 from service.store.tunes import TuneRow
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
-from service.usecases.licks import KeptLick, kept, pool
+from service.usecases.licks import THREE_FINGER, KeptLick, kept, pool
 from service.usecases.records import (
     choose_setting,
     encode,
@@ -108,9 +110,15 @@ class Break:
     phrases: tuple[BreakPhrase, ...]
 
     def passage(self) -> Passage:
-        return assemble(
-            self.tune, self.setting, [Filled(p.form[0].number, p.lick.lick) for p in self.phrases]
-        )
+        """The whole break as it is shown: with picking fingers, seams and all, in three-finger style."""
+        licks = [p.lick.lick for p in self.phrases]
+        starts = [p.form[0].onset for p in self.phrases]
+        filled = [Filled(p.form[0].number, p.lick.lick) for p in self.phrases]
+        passage = assemble(self.tune, self.setting, filled)
+        if any(lick.hand_style != THREE_FINGER for lick in licks):
+            return passage
+        styles = [licks[max(0, bisect_right(starts, note.onset) - 1)].style for note in passage.notes]
+        return replace(passage, notes=with_fingers(passage.notes, styles))
 
 
 async def compose(

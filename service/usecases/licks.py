@@ -1,17 +1,19 @@
 """The pool: submitting, reading, changing and retiring licks."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from sqlite3 import Connection
 
 from service.clock import stamp
 from service.compose.matching import Pooled, own_fit
 from service.errors import Conflict, DomainError, Fault, NotFound
 from service.judge.fit import Fit
+from service.judge.right_hand import with_fingers
 from service.music.harmony import key_named
 from service.music.instruments import instrument_named
 from service.music.licks import Lick, check_lick
 from service.music.meter import meter_named
+from service.music.passages import Passage, lick_passage
 from service.notation.chart import read_changes
 from service.store import licks as rows
 from service.store.licks import LickRow
@@ -29,6 +31,8 @@ from service.usecases.records import (
     lick_record,
     note_record,
 )
+
+THREE_FINGER = "three-finger"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +67,14 @@ class KeptLick:
     lick: Lick
     fit: Fit
     warnings: tuple[Fault, ...] = ()
+
+
+def in_hand(lick: Lick) -> Passage:
+    """The lick as it is shown: with picking fingers where its hand style has them."""
+    passage = lick_passage(lick)
+    if lick.hand_style != THREE_FINGER:
+        return passage
+    return replace(passage, notes=with_fingers(passage.notes, [lick.style] * len(passage.notes)))
 
 
 def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:

@@ -26,7 +26,7 @@ from service.music.harmony import Chord
 from service.music.instruments import STYLES, Instrument
 from service.music.licks import Change, Lick
 from service.music.meter import EIGHTH, Meter
-from service.music.passages import Passage, lick_passage
+from service.music.passages import Passage
 from service.music.pitch import nearest_spelling, tone_name
 from service.music.setting import Setting
 from service.music.tunes import phrases
@@ -36,7 +36,7 @@ from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
 from service.store.groups import GroupRow
 from service.usecases.breaks import Break
-from service.usecases.licks import KeptLick
+from service.usecases.licks import KeptLick, in_hand
 from service.usecases.records import (
     Rights,
     RoleRecord,
@@ -243,7 +243,7 @@ def count_of(tick: int, meter: Meter) -> str:
 
 def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
     lick, record = kept.lick, kept.record
-    passage = lick_passage(lick)
+    passage = in_hand(lick)
     return LickOut(
         number=kept.number,
         revision=kept.revision,

@@ -6,7 +6,6 @@ from litestar import Response, delete, get, post, put
 from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
 from schemas.licks import LickIn, LickList, LickOut, RevisionList, RevisionOut
-from service.music.passages import lick_passage
 from service.usecases import licks as usecases
 from service.usecases.licks import KeptLick, Submission
 from service.usecases.once import Answered
@@ -163,7 +162,7 @@ async def tab(
     width: Width = None,
 ) -> Response[str]:
     kept = usecases.get_lick(house_of(request), caller_of(request), group, lick_number)
-    return tab_answer(lick_passage(kept.lick), layout, width)
+    return tab_answer(usecases.in_hand(kept.lick), layout, width)
 
 
 ROUTES = [every, add, one, change, retire, revisions, tab]
