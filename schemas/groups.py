@@ -6,7 +6,7 @@ from msgspec import Meta
 
 from schemas.base import Name, Request, Response, Slug
 
-Language = Annotated[str, Meta(pattern="^[a-z]{2}(-[A-Z]{2})?$")]
+Language = Annotated[str, Meta(pattern=r"^[a-z]{2}(-[A-Z]{2})?$(?!\n)")]
 
 
 class GroupIn(Request):

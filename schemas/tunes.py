@@ -62,7 +62,7 @@ class TuneBody(Request):
     roles: list[RoleIn] = []
     melody: Annotated[str, Meta(max_length=20_000)] | None = None
     settings: list[SettingIn] = []
-    plain: dict[str, dict[PartName, list[int]]] = {}
+    plain: dict[str, dict[PartName, list[Annotated[int, Meta(ge=1, le=9_999_999)]]]] = {}
     rights: RightsIn = RightsIn(origin="traditional")
 
 

@@ -30,9 +30,17 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "{rows} rows stand together here, but a {instrument} has {strings} strings.",
         "Write all {strings} rows, or start each row with its string number, as in 1|---0---|.",
     ),
+    "labels-out-of-order": (
+        "The labels {labels} before the rows are in no order.",
+        "Number the rows 1, 2, 3 ... from the top, or use the tuning's letters.",
+    ),
     "labels-name-no-tuning": (
         "The letters {labels} before the rows name no tuning known here.",
         "State the tuning ({known}), or number the rows 1, 2, 3 ...",
+    ),
+    "capo-not-understood": (
+        "A capo is mentioned, but not where; it was read as none.",
+        "Write it as capo 2.",
     ),
     "trailing-words": ("“{words}” after the last bar is not music and was left out.", ""),
     "bars-do-not-line-up": (
@@ -78,6 +86,18 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Measure {measure}, {columns} columns wide, has notes between the {stated} columns that were stated.",
         "Leave the number of columns out, or move the notes onto them.",
     ),
+    "measure-short": (
+        "Measure {measure} is {columns} columns wide where {expected} were expected; its end was taken as silence.",
+        "Add dashes if notes are missing.",
+    ),
+    "measure-long": (
+        "Measure {measure} is {columns} columns wide where {expected} were expected; the rest was left out.",
+        "Take out the extra dashes.",
+    ),
+    "measure-too-short": (
+        "A measure of {length} is shorter than one step of {meter}.",
+        "Write a larger share of a whole note, as in (1/2).",
+    ),
     "pushed-columns": (
         "Two-digit frets or marks pushed {columns} column(s) along in this measure; the notes were put back on the beat.",
         "",
@@ -120,8 +140,20 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "two-notes-on-one-string": ("String {string} has two notes at once.", "Keep one of them."),
     "measure-length": (
-        "This measure lasts {slots} notes' time, {expected} make it full.",
+        "Measure {measure} lasts {slots} notes' time, {expected} make it full.",
         "Add - to hold on, or end it with ; if it is short on purpose.",
+    ),
+    "measure-overfull": (
+        "Measure {measure} lasts {slots} notes' time, but only {expected} fit.",
+        "Put a comma where the next measure begins, or take notes out.",
+    ),
+    "measure-parts": (
+        "Measure {measure} ends within a step ({slots} notes' time).",
+        "Let it last a whole number of notes' time.",
+    ),
+    "pickup-whole-measure": (
+        "The pickup lasts {slots} notes' time, a whole measure or more.",
+        "End full measures with a comma; a ; after the first one makes it a pickup.",
     ),
     "too-fine": (
         "A rhythm here is finer than can be counted.",
@@ -192,6 +224,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "no-measures": ("The lick has no whole measure.", "Write at least one measure after the pickup."),
     "wrong-hand-style": ("“{hand_style}” is no hand style of this instrument.", "Use one of {known}."),
     "wrong-style": ("“{style}” is no style of this hand style.", "Use one of {known}."),
+    "not-writable": (
+        "The lick cannot be written out so that it reads back the same.",
+        "Keep measures to whole steps and rhythms to sixteenths and triplets.",
+    ),
     "pickup-too-long": (
         "The pickup lasts {eighths} eighths.",
         "Use at most {most}: it takes the place of the end of the lick before.",
@@ -209,6 +245,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "no-order": ("No part is ever played.", "Write the order, as in AABB."),
     "no-such-part": (
         "The order names part {part}, but there is only {known}.",
+        "Use the chart's own part names.",
+    ),
+    "no-such-cut-part": (
+        "The cuts name part {part}, but there is only {known}.",
         "Use the chart's own part names.",
     ),
     "cuts-do-not-add-up": (
@@ -255,6 +295,17 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "exists": (
         "There is already a {what} called {name}.",
         "Choose another name, or change the one there is.",
+    ),
+    "server-bound": (
+        "That server belongs to another group already.",
+        "Leave platform and server_id out, or use that group.",
+    ),
+    "unknown-style": ("“{style}” is no style.", "Use one of {known}."),
+    "unsupported-type": ("The body is sent as {type}.", "Send JSON, with Content-Type: application/json."),
+    "not-ready": ("The service is not ready.", "Try again in {retry_after} s."),
+    "storage-trouble": (
+        "The database cannot be used just now.",
+        "Try again in {retry_after} s; whoever runs the service finds the cause in its log.",
     ),
     "changed": (
         "It has been changed since you read it: revision {revision} is the newest.",
@@ -330,6 +381,11 @@ def _shown(value: object, language: str) -> object:
             say(f"assumed-{part['what']}", part, language) for part in value if isinstance(part, Mapping)
         )
     return value
+
+
+def known_language(language: str) -> str:
+    """The language if there is a catalogue for it, else English."""
+    return language if (LOCALE_FOLDER / language).is_dir() else "en"
 
 
 def said(problem: Fault | BreakwrightError, language: str = "en") -> str:

@@ -29,7 +29,8 @@ def passages(draw: st.DrawFn, fingers: bool = True) -> Passage:
     instrument: Instrument = draw(st.sampled_from(all_instruments()))
     tuning = draw(st.sampled_from(instrument.tunings))
     meter: Meter = meter_named(draw(st.sampled_from(METER_NAMES)))
-    board = Fretboard(instrument, tuning)
+    capo = draw(st.sampled_from([0, 0, 2]))
+    board = Fretboard(instrument, tuning, capo)
     measures = draw(
         st.lists(st.sampled_from([meter.measure_ticks] * 5 + [meter.slot_ticks * 4]), min_size=1, max_size=4)
     )
@@ -94,6 +95,8 @@ def passages(draw: st.DrawFn, fingers: bool = True) -> Passage:
         for start in starts[1:]
         if draw(st.booleans())
     ]
+    short = instrument.short_string
+    stop = draw(st.sampled_from([None, None, tuning.pitches[short[0] - 1] + 3])) if short else None
     return Passage(
         instrument,
         tuning,
@@ -101,5 +104,6 @@ def passages(draw: st.DrawFn, fingers: bool = True) -> Passage:
         tuple(measures),
         lasting(notes, starts, end),
         merged(changes),
-        draw(st.sampled_from([0, 0, 2])),
+        capo,
+        stop,
     )

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from service.music.fretboard import Fretboard
 from service.music.licks import Change, Lick, Note
 from service.music.meter import stretch
 from service.music.passages import Passage
@@ -44,8 +45,11 @@ def assemble(tune: Tune, setting: Setting, filled: Sequence[Filled]) -> Passage:
         for phrase in form
         for change in phrase.changes
     )
+    usual = Fretboard(setting.instrument, setting.tuning, setting.capo)
+    short = setting.instrument.short_string
+    stop = None if short is None or usual.pitch(short[0], 0) == setting.stop else setting.stop
     return Passage(
-        setting.instrument, setting.tuning, tune.meter, measures, tuple(notes), changes, setting.capo
+        setting.instrument, setting.tuning, tune.meter, measures, tuple(notes), changes, setting.capo, stop
     )
 
 

@@ -47,7 +47,10 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Lick:
-    """A lick as the pool keeps it; chords and frets in the playing position, no capo."""
+    """A lick as the pool keeps it; chords and frets in the playing position, no capo.
+
+    ``lengths`` are those of its measures in ticks; empty means full ones and a shorter last one.
+    """
 
     name: str
     instrument: Instrument
@@ -62,6 +65,7 @@ class Lick:
     role: str | None = None
     level: int = 3
     phrases: int = 1
+    lengths: tuple[int, ...] = ()
 
     @property
     def pickup_ticks(self) -> int:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
+from service.music.fretboard import Fretboard
 from service.music.instruments import Instrument, Tuning
 from service.music.licks import Change, Lick, Note
 from service.music.meter import Meter
@@ -16,7 +17,8 @@ from service.music.meter import Meter
 class Passage:
     """``measures`` holds the length of each in ticks, the pickup not among them.
 
-    Onsets count from the first bar line; pickup notes are negative.
+    Onsets count from the first bar line; pickup notes are negative. ``stop`` is the sounding pitch of the open
+    fifth string; None means that it goes up with the capo.
     """
 
     instrument: Instrument
@@ -26,6 +28,11 @@ class Passage:
     notes: tuple[Note, ...]
     changes: tuple[Change, ...] = ()
     capo: int = 0
+    stop: int | None = None
+
+    @property
+    def fretboard(self) -> Fretboard:
+        return Fretboard(self.instrument, self.tuning, self.capo, self.stop)
 
     @property
     def ticks(self) -> int:
@@ -43,7 +50,7 @@ class Passage:
 
 def lick_passage(lick: Lick) -> Passage:
     whole, rest = divmod(lick.ticks, lick.meter.measure_ticks)
-    lengths = (lick.meter.measure_ticks,) * whole + ((rest,) if rest else ())
+    lengths = lick.lengths or (lick.meter.measure_ticks,) * whole + ((rest,) if rest else ())
     return Passage(lick.instrument, lick.tuning, lick.meter, lengths, lick.notes, lick.changes)
 
 

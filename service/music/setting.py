@@ -51,6 +51,14 @@ class Setting:
         return None if chord is None else chord.moved(self.position.tonic - sounding.tonic).respelled()
 
 
+def stop_at(fret: int | None, instrument: Instrument, tuning: Tuning) -> int | None:
+    """Sounding pitch of the fifth string stopped at a fret counted from the nut (0 is open)."""
+    short = instrument.short_string
+    if fret is None or short is None or 0 < fret <= short[1]:
+        return None
+    return tuning.pitches[short[0] - 1] + (fret - short[1] if fret else 0)
+
+
 def make_setting(
     instrument: Instrument,
     *,

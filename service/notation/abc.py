@@ -44,10 +44,17 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
     accidentals: dict[str, int] = {}
     at = measure_start = 0
     tied = False
+
+    def close() -> None:
+        """The last measure of a part counts with or without a bar after it."""
+        if at > measure_start:
+            parts[name][1].append(at - measure_start)
+
     for line in clean_lines(text):
         section = _SECTION.match(line.text)
         index = 0
         if section:
+            close()
             name, index = section.group(1), section.end()
             at = measure_start = 0
             tied, accidentals = False, {}
@@ -56,15 +63,7 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
             match = _TOKEN.match(line.text, index)
             if match is None:
                 wrong = re.split(r"[\s|]", line.text[index:], maxsplit=1)[0]
-                faults.append(
-                    Fault(
-                        "melody-mark",
-                        {"mark": wrong[:20]},
-                        line.number,
-                        line.column(index),
-                        line.excerpt(index),
-                    )
-                )
+                faults.append(line.fault("melody-mark", index, mark=wrong[:20]))
                 index += max(1, len(wrong))
                 continue
             index = match.end()
@@ -87,6 +86,7 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
                 notes.append(MelodyNote(at, duration, pitch))
             tied = bool(match["tie"])
             at += duration
+    close()
     if faults:
         raise ReadingError(faults)
     return Melody(

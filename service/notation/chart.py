@@ -13,6 +13,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import gcd
 
 from service.errors import DomainError, Fault, ReadingError
 from service.music.harmony import Chord, Key, chord_named
@@ -135,7 +136,7 @@ class _ChartReader:
         if length:
             share = Fraction(int(length.group(1)), int(length.group(2))) * TICKS_PER_WHOLE
             ticks, words = int(share), words[1:]
-            if not 0 < ticks <= 4 * self._meter.measure_ticks:
+            if ticks > 4 * self._meter.measure_ticks or ticks % self._meter.slot_ticks or not ticks:
                 self._fault("chart-length", line, start, length=length.group())
                 return
         if not length and [word.group() for word in words] == ["%"]:
@@ -211,11 +212,7 @@ def write_measures(measures: Sequence[Measure], meter: Meter) -> str:
 
 def _measure_text(measure: Measure, meter: Meter) -> str:
     names = {change.onset: _name(change.chord) for change in measure.changes}
-    parts = next(
-        n
-        for n in (1, 2, 3, 4, 6, 8, 12, 16, 24, 48, measure.ticks)
-        if measure.ticks % n == 0 and all(onset % (measure.ticks // n) == 0 for onset in names)
-    )
+    parts = measure.ticks // gcd(measure.ticks, *names)
     words = [names.get(n * measure.ticks // parts, ".") for n in range(parts)]
     if measure.ticks != meter.measure_ticks:
         share = Fraction(measure.ticks, TICKS_PER_WHOLE)

@@ -36,7 +36,6 @@ _PLAIN = {
     "\u2022": "*",
 }
 _LINE_END = re.compile("\r\n|\r|\n|\u2028|\u2029")
-_QUOTE = re.compile(r"(?:\s*>)+ ?(?=.*[-|])")
 TAB_STOP = 8
 
 
@@ -82,9 +81,17 @@ def clean_lines(text: str) -> list[Line]:
     return [_clean(number, raw) for number, raw in enumerate(_LINE_END.split(text), 1)]
 
 
+def _quoted(raw: str) -> int:
+    """How many characters at the start only quote a message that was answered (``> > ``)."""
+    first = 0
+    while first < len(raw) and raw[first] in " >":
+        first += 1
+    quoting = ">" in raw[:first] and ("-" in raw or "|" in raw)
+    return first if quoting else 0
+
+
 def _clean(number: int, raw: str) -> Line:
-    quote = _QUOTE.match(raw)
-    first = quote.end() if quote else 0
+    first = _quoted(raw)
     if raw.isascii() and "\t" not in raw:
         text = raw[first:].rstrip()
         return Line(number, text, range(first + 1, first + len(text) + 1), raw)

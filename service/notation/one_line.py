@@ -36,12 +36,13 @@ from service.notation.clean import Line, clean_lines
 from service.notation.readings import MAX_MEASURES, MAX_TEXT, Assumption, Reading, assumed
 
 _DEFAULT_METER = "2/2"
+_STRANGE = re.compile(r"[^\s,;\d()]+")
 _LINKS = {"h": "hammer-on", "p": "pull-off", "/": "slide", "\\": "slide"}
 _MARKS = {"hammer-on": "h", "pull-off": "p", "slide": "/", "tie": "="}
 _FLAGS = {"c": "choke", "g": "ghost", "x": "mute"}
 _FLAG_OF = {technique: flag for flag, technique in _FLAGS.items()}
 _TOKEN = re.compile(
-    r"(?P<space>\s+)|(?P<shape>(?:\d{1,2}|x)(?:-(?:\d{1,2}|x))+:)|(?P<chord>[A-G][^\s,;]*|N\.C\.)"
+    r"(?P<space>\s+)|(?P<shape>(?:\d{1,2}|x)(?:-(?:\d{1,2}|x)){1,9}:)|(?P<chord>[A-G][^\s,;]*|N\.C\.)"
     r"|(?:(?P<on>[1-9])\.)?(?:(?P<link>[hp/\\])(?P<to>\d{1,2})|(?P<tie>=))(?P<half1>'*)"
     r"|(?P<note>[1-9])(?:\.(?P<fret>\d{1,2}))?(?P<flag>[cgx]?)(?P<half2>'*)"
     r"|(?P<hold>-)(?P<half3>'*)|(?P<open>\()|(?P<close>\))(?P<half4>'*)|(?P<three>t)|(?P<bar>,)|(?P<short>;)"
@@ -97,16 +98,21 @@ class _OneLine:
         self._faults: list[Fault] = []
         self._remarks: list[Fault] = []
         self._end: tuple[Line, int] | None = None
+        self._strange = self._known = 0
 
     def read(self, line: Line) -> None:
         index = 0
         while index < len(line.text):
             match = _TOKEN.match(line.text, index)
             if match is None:
-                self._fault("one-line-mark", line, index, mark=line.text[index])
-                index += 1
+                word = _STRANGE.match(line.text, index)
+                length = max(1, len(word.group())) if word else 1
+                self._fault("one-line-mark", line, index, mark=line.text[index : index + length][:20])
+                self._strange += 1
+                index += length
                 continue
             self._end = (line, index)
+            self._known += match.lastgroup != "space"
             self._take(match, line, index)
             index = match.end()
 
@@ -127,14 +133,21 @@ class _OneLine:
                 self._fault("link-without-note", line, index, mark=match.group())
                 return
             fret = hand.frets[played] if found["tie"] else int(found["to"])
-            self._sound(played, fret, "tie" if found["tie"] else _LINKS[found["link"]], line, index)
+            technique = "tie" if found["tie"] else _LINKS[found["link"]]
+            before = hand.frets.get(played, fret)
+            if technique in ("hammer-on", "pull-off") and before != fret:
+                right = "hammer-on" if fret > before else "pull-off"
+                if right != technique:
+                    self._remarks.append(line.fault("link-turned", index, written=technique, read=right))
+                technique = right
+            self._sound(played, fret, technique, line, index)
             if not hand.pinch:
                 self._pass(halves)
         elif found["note"]:
             string = int(found["note"])
             fret = int(found["fret"]) if found["fret"] else hand.shape.get(string, 0)
-            technique = _FLAGS.get(found["flag"])
-            self._sound(string, 0 if technique == "mute" else fret, technique, line, index)
+            flag = _FLAGS.get(found["flag"])
+            self._sound(string, 0 if flag == "mute" else fret, flag, line, index)
             if not hand.pinch:
                 self._pass(halves)
         elif found["hold"]:
@@ -191,11 +204,16 @@ class _OneLine:
         full = self._meter.slots
         if short and self._closed == 0:
             self._pickup = length
-        elif short:
+            if length >= full:
+                self._fault("pickup-whole-measure", line, index, slots=_plain(length))
+        elif short and length <= full:
+            if length.denominator != 1:
+                self._fault("measure-parts", line, index, slots=_plain(length))
             self._lengths.append(length)
         else:
             if length != full:
-                self._fault("measure-length", line, index, slots=_plain(length), expected=full)
+                code = "measure-length" if length < full else "measure-overfull"
+                self._fault(code, line, index, slots=_plain(length), expected=full)
             self._lengths.append(length)
         self._closed += 1
         hand.measure_start = hand.at
@@ -209,6 +227,9 @@ class _OneLine:
     def finish(self, parts: Sequence[Assumption], measures: int | None) -> Reading:
         hand = self._hand
         line, index = self._end or (Line(1, "", (), ""), 0)
+        if self._strange > self._known:  # prose, not a lick with a slip in it
+            strings = self._board.instrument.strings
+            raise ReadingError([Fault("no-tab", {"strings": strings}, line=1, column=1)])
         if not self._notes and not self._faults:
             self._fault("no-notes", line, index)
         if hand.pinch:

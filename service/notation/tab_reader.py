@@ -7,11 +7,11 @@ one warning, what is odd gets a warning of its own, and what cannot be read is a
 from collections.abc import Sequence
 from dataclasses import replace
 
-from service.errors import Fault, ReadingError
+from service.errors import MOST_FAULTS, Fault, ReadingError
 from service.music.fretboard import Fretboard
 from service.music.instruments import Instrument
 from service.music.meter import Meter, meter_named
-from service.music.setting import MAX_CAPO
+from service.music.setting import MAX_CAPO, stop_at
 from service.notation.clean import clean_lines
 from service.notation.readings import MAX_MEASURES, MAX_TEXT, Assumption, Reading, assumed
 from service.notation.tab_cells import Cell, read_cells
@@ -48,7 +48,7 @@ def read_tab(
     wanted = tuning or said.tuning
     chosen_tuning = staves.spelled or instrument.tuning() if wanted is None else instrument.tuning(wanted)
     faults: list[Fault] = []
-    remarks: list[Fault] = list(staves.trailing)
+    remarks: list[Fault] = [*said.remarks, *staves.trailing]
     parts: list[Assumption] = []
 
     raw = _joined(measure_up(staves.staves, faults, remarks), parts)
@@ -84,18 +84,19 @@ def read_tab(
     order = _unfold(body, marks, first, faults)
     if faults:
         raise ReadingError(faults)
-    reader = NoteMaker(Fretboard(instrument, chosen_tuning), marks, first, faults, remarks)
-    passage = reader.passage(body, order, pickup, chosen_meter)
-    if faults:
-        raise ReadingError(faults)
     capo = said.capo or 0
     if capo > MAX_CAPO:
         remarks.append(Fault("capo-out-of-reach", {"capo": capo, "most": MAX_CAPO}))
         capo = 0
-    passage = replace(passage, capo=capo)
+    board = Fretboard(instrument, chosen_tuning, capo)
+    passage = NoteMaker(board, marks, first, faults, remarks).passage(body, order, pickup, chosen_meter)
+    if faults:
+        raise ReadingError(faults)
+    passage = replace(passage, capo=capo, stop=stop_at(said.stop_fret, instrument, chosen_tuning))
     if not passage.notes:
         raise ReadingError([Fault("no-notes", line=top, column=1)])
-    return Reading(passage, (*assumed(parts), *remarks), tuple(index + 1 for index in order))
+    warnings = (*assumed(parts), *remarks)[:MOST_FAULTS]
+    return Reading(passage, warnings, tuple(index + 1 for index in order))
 
 
 def _joined(measures: list[RawMeasure], parts: list[Assumption]) -> list[RawMeasure]:
@@ -189,11 +190,11 @@ def _meter(stated: str | None, inked: Sequence[Inked], parts: list[Assumption]) 
     if stated:
         return meter_named(stated)
     usual, other = meter_named(_USUAL_METER), meter_named(_OTHER_METER)
-    full = [m.raw.width for m in inked[1:]] or [m.raw.width for m in inked]
+    widths = [m.raw.width for m in inked]
 
     def fits(meter: Meter) -> int:
         counts = column_counts(meter.measure_ticks, meter)
-        return sum(any(0 <= width - count <= MAX_PAD for count in counts) for width in full)
+        return sum(any(0 <= width - count <= MAX_PAD for count in counts) for width in widths)
 
     meter = other if fits(other) and not fits(usual) else usual
     parts.append(Assumption("meter", meter.name))
@@ -237,6 +238,13 @@ def _time(
     """Give each measure its length and grid."""
     for index, measure in enumerate(body):
         measure.ticks = marks.lengths.get(index + first, meter.measure_ticks)
+        if measure.ticks < meter.slot_ticks or measure.ticks % meter.slot_ticks:
+            line, at, length = marks.length_places[index + first]
+            faults.append(
+                line.fault("measure-too-short", at, measure=index + 1, length=length, meter=meter.name)
+            )
+    if faults:
+        return
     for index, (measure, grid) in enumerate(
         zip(body, choose([m.written for m in body], meter, stated), strict=True)
     ):

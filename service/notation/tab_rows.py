@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from service.errors import Fault, ReadingError
 from service.music.instruments import Instrument, Tuning, label_matches
@@ -81,8 +82,11 @@ def find_staves(lines: Sequence[Line], instrument: Instrument, tuning: Tuning | 
 
     Raises ReadingError when there are no rows, or when a group of rows does not make whole staves.
     """
-    groups = _groups(lines)
-    if not any(rows for rows, _, _ in groups):
+    groups = _groups(_single_spaced(lines))
+    if not groups:
+        lone = next((line for line in lines if is_row(line)), None)
+        if lone is not None:
+            raise ReadingError([_row_count(lone, 1, instrument)])
         raise ReadingError([Fault("no-tab", {"strings": instrument.strings}, line=1, column=1)])
     staves: list[Staff] = []
     trailing: list[Fault] = []
@@ -94,16 +98,11 @@ def find_staves(lines: Sequence[Line], instrument: Instrument, tuning: Tuning | 
         used_dashes = dashes or used_dashes
         split = _split(rows, instrument)
         if split is None:
-            first = rows[0]
-            faults.append(
-                first.fault(
-                    "wrong-row-count",
-                    0,
-                    rows=len(rows),
-                    strings=instrument.strings,
-                    instrument=instrument.name,
-                )
-            )
+            faults.append(_row_count(rows[0], len(rows), instrument))
+            continue
+        odd = [fault for chunk in split if (fault := _odd_labels(chunk, instrument))]
+        if odd:
+            faults.extend(odd)
             continue
         for index, chunk in enumerate(split):
             made, named, over, short, left = _staff(
@@ -128,6 +127,44 @@ def find_staves(lines: Sequence[Line], instrument: Instrument, tuning: Tuning | 
         tuple(trailing),
         spelled,
     )
+
+
+def _row_count(line: Line, rows: int, instrument: Instrument) -> Fault:
+    return line.fault("wrong-row-count", 0, rows=rows, strings=instrument.strings, instrument=instrument.name)
+
+
+def _odd_labels(rows: Sequence[Line], instrument: Instrument) -> Fault | None:
+    """A fault for rows that all have labels before a bar or colon, but in no order."""
+    labels = [_label_of(row) for row in rows]
+    if any(label is None for label in labels):
+        return None
+    behind = [
+        row.text[match.end() - 1 : match.end() + 1] for row in rows if (match := _LABEL.match(row.text))
+    ]
+    if not all("|" in mark or ":" in mark or GOES_ON in mark for mark in behind):
+        return None  # digits before dashes may be frets
+    given = [label or "" for label in labels]
+    digits = [label.isdigit() for label in given]
+    if all(digits):
+        numbers = [int(label) for label in given]
+        ordered = numbers in (sorted(set(numbers)), sorted(set(numbers), reverse=True))
+        if ordered and max(numbers) <= instrument.strings:
+            return None
+    elif not any(digits):
+        return None
+    return rows[0].fault("labels-out-of-order", 0, labels=" ".join(given))
+
+
+def _single_spaced(lines: Sequence[Line]) -> Sequence[Line]:
+    """The lines without the empty ones between rows, if every row was pasted with one after it."""
+    rows = [is_row(line) for line in lines]
+    if any(a and b for a, b in pairwise(rows)):
+        return lines
+    return [
+        line
+        for index, line in enumerate(lines)
+        if line.text.strip() or not (0 < index < len(lines) - 1 and rows[index - 1] and rows[index + 1])
+    ]
 
 
 _Group = tuple[list[Line], tuple[Line, ...], tuple[Line, ...]]

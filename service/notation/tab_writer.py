@@ -60,10 +60,14 @@ def write_tab(passage: Passage, *, width: int = PHONE_WIDTH, phone: bool = True)
 
 
 def header(passage: Passage, width: int = WIDE_WIDTH) -> str:
-    """The line that states tuning, meter and capo."""
+    """The line that states tuning, meter, capo, and a fifth string that does not go up with it."""
     parts = [passage.tuning.name, passage.meter.name]
     if passage.capo:
         parts.append(f"capo {passage.capo}")
+    short = passage.instrument.short_string
+    if short and passage.stop is not None:
+        raised = passage.stop - passage.tuning.pitches[short[0] - 1]
+        parts.append(f"fifth string at {short[1] + raised}" if raised else "fifth string open")
     text = ", ".join(parts)
     return text if len(text) <= width else ",\n".join(parts)
 

@@ -1,6 +1,7 @@
 """Breaks that have codes, and which were served."""
 
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 
@@ -128,5 +129,11 @@ def remember_served(
     )
 
 
-def forget_served(connection: sqlite3.Connection, tune_id: int, snapshot: str) -> None:
-    connection.execute("DELETE FROM served WHERE tune_id = ? AND snapshot = ?", (tune_id, snapshot))
+def forget_served(
+    connection: sqlite3.Connection, tune_id: int, snapshot: str, numbers: Sequence[int]
+) -> None:
+    """Let these breaks be served again."""
+    connection.executemany(
+        "DELETE FROM served WHERE tune_id = ? AND snapshot = ? AND number = ?",
+        [(tune_id, snapshot, str(number)) for number in numbers],
+    )

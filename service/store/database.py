@@ -31,6 +31,8 @@ TROUBLE_RETRY_S = 30
 
 def connect(path: Path) -> sqlite3.Connection:
     """A read-write connection in autocommit mode with this house's pragmas."""
+    if not path.exists():
+        path.touch(0o600)  # the journal files inherit it
     connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
     connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
     connection.execute("PRAGMA journal_mode = WAL")
@@ -39,10 +41,12 @@ def connect(path: Path) -> sqlite3.Connection:
     return connection
 
 
+def _readonly(path: Path) -> str:
+    return f"{path.absolute().as_uri()}?mode=ro"
+
+
 def connect_readonly(path: Path) -> sqlite3.Connection:
-    connection = sqlite3.connect(
-        f"file:{path}?mode=ro", uri=True, isolation_level=None, check_same_thread=False
-    )
+    connection = sqlite3.connect(_readonly(path), uri=True, isolation_level=None, check_same_thread=False)
     connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
     return connection
 
@@ -79,22 +83,34 @@ def restore(source: Path, target: Path) -> str | None:
     if not sound or not ours:
         return f"{source} is not a sound backup of Breakwright"
     target.parent.mkdir(parents=True, exist_ok=True)
-    present = connect(target)
+    if _in_use(target):
+        return f"{target} is in use; stop the service first"
+    fresh = target.with_suffix(".restoring")
+    remove_database(fresh)
+    fresh.touch(0o600)
+    back_up(source, fresh)
+    for ending in ("-wal", "-shm"):
+        Path(f"{target}{ending}").unlink(missing_ok=True)
+    fresh.replace(target)
+    return None
+
+
+def _in_use(path: Path) -> bool:
+    """Whether somebody has a database open. A damaged one nobody can have."""
+    if not path.exists():
+        return False
+    present = sqlite3.connect(path, isolation_level=None, timeout=0)
     try:
-        present.execute("PRAGMA busy_timeout = 0")
         present.execute("PRAGMA locking_mode = EXCLUSIVE")
         present.execute("BEGIN EXCLUSIVE")
         present.execute("ROLLBACK")
-    except sqlite3.OperationalError:
-        return f"{target} is in use; stop the service first"
+    except sqlite3.OperationalError as error:
+        return error.sqlite_errorcode & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+    except sqlite3.DatabaseError:
+        return False
     finally:
         present.close()
-    fresh = target.with_suffix(".restoring")
-    remove_database(fresh)
-    back_up(source, fresh)
-    remove_database(target)
-    fresh.replace(target)
-    return None
+    return False
 
 
 @dataclass(slots=True)
@@ -129,7 +145,7 @@ class Database:
         try:
             migrate(writer)
             points = connect_readonly(path)
-            slow = await aiosqlite.connect(f"file:{path}?mode=ro", uri=True, isolation_level=None)
+            slow = await aiosqlite.connect(_readonly(path), uri=True, isolation_level=None)
         except BaseException:
             writer.close()
             raise

@@ -17,6 +17,7 @@ from service.compose.matching import build_lattice, changes_over
 from service.errors import Conflict, DomainError, NotFound
 from service.judge.right_hand import with_fingers
 from service.music.breaks import Filled, assemble
+from service.music.instruments import STYLES
 from service.music.passages import Passage
 from service.music.setting import Setting
 from service.music.tunes import Phrase, Tune, phrases
@@ -29,6 +30,7 @@ from service.store.tunes import TuneRow
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.licks import THREE_FINGER, KeptLick, kept, pool
+from service.usecases.once import Once, write_once
 from service.usecases.records import (
     choose_setting,
     encode,
@@ -62,6 +64,13 @@ class Wish:
     def filters(self) -> str:
         """What narrows the draw, in one fixed spelling: a seed's draw depends on it."""
         return encode([self.max_level, sorted(self.styles), sorted(self.avoid)]).decode()
+
+    def check(self) -> None:
+        """Raise DomainError ``unknown-style`` for a style that no lick can have."""
+        known = [style for styles in STYLES.values() for style in styles]
+        for style in self.styles:
+            if style not in known:
+                raise DomainError("unknown-style", style=style, known=", ".join(known))
 
     def allows(self, candidate: Candidate) -> bool:
         return (
@@ -156,18 +165,26 @@ async def count_breaks(house: House, caller: Caller, group_slug: str, slug: str,
 
 
 def _wished(lattice: Lattice, wish: Wish) -> Lattice:
+    wish.check()
     if wish.max_level is None and not wish.styles and not wish.avoid:
         return lattice
     return lattice.only(wish.allows)
 
 
 async def draw_break(
-    house: House, caller: Caller, group_slug: str, slug: str, wish: Wish, seed: int | None
+    house: House,
+    caller: Caller,
+    group_slug: str,
+    slug: str,
+    wish: Wish,
+    seed: int | None,
+    once: Once[Break] | None = None,
 ) -> Break:
     """A break drawn evenly from all that the wish allows.
 
     With a seed the draw depends on seed, snapshot and wish alone. Without one, no break comes again
-    until all have come. Raises DomainError ``no-breaks`` naming the phrase that nothing fills.
+    until all that the wish allows have come. Raises DomainError ``no-breaks`` naming the phrase that
+    nothing fills.
     """
     group = reach_group(house, caller, group_slug, "draw-break")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
@@ -177,25 +194,44 @@ async def draw_break(
     if seed is not None:
         told = f"{composed.snapshot}|{wish.filters}|{seed}"
         number = 1 + seeded(told)(lattice.total)
-        return await _keep(house, composed, lattice.path(number), remember=False, anew=False)
-    number, anew = _fresh_number(house, composed, lattice)
-    return await _keep(house, composed, lattice.path(number), remember=True, anew=anew)
+        return await _keep(house, caller, composed, lattice.path(number), None, once)
+    while True:
+        fresh = _fresh(house, composed, lattice)
+        try:
+            return await _keep(house, caller, composed, lattice.path(fresh.number), fresh, once)
+        except _ServedMeanwhile:
+            continue
 
 
-def _fresh_number(house: House, composed: Composed, lattice: Lattice) -> tuple[int, bool]:
-    """A number in ``lattice`` whose break was not served; True if the round begins anew."""
+@dataclass(frozen=True, slots=True)
+class _Fresh:
+    """A number drawn in a lattice, and the numbers among all breaks that may be served again."""
+
+    number: int
+    again: tuple[int, ...] = ()
+
+
+class _ServedMeanwhile(Exception):
+    """Somebody else was served this break between drawing and storing it."""
+
+
+def _fresh(house: House, composed: Composed, lattice: Lattice) -> _Fresh:
+    """A number in ``lattice`` whose break was not served; if all were, the round begins anew."""
     points, tune_id = house.database.points, composed.row.id
     if lattice.total > 2 * house.settings.served_kept:
         # less than half can have been served: draw again until one was not
         while True:
             number = 1 + secrets.randbelow(lattice.total)
-            if not rows.was_served(
-                points, tune_id, composed.snapshot, str(_number(composed, lattice.path(number)))
-            ):
-                return number, False
-    served = rows.served_numbers(points, tune_id, composed.snapshot)
-    ranks = [lattice.number(_licks(composed.lattice.path(n))) for n in served if n <= composed.lattice.total]
-    return draw_fresh(lattice.total, [rank for rank in ranks if rank is not None])
+            everyone = str(_number(composed, lattice.path(number)))
+            if not rows.was_served(points, tune_id, composed.snapshot, everyone):
+                return _Fresh(number)
+    ranks: dict[int, int] = {}
+    for everyones in rows.served_numbers(points, tune_id, composed.snapshot):
+        rank = lattice.number(_licks(composed.lattice.path(everyones)))
+        if rank is not None:
+            ranks[rank] = everyones
+    number, anew = draw_fresh(lattice.total, list(ranks))
+    return _Fresh(number, tuple(ranks.values()) if anew else ())
 
 
 def _licks(path: Sequence[Pick]) -> list[tuple[int, int]]:
@@ -220,25 +256,36 @@ def _no_breaks(lattice: Lattice, composed: Composed) -> DomainError:
 
 
 async def _keep(
-    house: House, composed: Composed, path: Sequence[Pick], *, remember: bool, anew: bool
+    house: House,
+    caller: Caller,
+    composed: Composed,
+    path: Sequence[Pick],
+    fresh: _Fresh | None,
+    once: Once[Break] | None = None,
 ) -> Break:
-    """Give a break its code, store it, and add it to what was served."""
+    """Give a break its code and store it; a fresh one goes to what was served.
+
+    Raises _ServedMeanwhile, with nothing stored, if a fresh one is fresh no more.
+    """
     setting = encode(record_of(composed.setting)).decode()
     licks = encode([(p.phrase + 1, p.candidate.number, p.candidate.revision) for p in path]).decode()
     cuts = [(part.name, part.cuts) for part in composed.tune.parts]
     identity = hashlib.sha256(
         encode([composed.group.slug, composed.row.slug, composed.row.revision, cuts, setting, licks])
     ).digest()
-    number = _number(composed, path)
-    row = BreakRow("", identity, composed.row.id, composed.row.revision, setting, licks)
-    numbered = NumberRow(composed.snapshot, str(number), str(composed.lattice.total))
+    possible = codes(identity)
+    row = BreakRow(possible[0], identity, composed.row.id, composed.row.revision, setting, licks)
+    numbered = NumberRow(composed.snapshot, str(_number(composed, path)), str(composed.lattice.total))
+    shown = _shown(house, composed.group, row, numbered)
     group_id, tune_id, now = composed.group.id, composed.row.id, stamp(house.clock())
 
-    def unit(connection: Connection) -> BreakRow:
-        stored = rows.keep_break(connection, group_id, codes(identity), row, numbered, now)
-        if anew:
-            rows.forget_served(connection, tune_id, numbered.snapshot)
-        if remember:
+    def unit(connection: Connection) -> Break:
+        if fresh is not None:
+            rows.forget_served(connection, tune_id, numbered.snapshot, fresh.again)
+            if rows.was_served(connection, tune_id, numbered.snapshot, numbered.number):
+                raise _ServedMeanwhile
+        stored = rows.keep_break(connection, group_id, possible, row, numbered, now)
+        if fresh is not None:
             rows.remember_served(
                 connection,
                 group_id,
@@ -249,11 +296,11 @@ async def _keep(
                 now,
                 house.settings.served_kept,
             )
-        return stored
+        return replace(shown, code=stored.code)
 
-    stored = await house.database.write(unit)
-    house.shown_breaks.drop((group_id, stored.code))
-    return _shown(house, composed.group, stored, numbered)
+    kept_break = await write_once(house, caller, once, unit)
+    house.shown_breaks.drop((group_id, kept_break.code))
+    return kept_break
 
 
 def codes(identity: bytes) -> list[str]:
@@ -338,4 +385,7 @@ async def numbered_break(
         raise Conflict("unknown-snapshot", snapshot=snapshot[:32], present=composed.snapshot)
     if not 1 <= number <= composed.lattice.total:
         raise NotFound("no-such-number", number=str(number)[:40], total=str(composed.lattice.total))
-    return await _keep(house, composed, composed.lattice.path(number), remember=False, anew=False)
+    code = rows.code_of_number(house.database.points, group.id, snapshot, str(number))
+    if code is not None:
+        return find_break(house, group, code)
+    return await _keep(house, caller, composed, composed.lattice.path(number), None)

@@ -33,6 +33,8 @@ async def make_group(house: House, caller: Caller, wanted: GroupRow, once: Once[
 
     def unit(connection: Connection) -> GroupRow:
         if rows.add_group(connection, wanted, now) is None:
+            if rows.group_by_slug(connection, wanted.slug) is None:
+                raise Conflict("server-bound")
             raise Conflict("exists", what="group", name=wanted.slug)
         made = rows.group_by_slug(connection, wanted.slug)
         if made is None:

@@ -15,6 +15,8 @@ from service.music.licks import Lick, check_lick
 from service.music.meter import meter_named
 from service.music.passages import Passage, lick_passage
 from service.notation.chart import read_changes
+from service.notation.tab_reader import read_tab
+from service.notation.tab_writer import write_tab
 from service.store import licks as rows
 from service.store.licks import LickRow
 from service.usecases.house import House
@@ -113,8 +115,10 @@ def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
         sent.role,
         sent.level,
         sent.phrases,
+        passage.measures,
     )
     check_lick(lick)
+    _check_writable(lick)
     record = LickRecord(
         name=lick.name,
         instrument=instrument.id,
@@ -127,12 +131,24 @@ def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
         level=lick.level,
         phrases=lick.phrases,
         ticks=lick.ticks,
+        measures=list(passage.measures),
         changes=[change_record(change) for change in lick.changes],
         notes=[note_record(note) for note in lick.notes],
         text=sent.text,
         rights=sent.rights,
     )
     return record, lick, reading.warnings
+
+
+def _check_writable(lick: Lick) -> None:
+    """What the pool keeps can be printed and read back to the same notes. Raises DomainError ``bad-lick``."""
+    passage = lick_passage(lick)
+    try:
+        back = read_tab(write_tab(passage), lick.instrument).passage
+    except DomainError:
+        back = None
+    if back is None or (back.notes, back.measures) != (passage.notes, passage.measures):
+        raise DomainError("bad-lick", at=[Fault("not-writable", path="text")], count=1)
 
 
 async def add_lick(
@@ -184,6 +200,7 @@ async def change_lick(
     """Give a lick a new revision, made from ``revision``. Breaks keep the one they were made with."""
     group = reach_group(house, caller, group_slug, "change-licks")
     record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
+    fit = own_fit(lick)
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
@@ -192,7 +209,7 @@ async def change_lick(
         )
         if made is None:
             raise _no_longer(connection, group.id, number)
-        return KeptLick(number, made, rows.IN_POOL, record, lick, own_fit(lick), warnings)
+        return KeptLick(number, made, rows.IN_POOL, record, lick, fit, warnings)
 
     return await house.database.write(unit)
 

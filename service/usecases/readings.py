@@ -40,9 +40,9 @@ async def off_the_loop(work: Callable[[], T], text: str) -> T:
 
 
 def looks_like_one_line(text: str) -> bool:
-    """No line is a tab row, and a roll is there: a digit is followed by digits, dots, dashes or spaces."""
+    """No line is a tab row; a single one with neither bar nor 0 may be string numbers and dashes."""
     lines = [line for line in clean_lines(text) if line.text.strip()]
-    rows = sum(is_row(line) for line in lines)
-    if rows > 1 or not lines:
+    rows = [line.text for line in lines if is_row(line)]
+    if not lines or len(rows) > 1:
         return False
-    return rows == 0 or len(lines) == 1
+    return not rows or (len(lines) == 1 and "|" not in rows[0] and "0" not in rows[0])

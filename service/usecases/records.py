@@ -43,6 +43,7 @@ class LickRecord(msgspec.Struct, frozen=True):
     level: int
     phrases: int
     ticks: int
+    measures: list[int]
     changes: list[tuple[int, str]]
     notes: list[NoteRecord]
     text: str
@@ -121,6 +122,7 @@ def lick_of(record: LickRecord) -> Lick:
         record.role,
         record.level,
         record.phrases,
+        tuple(record.measures),
     )
 
 
@@ -143,7 +145,7 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
     )
     known = [part.name for part in parts]
     faults = [
-        Fault("no-such-part", {"part": name, "known": ", ".join(known)}, path=f"cuts.{name}")
+        Fault("no-such-cut-part", {"part": name, "known": ", ".join(known)}, path=f"cuts.{name}")
         for name in record.cuts
         if name not in known
     ]

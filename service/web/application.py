@@ -12,23 +12,18 @@ from service.web.problems import HANDLERS
 from service.web.routes import breaks, groups, licks, tunes
 from service.web.routes import open as open_routes
 
+ROUTES = (*open_routes.ROUTES, *groups.ROUTES, *tunes.ROUTES, *licks.ROUTES, *breaks.ROUTES)
+
 
 def make_web(house: House, log: logging.Logger) -> Gate:
     """The ASGI application over an open house. It owns nothing: closing the house is the caller's part."""
     measured = Measured()
     application = Litestar(
-        route_handlers=[
-            *open_routes.ROUTES,
-            *groups.ROUTES,
-            *tunes.ROUTES,
-            *licks.ROUTES,
-            *breaks.ROUTES,
-            openapi.schema,
-        ],
+        route_handlers=[*ROUTES, openapi.schema],
         exception_handlers=HANDLERS,
         request_max_body_size=house.settings.max_body_bytes,
-        openapi_config=openapi.config(),
+        openapi_config=None,
         logging_config=None,
-        state=State({"house": house, "measured": measured, "log": log}),
+        state=State({"house": house, "measured": measured, "log": log, "routes": ROUTES}),
     )
     return Gate(application, house, log, measured)

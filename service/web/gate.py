@@ -6,17 +6,18 @@ Plain ASGI around the whole application, because it runs for every request.
 import itertools
 import logging
 import secrets
+import sqlite3
 import time
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from service.errors import BreakwrightError, Busy
+from service.errors import BreakwrightError, Busy, DomainError
 from service.logs import RequestLog
 from service.usecases.house import House, Kept
 from service.usecases.identify import Caller, identify
-from service.web.problems import MEDIA_TYPE, encoded, headers_of, language_of, status_of
+from service.web.problems import MEDIA_TYPE, encoded, headers_of, language_of, status_of, storage_trouble
 
 PUBLIC = frozenset({"/v1/health/live", "/v1/health/ready"})
 BUCKETS = 10_000  # tokens whose rate is remembered
@@ -61,6 +62,7 @@ class Gate:
     def __init__(self, application: Any, house: House, log: logging.Logger, measured: Measured) -> None:
         self._application = application
         self._house = house
+        self._log = log
         self.requests = RequestLog(log)
         self._measured = measured
         self._rate = Rate(house.settings.requests_per_second, house.settings.request_burst)
@@ -92,9 +94,13 @@ class Gate:
                 if wait:
                     raise Busy("too-many-requests", retry_after=max(1, round(wait)))
                 scope["caller"] = caller
+                _check_type(scope)
             await self._application(scope, receive, tagged)
         except BreakwrightError as error:
             await _refuse(error, scope, request_id, tagged)
+        except sqlite3.Error:
+            self._log.exception("storage trouble")
+            await _refuse(storage_trouble(), scope, request_id, tagged)
         finally:
             seconds = time.perf_counter() - began
             self._measured.requests[status] += 1
@@ -109,6 +115,17 @@ class Gate:
                     "caller": caller.token_id if caller else None,
                 }
             )
+
+
+def _check_type(scope: Scope) -> None:
+    """Bodies are JSON; a body sent as something else is refused before it is read."""
+    if scope["method"] not in ("POST", "PUT", "PATCH"):
+        return
+    for name, value in scope["headers"]:
+        if name == b"content-type":
+            sent = value.split(b";")[0].strip().lower().decode("latin-1")
+            if sent != "application/json" and not sent.endswith("+json"):
+                raise DomainError("unsupported-type", type=sent[:80])
 
 
 def _bearer(scope: Scope) -> str | None:

@@ -4,6 +4,7 @@ The framework's own schemas drop constraints on list items, so every component t
 schemas/ is replaced by msgspec's.
 """
 
+from collections.abc import Sequence
 from importlib.metadata import version
 from typing import Any
 
@@ -38,7 +39,6 @@ def config() -> OpenAPIConfig:
         description="A jam group's licks and tunes, and every break that can be made of them.",
         security=[{"token": []}],
         components=Components(security_schemes={"token": SecurityScheme(type="http", scheme="bearer")}),
-        path="/framework-schema",
         use_handler_docstrings=False,
     )
 
@@ -57,9 +57,14 @@ def messages() -> dict[str, type[msgspec.Struct]]:
     return found
 
 
-def described(application: Litestar) -> dict[str, Any]:
-    """The whole description as JSON data."""
-    described_api = application.openapi_schema.to_schema()
+def described(routes: Sequence[Any]) -> dict[str, Any]:
+    """The whole description of these routes as JSON data.
+
+    It is made by an application that serves nothing: the framework's own pages would come along with it.
+    """
+    described_api = Litestar(
+        list(routes), openapi_config=config(), logging_config=None
+    ).openapi_schema.to_schema()
     components = described_api["components"]["schemas"]
     _, exact = msgspec.json.schema_components(
         tuple(messages().values()), ref_template="#/components/schemas/{name}"
@@ -72,5 +77,5 @@ def described(application: Litestar) -> dict[str, Any]:
 async def schema(request: Request[Any, Any, Any]) -> Response[bytes]:
     state = request.app.state
     if "described" not in state:
-        state["described"] = msgspec.json.encode(described(request.app))
+        state["described"] = msgspec.json.encode(described(state["routes"]))
     return Response(state["described"], media_type="application/vnd.oai.openapi+json")

@@ -71,18 +71,18 @@ def etag(revision: int) -> dict[str, str]:
 
 
 def revision_from(if_match: str | None, current: Callable[[], int]) -> int:
-    """The revision an edit was made from; ``*`` means whichever is the newest.
+    """The revision an edit was made from; ``*`` means whichever is the newest (RFC 9110, 13.1.1).
 
-    Raises PreconditionNeeded without the header, Conflict for one that is no revision of this.
+    Raises what ``current`` raises, PreconditionNeeded without the header, Conflict if none of its tags is
+    the newest revision. Weak tags never match.
     """
+    newest = current()
     if if_match is None:
         raise PreconditionNeeded("if-match-needed")
-    text = if_match.strip().removeprefix("W/").strip('"')
-    if text == "*":
-        return current()
-    if not (text.isascii() and text.isdigit() and len(text) <= 9):
-        raise Conflict("changed", revision=current())
-    return int(text)
+    tags = [tag.strip() for tag in if_match.split(",")]
+    if tags != ["*"] and f'"{newest}"' not in tags:
+        raise Conflict("changed", revision=newest)
+    return newest
 
 
 def read_cursor(cursor: str | None) -> str:

@@ -1,6 +1,7 @@
 """The one table from errors to HTTP, and the one shape of every error (RFC 9457)."""
 
 import re
+import sqlite3
 from typing import Any
 
 import msgspec
@@ -19,9 +20,10 @@ from service.errors import (
     PreconditionNeeded,
     Unauthenticated,
 )
-from service.wording import advise, say, told
+from service.wording import advise, known_language, say, told
 
 MEDIA_TYPE = "application/problem+json"
+STORAGE_RETRY_S = 30
 TYPE_PREFIX = "urn:breakwright:problem:"
 
 # The most specific class first.
@@ -36,7 +38,13 @@ STATUS: tuple[tuple[type[BreakwrightError], int], ...] = (
     (BreakwrightError, 500),
 )
 # codes whose meaning HTTP has a status of its own for
-STATUS_OF_CODE = {"changed": 412, "no-breaks": 409, "too-many-requests": 429, "bad-cursor": 400}
+STATUS_OF_CODE = {
+    "changed": 412,
+    "no-breaks": 409,
+    "too-many-requests": 429,
+    "bad-cursor": 400,
+    "unsupported-type": 415,
+}
 TITLES = {
     400: "Bad request",
     401: "Not signed in",
@@ -107,9 +115,9 @@ def encoded(error: BreakwrightError, language: str, request_id: str | None) -> b
 
 
 def language_of(accept: str | None) -> str:
-    """The first language of an Accept-Language header."""
+    """The first language of an Accept-Language header, if the house speaks it."""
     match = re.match(r"\s*([a-zA-Z]{2})", accept or "")
-    return match.group(1).lower() if match else "en"
+    return known_language(match.group(1).lower()) if match else "en"
 
 
 def _answer(
@@ -144,6 +152,8 @@ def on_validation(request: Request[Any, Any, Any], error: ValidationException) -
         if isinstance(item, dict)
     ]
     reason = faults[0].params["reason"] if faults else _reason(error.detail)
+    if request.method in ("POST", "PUT", "PATCH") and request.headers.get("content-length", "0") == "0":
+        faults, reason = [], "a JSON body is needed."
     return _answer(request, DomainError("bad-request", at=faults, reason=reason), 400)
 
 
@@ -164,7 +174,9 @@ def on_http_error(request: Request[Any, Any, Any], error: HTTPException) -> Resp
     """What the framework refuses by itself: no such address, wrong method, too large, not JSON."""
     status = error.status_code
     if status in _HTTP_CODES:
-        return _answer(request, NotFound(_HTTP_CODES[status]), status)
+        answer = _answer(request, NotFound(_HTTP_CODES[status]), status)
+        answer.headers.update(error.headers or {})
+        return answer
     if status == 413:
         return _answer(
             request, DomainError("too-large", most=request.app.state.house.settings.max_body_bytes), 413
@@ -182,7 +194,24 @@ def on_unexpected(request: Request[Any, Any, Any], error: Exception) -> Response
     return _answer(request, BreakwrightError("internal", request_id=request_id))
 
 
+def on_storage(request: Request[Any, Any, Any], error: sqlite3.Error) -> Response[bytes]:
+    """A database that cannot be read: damaged, gone, or held by somebody."""
+    request.app.state.log.error("storage trouble", exc_info=error)
+    return _answer(request, storage_trouble())
+
+
+def storage_trouble() -> Busy:
+    return Busy("storage-trouble", retry_after=STORAGE_RETRY_S)
+
+
+def on_recursion(request: Request[Any, Any, Any], error: RecursionError) -> Response[bytes]:
+    reason = "it is nested too deeply."
+    return _answer(request, DomainError("bad-request", reason=reason), 400)
+
+
 HANDLERS: dict[Any, Any] = {
+    sqlite3.Error: on_storage,
+    RecursionError: on_recursion,
     BreakwrightError: on_domain_error,
     ValidationException: on_validation,
     HTTPException: on_http_error,

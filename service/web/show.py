@@ -21,7 +21,6 @@ from schemas.tunes import PhraseOut, RightsIn, SettingIn, TempoIn, TuneBody, Tun
 from service.compose.matching import changes_over
 from service.errors import DomainError
 from service.judge.fit import Fit
-from service.music.fretboard import Fretboard
 from service.music.harmony import Chord
 from service.music.instruments import STYLES, Instrument
 from service.music.licks import Change, Lick
@@ -30,7 +29,6 @@ from service.music.passages import Passage
 from service.music.pitch import nearest_spelling, tone_name
 from service.music.setting import Setting
 from service.music.tunes import phrases
-from service.notation.chart import write_measures
 from service.notation.one_line import write_one_line
 from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
@@ -80,7 +78,7 @@ def chords_line(changes: Sequence[Change]) -> str:
 def notes_out(passage: Passage) -> list[NoteOut]:
     """Notes by measure; pickup notes stand at the end of measure 0."""
     starts = passage.starts
-    pitch_of = Fretboard(passage.instrument, passage.tuning, passage.capo).pitch
+    pitch_of = passage.fretboard.pitch
     found = []
     for note in passage.notes:
         index = bisect_right(starts, note.onset) - 1
@@ -193,7 +191,7 @@ def tune_out(kept: KeptTune) -> TuneOut:
             start=tune.tempo.start,
             unit=tune.tempo.unit,  # type: ignore[arg-type]
         ),
-        chart="\n".join(f"{part.name}: {write_measures(part.measures, tune.meter)}" for part in tune.parts),
+        chart=record.chart,
         order=list(tune.order),
         cuts={part.name: list(part.cuts) for part in tune.parts},
         phrases=[

@@ -108,6 +108,9 @@ def test_what_is_taken_for_granted_is_one_warning() -> None:
     [
         ("3251 425", "measure-length", 8),
         ("32514251, 325, 1", "measure-length", 14),
+        ("325142513, 32514251", "measure-overfull", 10),
+        ("32514251; 32514251", "pickup-whole-measure", 9),
+        ("; 32514 2'; 32514251", "measure-parts", 11),
         ("3.23 1------", "no-such-fret", 1),
         ("9 1------", "no-such-string", 1),
         ("3251 42q1", "one-line-mark", 8),
@@ -142,3 +145,15 @@ def test_all_faults_come_at_once() -> None:
 def test_it_is_written_as_it_is_typed() -> None:
     text = "4 4.2; G 3 2 5 1 D7 4 h4 (1 5) -"
     assert write_one_line(read_one_line(text, BANJO, meter="2/2").passage) == text
+
+
+def test_a_link_in_the_wrong_direction_is_turned_and_said() -> None:
+    reading = read_one_line("3.4 h2 2 5 1 ---", BANJO, meter="2/2", tuning="open-g")
+    assert reading.passage.notes[1].technique == "pull-off"
+    assert [w.code for w in reading.warnings] == ["link-turned"]
+
+
+def test_prose_is_told_what_a_lick_looks_like_in_one_sentence() -> None:
+    with pytest.raises(ReadingError) as caught:
+        read_one_line("has anybody got the tab for that one", BANJO)
+    assert [fault.code for fault in caught.value.at] == ["no-tab"]

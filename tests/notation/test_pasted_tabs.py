@@ -1615,7 +1615,7 @@ g|-0-------0------|
 # --- faults: where, and what to type instead ---------------------------------------------------------
 
 
-@pytest.mark.parametrize("text", ["", "\r\n\r\n", "anybody got the tab for the kick-off?", "|--0--|"])
+@pytest.mark.parametrize("text", ["", "\r\n\r\n", "anybody got the tab for the kick-off?"])
 def test_a_text_without_rows_asks_for_as_many_rows_as_there_are_strings(text: str) -> None:
     (fault,) = faults(text)
     assert (fault.code, fault.line, fault.column) == ("no-tab", 1, 1)
@@ -1856,3 +1856,85 @@ def test_a_text_as_long_as_a_book_is_refused_before_it_is_read() -> None:
     (fault,) = faults("|--------|\n" * 10_000)
     assert (fault.code, fault.line, fault.column) == ("text-too-long", 1, 1)
     assert "Send it in parts" in said(fault)
+
+
+@pytest.mark.parametrize("text", ["|--0--|", "-0-2-3-2-0-"])
+def test_one_row_alone_asks_for_the_others(text: str) -> None:
+    (fault,) = faults(text)
+    assert (fault.code, fault.line, fault.column) == ("wrong-row-count", 1, 1)
+
+
+def test_rows_pasted_with_an_empty_line_after_each_are_one_staff() -> None:
+    reading = read(
+        "1|-------0-------0|\n\n2|---0-------0----|\n\n3|-0--------------|\n\n4|---------0------|\n\n5|-----0-------0--|\n"
+    )
+    assert notes(reading)[:3] == ((0, 3, 0), (240, 2, 0), (480, 5, 0))
+
+
+@pytest.mark.parametrize("labels", ["11345", "1D345", "12435"])
+def test_labels_in_no_order_are_a_fault(labels: str) -> None:
+    (fault,) = faults("\n".join(f"{label}|---0----|" for label in labels))
+    assert fault.code == "labels-out-of-order"
+    assert " ".join(labels) in said(fault)
+
+
+def test_a_repeat_sign_in_place_of_the_last_dash_keeps_its_measure() -> None:
+    reading = read("""
+1|-------0-------0|-------0------:|
+2|---0-------0----|---0-----------|
+3|-0--------------|-0------------:|
+4|---------0------|---------0-----|
+5|-----0-------0--|-----0---------|
+""")
+    assert reading.passage.measures == (1920,) * 4
+    assert all(said(warning) for warning in reading.warnings)
+
+
+def test_a_short_measure_in_the_middle_is_read_and_said() -> None:
+    reading = read("""
+1|-0---0---0---0--|-0---0---0--|-0---0---0---0--|
+2|----------------|------------|----------------|
+3|----------------|------------|----------------|
+4|----------------|------------|----------------|
+5|----------------|------------|----------------|
+""")
+    (remark,) = [w for w in reading.warnings if w.code == "measure-short"]
+    assert said(remark).startswith("Measure 2 is 12 columns wide where 16 were expected")
+
+
+@pytest.mark.parametrize(
+    ("heading", "capo"),
+    [
+        ("capo 2", 2),
+        ("Capo: 3", 3),
+        ("Capo 2nd fret", 2),
+        ("capo on the 2nd fret", 2),
+        ("capo II", 2),
+        ("no capo", 0),
+    ],
+)
+def test_a_capo_is_understood_as_people_write_it(heading: str, capo: int) -> None:
+    roll = "1|-------0-------0|\n2|---0-------0----|\n3|-0--------------|\n4|---------0------|\n5|-----0-------0--|\n"
+    reading = read(f"{heading}\n\n{roll}")
+    assert reading.passage.capo == capo
+    assert "capo-not-understood" not in codes(reading)
+    assert "capo-not-understood" in codes(read(f"with a capo somewhere\n\n{roll}"))
+
+
+@pytest.mark.parametrize(
+    ("heading", "code", "column"),
+    [("Time: 5/4", "unknown-meter", 7), ("Tuning: double D (aDADE)", "unknown-tuning", 9)],
+)
+def test_a_stated_meter_or_tuning_that_is_not_known_is_no_licence_to_guess(
+    heading: str, code: str, column: int
+) -> None:
+    roll = "1|-------0-------0|\n2|---0-------0----|\n3|-0--------------|\n4|---------0------|\n5|-----0-------0--|\n"
+    (fault,) = faults(f"{heading}\n\n{roll}")
+    assert (fault.code, fault.line, fault.column) == (code, 1, column)
+
+
+def test_a_fret_that_the_capo_leaves_no_room_for_is_a_fault() -> None:
+    (fault,) = faults(
+        "capo 5\n\n1|-20-------------|\n2|----------------|\n3|----------------|\n4|----------------|\n5|----------------|\n"
+    )
+    assert fault.code == "no-such-fret"

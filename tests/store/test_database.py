@@ -190,3 +190,34 @@ def test_a_full_disk_is_said_and_nothing_half_written(tmp_path: Path) -> None:
         await database.write(_add_group("b"))
 
     _with_database(tmp_path / "d", work)
+
+
+@pytest.mark.parametrize("name", ["plain", "a b", "50%", "a#b", "a?b"])
+def test_a_folder_may_have_any_name(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name / "d"
+
+    async def work(database: Database) -> None:
+        await database.write(_add_group("a"))
+        assert database.points.execute("SELECT slug FROM groups").fetchall() == [("a",)]
+
+    _with_database(path, work)
+    back_up(path, tmp_path / "copy")
+    assert path.stat().st_mode & 0o077 == 0
+    connection = connect(tmp_path / "copy")
+    assert connection.execute("SELECT slug FROM groups").fetchall() == [("a",)]
+    connection.close()
+
+
+def test_a_damaged_database_can_be_replaced_by_a_backup(tmp_path: Path) -> None:
+    path, copy = tmp_path / "d", tmp_path / "copy"
+
+    async def work(database: Database) -> None:
+        await database.write(_add_group("a"))
+
+    _with_database(path, work)
+    back_up(path, copy)
+    path.write_bytes(b"\x07" * 5000)
+    assert restore(copy, path) is None
+    connection = connect(path)
+    assert connection.execute("SELECT slug FROM groups").fetchall() == [("a",)]
+    connection.close()

@@ -196,6 +196,32 @@ def test_errors_come_in_the_language_asked_for_or_english(demo: RunningService) 
     assert _problem(answer, 404, "not-found")["detail"].startswith("There is no such lick here.")
 
 
+def test_bodies_that_are_no_plain_json_are_refused(demo: RunningService) -> None:
+    path = "/v1/tab/readings"
+    _problem(demo.member.post(path, data={"text": "3251"}), 415, "unsupported-type")
+    _problem(demo.member.post(path), 400, "bad-request")
+    deep = demo.member.post(path, content=b"[" * 100_000, headers={"Content-Type": "application/json"})
+    assert deep.status_code == 400
+    assert deep.headers["content-type"] == "application/problem+json"
+    allowed = demo.member.delete("/v1/instruments").headers["allow"]
+    assert "GET" in allowed
+
+
+def test_the_frameworks_own_pages_are_not_there(demo: RunningService) -> None:
+    for path in ("/schema", "/schema/swagger", "/schema/nonsense", "/framework-schema"):
+        _problem(demo.member.get(path), 404, "no-route")
+
+
+def test_a_database_that_is_gone_is_said_in_the_one_shape(tmp_path: Path) -> None:
+    with RunningService(tmp_path, demo=True) as broken:
+        broken.house.database.points.close()
+        response = broken.member.get("/v1/instruments")
+        assert response.headers["retry-after"] == "30"
+        _problem(response, 503, "storage-trouble")
+        ready = broken.member.get("/v1/health/ready")
+        _problem(ready, 503, "not-ready")
+
+
 # --- groups ----------------------------------------------------------------------------------------
 
 
@@ -218,7 +244,7 @@ def test_a_group_is_made_read_and_changed(service: RunningService) -> None:
     _problem(service.operator.patch("/v1/groups/quay", json={"name": "X"}), 428, "if-match-needed")
     _problem(service.operator.post("/v1/groups", json={"slug": "quay", "name": "Again"}), 409, "exists")
     taken = {"slug": "other", "name": "O", "platform": "chat", "server_id": "12"}
-    _problem(service.operator.post("/v1/groups", json=taken), 409, "exists")
+    _problem(service.operator.post("/v1/groups", json=taken), 409, "server-bound")
     names = [group["slug"] for group in service.operator.get("/v1/groups").json()["items"]]
     assert names == ["ferry-lane", "quay"]
 
@@ -329,6 +355,41 @@ def test_a_lick_that_cannot_stand_is_refused_with_its_reason(
     assert response.status_code == 422
     found = response.json()
     assert code in [found["code"], *(at["code"] for at in found["at"])]
+
+
+@pytest.mark.parametrize(
+    "text", ["; 3'; 32514251", "; 32514 2' ; 32514251", "32514251, 3 2 5';", "3 2 5 1 4 2 5 1', 32514251"]
+)
+def test_a_lick_with_measures_that_cannot_be_printed_is_refused_and_not_stored(
+    demo: RunningService, text: str
+) -> None:
+    for chords in ("| (1/16) G | G |", "| G | G |", "| (1/2) G | G |"):
+        answer = demo.member.post(f"{GROUP}/licks", json=LICK | {"text": text, "chords": chords})
+        assert answer.status_code == 422
+    assert demo.member.get(f"{GROUP}/licks?limit=200").json()["items"][-1]["number"] == 184
+
+
+def test_a_lick_may_begin_with_half_a_measure_and_keeps_its_bars(service: RunningService) -> None:
+    sent = LICK | {"text": "; 3251; 32514251", "chords": "| (1/2) G | G |"}
+    made = service.member.post(f"{GROUP}/licks", json=sent)
+    assert made.status_code == 201, made.text
+    assert made.json()["line"] == "; G 3 2 5 1; 3 2 5 1 4 2 5 1"
+    assert [n["onset"] for n in made.json()["notes"] if n["measure"] == 2][:2] == [0, 240]
+
+
+def test_an_edit_names_its_revision_as_the_standard_says(service: RunningService) -> None:
+    made = service.organiser.post(f"{GROUP}/licks", json=LICK)
+    where = made.headers["location"]
+
+    def edit(tag: str) -> int:
+        return service.organiser.put(where, json=LICK, headers={"If-Match": tag}).status_code
+
+    assert [edit('W/"1"'), edit('"*"'), edit("1"), edit('"7"')] == [412] * 4
+    assert edit('"9", "1"') == 200
+    assert edit("*") == 200
+    service.operator.post("/v1/groups", json={"slug": "quay", "name": "Quay"})
+    with service.client("organiser", "quay") as stranger:
+        _problem(stranger.delete(where), 404, "not-found")
 
 
 def test_the_pool_comes_in_pages_that_follow_each_other(demo: RunningService) -> None:

@@ -202,3 +202,45 @@ def test_a_pickup_that_replaces_a_tail_is_said(demo: RunningService) -> None:
             place = next(p for p in made["phrases"] if p["phrase"] == join["phrase"])
             assert join["reasons"][0]["params"]["lick"] == place["lick"]["number"]
             assert "takes the last" in join["reasons"][0]["text"]
+
+
+def test_exhausting_an_easy_wish_gives_no_other_break_again(service: RunningService) -> None:
+    keep = _one_or_two_a_phrase(service)
+    narrow = {"avoid": [n for n in range(1, 131) if n not in keep]}
+    total = int(service.member.post(f"{HERON}/count", json=narrow).json()["total"])
+    plain = {number for number in keep if number <= 8}
+    single = {"avoid": [n for n in range(1, 131) if n not in plain]}
+    alone = int(service.member.post(f"{HERON}/count", json=single).json()["total"])
+    assert alone < total
+    first = {_random(service, **narrow)["code"] for _ in range(total // 2)}
+    easy: set[str] = set()
+    while len(easy) < alone:  # through all easy ones, which were partly served before: that round begins anew
+        easy.add(_random(service, **single)["code"])
+    remembered = first - easy
+    following = {_random(service, **narrow)["code"] for _ in range(total - len(remembered) - alone)}
+    assert remembered
+    assert not following & remembered
+
+
+def test_draws_at_the_same_time_are_of_different_breaks(service: RunningService) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
+    keep = _one_or_two_a_phrase(service)
+    narrow = {"avoid": [n for n in range(1, 131) if n not in keep]}
+    total = int(service.member.post(f"{HERON}/count", json=narrow).json()["total"])
+    with ThreadPoolExecutor(8) as threads:
+        codes = list(threads.map(lambda _: _random(service, **narrow)["code"], range(total)))
+    assert len(set(codes)) == total
+
+
+def test_repeating_a_draw_with_its_key_gives_the_same_break(service: RunningService) -> None:
+    path, key = f"{HERON}/random", {"Idempotency-Key": "draw-1"}
+    first = service.member.post(path, json={}, headers=key)
+    again = service.member.post(path, json={}, headers=key)
+    assert (again.status_code, again.json()) == (201, first.json())
+    assert again.headers["idempotent-replay"] == "true"
+
+
+def test_a_style_that_no_lick_can_have_is_named(demo: RunningService) -> None:
+    found = _problem(demo.member.post(f"{HERON}/count", json={"styles": ["rolls"]}), 422, "unknown-style")
+    assert "roll" in found["detail"]

@@ -8,11 +8,21 @@ from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 from schemas.breaks import BreakOut, CountOut, Filters, RandomIn
 from service.usecases import breaks as usecases
 from service.usecases.breaks import Break, Wish
-from service.web.parts import Asked, caller_of, encode, house_of, language, problems
+from service.usecases.once import Answered
+from service.web.parts import (
+    Asked,
+    IdempotencyKey,
+    answered,
+    caller_of,
+    encode,
+    house_of,
+    language,
+    once_of,
+    problems,
+)
 from service.web.show import break_out
 from service.web.tabs import Layout, Width, tab_answer
 
-NUMBER_DIGITS = 4000  # digits of a number in an address
 Number = Annotated[str, PathParameter(pattern=r"^[0-9]{1,4000}$", description="k of N, in decimal digits.")]
 Code = Annotated[str, PathParameter(max_length=20, description="A break's code.")]
 Snapshot = Annotated[
@@ -48,13 +58,30 @@ async def count(
     responses=problems(409, 422, 503),
 )
 async def random(
-    request: Asked, group: FromPath[str], tune: FromPath[str], data: JSONBody[RandomIn]
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    data: JSONBody[RandomIn],
+    idempotency_key: IdempotencyKey = None,
 ) -> Response[BreakOut]:
-    found = await usecases.draw_break(
-        house_of(request), caller_of(request), group, tune, _wish(data), data.seed
-    )
-    shown = break_out(found, language(request))
-    return Response(shown, status_code=201, headers={"location": shown.links["self"]})
+    def made(found: Break) -> tuple[BreakOut, int, dict[str, str]]:
+        shown = break_out(found, language(request))
+        return shown, 201, {"location": shown.links["self"]}
+
+    try:
+        found = await usecases.draw_break(
+            house_of(request),
+            caller_of(request),
+            group,
+            tune,
+            _wish(data),
+            data.seed,
+            await once_of(request, idempotency_key, made),
+        )
+    except Answered as before:
+        return answered(before)
+    content, status, headers = made(found)
+    return Response(content, status_code=status, headers=headers)
 
 
 @get(

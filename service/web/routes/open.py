@@ -2,18 +2,21 @@
 
 import time
 
-from litestar import Response, get, post
+from litestar import get, post
 from litestar.params import JSONBody
 
 from schemas.base import Response as Struct
 from schemas.instruments import InstrumentList
 from schemas.readings import ReadingIn, ReadingOut
+from service.errors import Busy
 from service.music.instruments import all_instruments
 from service.usecases.identify import require
 from service.usecases.readings import off_the_loop, read_any
 from service.web.gate import Measured
 from service.web.parts import Asked, caller_of, house_of, language, problems
 from service.web.show import instrument_out, reading_out
+
+READY_RETRY_S = 5
 
 
 class Health(Struct):
@@ -28,9 +31,10 @@ async def live() -> Health:
 @get(
     "/v1/health/ready", tags=["health"], summary="Can it work: database readable, writer at work", security=[]
 )
-async def ready(request: Asked) -> Response[Health]:
-    well = house_of(request).database.ready
-    return Response(Health(status="ok" if well else "not ready"), status_code=200 if well else 503)
+async def ready(request: Asked) -> Health:
+    if not house_of(request).database.ready:
+        raise Busy("not-ready", retry_after=READY_RETRY_S)
+    return Health(status="ok")
 
 
 @get(
