@@ -3,7 +3,7 @@
 import shutil
 import textwrap
 
-from bot.replies import Reply
+from bot.replies import SEPARATOR, Reply
 
 PHONE_WIDTH = 28
 
@@ -14,9 +14,20 @@ def tab_layout() -> tuple[str, int]:
     return ("wide", width) if width >= 60 else ("phone", max(PHONE_WIDTH, width))
 
 
+def _head_lines(head: str, width: int) -> list[str]:
+    """The first line, broken between its parts where it can be."""
+    lines: list[str] = []
+    for part in head.split(SEPARATOR):
+        if lines and len(lines[-1]) + len(SEPARATOR) + len(part) <= width:
+            lines[-1] += SEPARATOR + part
+        else:
+            lines.extend(textwrap.wrap(part, width, break_on_hyphens=False) or [""])
+    return lines
+
+
 def shown(reply: Reply, width: int = 80) -> str:
     """A reply as text, lines of prose no longer than ``width``."""
-    parts = ["\n".join(textwrap.wrap(reply.head, width, break_on_hyphens=False))]
+    parts = ["\n".join(_head_lines(reply.head, width))]
     if reply.tab:
         parts.append(reply.tab.rstrip())
     if reply.notes:

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+SEPARATOR = " · "  # between the parts of a head
+
 
 @dataclass(frozen=True, slots=True)
 class Reply:

@@ -11,6 +11,7 @@ from service.errors import BreakwrightError
 from service.settings import PREFIX, Settings, SettingsError, described, load_settings
 from service.wording import said
 
+WIDEST = 1000  # columns
 DEMO_FOLDER = "ferry-lane-demo"
 DEMO_TUNES = ("heron-ferry", "millers-mitten", "thimble-creek")
 
@@ -59,7 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--tune", default=DEMO_TUNES[0], help=", ".join(DEMO_TUNES))
     demo.add_argument("--instrument", help="banjo, guitar or mandolin")
     demo.add_argument("--max-level", type=int, choices=range(1, 6), help="no lick harder than this")
-    demo.add_argument("--width", type=int, help="columns for the tab; 28 gives one measure a row group")
+    demo.add_argument("--width", type=_columns, help="columns for the tab; 28 gives one measure a row group")
     demo.add_argument("--port", type=int, help="port of the service (another free one if it is taken)")
     demo.add_argument("--no-serve", action="store_true", help="print the break and stop")
     demo.set_defaults(run=_demo)
@@ -159,14 +160,32 @@ def _demo_folder() -> str:
     return str(Path(base) / "breakwright" / DEMO_FOLDER)
 
 
+def _columns(text: str) -> int:
+    """A width for the tab, as argparse wants it checked."""
+    from service.notation.tab_writer import PHONE_WIDTH
+
+    if not (text.isascii() and text.isdigit() and PHONE_WIDTH <= int(text) <= WIDEST):
+        raise argparse.ArgumentTypeError(f"give a whole number from {PHONE_WIDTH} to {WIDEST}")
+    return int(text)
+
+
 def _what_next(given: argparse.Namespace) -> tuple[str, ...]:
+    """Commands to try, each with what was chosen this time."""
+    chosen = {"tune": given.tune if given.tune != DEMO_TUNES[0] else None, "instrument": given.instrument}
+    levels = {"max-level": given.max_level}
     other = next(tune for tune in DEMO_TUNES if tune != given.tune)
+    easier = max(1, given.max_level - 1) if given.max_level else 2
+    suggestions = [("Another break", chosen | levels), ("Another tune", chosen | levels | {"tune": other})]
+    if given.max_level != 1:
+        suggestions.append(("Easier", chosen | {"max-level": easier}))
     return (
-        "Another break: breakwright demo",
-        f"Another tune: breakwright demo --tune {other}",
-        "Easier: breakwright demo --max-level 2",
+        *(f"{name}: {_demo_command(options)}" for name, options in suggestions),
         "Take it slowly at first, rest between rounds, and stop if anything hurts or goes numb.",
     )
+
+
+def _demo_command(options: dict[str, object]) -> str:
+    return " ".join(["breakwright demo", *(f"--{n} {v}" for n, v in options.items() if v is not None)])
 
 
 def _serve(given: argparse.Namespace) -> int:
@@ -253,6 +272,8 @@ def _token(given: argparse.Namespace) -> int:
         return _complain("organisers and members belong to a group (--group); operators and bots to none")
     if given.member is not None and given.group is None:
         return _complain("a member belongs to a group: add --group")
+    if not _settings_for(given).database.exists():
+        return _complain(f"there is no database in {_folder_of(given)}; start the service there first")
     return asyncio.run(_making_token(given))
 
 
@@ -271,7 +292,10 @@ def _backup(given: argparse.Namespace) -> int:
     source = _settings_for(given).database
     if not source.exists():
         return _complain(f"there is no database at {source}")
-    back_up(source, Path(given.file))
+    try:
+        back_up(source, Path(given.file))
+    except (sqlite3.Error, OSError) as error:
+        return _complain(f"cannot copy {source} to {given.file}: {error}")
     print(f"Copied to {given.file}")
     return 0
 

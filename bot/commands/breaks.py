@@ -1,7 +1,7 @@
 """Breaks: a fresh one on request."""
 
 from bot.api import Client, Refused, Unreachable
-from bot.replies import Reply
+from bot.replies import SEPARATOR, Reply
 from schemas.breaks import BreakOut, Filters, RandomIn, SettingOut
 
 TUNINGS_BY_HEART = {
@@ -44,7 +44,7 @@ async def _filtered_total(client: Client, group: str, tune: str, wish: RandomIn)
 
 def headline(made: BreakOut) -> str:
     """Tune, key, position, capo, fifth string, tempo: what a player sets up by."""
-    return " · ".join(
+    return SEPARATOR.join(
         [
             made.tune_name,
             f"key of {made.setting.sounding}",

@@ -85,6 +85,13 @@ def test_an_easy_break_has_no_hard_lick(folder: Path) -> None:
     assert "of them are as you asked" in text
 
 
+def test_what_to_try_next_keeps_what_was_chosen(folder: Path) -> None:
+    text = _demo(folder, "--tune", "thimble-creek", "--max-level", "3", "--width", "100")
+    assert "Another break: breakwright demo --tune thimble-creek --max-level 3" in text
+    assert "Easier: breakwright demo --tune thimble-creek --max-level 2" in text
+    assert "Easier" not in _demo(folder, "--max-level", "1", "--instrument", "guitar")
+
+
 def test_a_tune_that_is_not_there_is_one_friendly_sentence(folder: Path) -> None:
     done = _run("demo", "--data", str(folder), "--no-serve", "--tune", "nowhere")
     assert done.returncode == 1
@@ -120,7 +127,10 @@ def test_read_tab_says_where_it_failed(tmp_path: Path) -> None:
         (("read-tab", "-", "--instrument", "kazoo"), "Use one of banjo"),
         (("token", "--role", "member"), "belong to a group"),
         (("token", "--role", "bot", "--group", "x"), "belong to a group"),
-        (("backup", "/tmp/never", "--data", "/no/such/folder"), "no database"),
+        (("backup", "never", "--data", "/no/such/folder"), "no database"),
+        (("token", "--role", "operator", "--data", "/no/such/folder"), "start the service there first"),
+        (("demo", "--no-serve", "--width", "10"), "give a whole number from 28"),
+        (("demo", "--no-serve", "--width=-5"), "give a whole number from 28"),
     ],
 )
 def test_a_wrong_command_is_told_what_to_do(arguments: tuple[str, ...], says: str) -> None:

@@ -126,9 +126,24 @@ _RAISED = re.compile(
 
 def _codes_in_code() -> set[str]:
     text = "\n".join(p.read_text() for p in (HOUSE / "service").rglob("*.py") if p.name != "wording.py")
-    return set(_RAISED.findall(text)) | {
-        f"assumed-{part}" for part in re.findall(r'Assumption\(\s*"([a-z-]+)"', text)
-    }
+    return (
+        set(_RAISED.findall(text))
+        | _codes_given_names()
+        | {f"assumed-{part}" for part in re.findall(r'Assumption\(\s*"([a-z-]+)"', text)}
+    )
+
+
+def _codes_given_names() -> set[str]:
+    """Codes that are first put into a variable called ``code``."""
+    found: set[str] = set()
+    for path in (HOUSE / "service").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.Assign) and any(
+                isinstance(name, ast.Name) and name.id == "code" for name in ast.walk(node.targets[0])
+            ):
+                texts = [n.value for n in ast.walk(node.value) if isinstance(n, ast.Constant)]
+                found.update(t for t in texts if isinstance(t, str) and re.fullmatch(r"[a-z]+(-[a-z]+)+", t))
+    return found
 
 
 def test_every_code_that_is_raised_has_a_sentence() -> None:
