@@ -290,6 +290,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "bad-token": ("That token is not valid here.", "Ask the group's organiser for a new one."),
     "not-allowed": ("Your token may not do this ({action}).", "Ask an organiser."),
     "not-found": ("There is no such {what} here.", "Check the name or number."),
+    "no-group-yet": (
+        "There is no group called {name}.",
+        "Make it first with POST /v1/groups, then ask for the token again.",
+    ),
     "no-route": ("There is nothing at this address.", "See /schema/openapi.json for what there is."),
     "no-method": ("This address does not take that method.", "See /schema/openapi.json for what it takes."),
     "exists": (

@@ -71,7 +71,7 @@ async def make_token(house: House, role: str, group: str | None, member: str | N
     if group is not None:
         row = rows.group_by_slug(house.database.points, group)
         if row is None:
-            raise NotFound("not-found", what="group")
+            raise NotFound("no-group-yet", name=group)
         group_id = row.id
 
     def unit(connection: Connection) -> None:
