@@ -131,9 +131,10 @@ def remember_served(
 
 def forget_served(
     connection: sqlite3.Connection, tune_id: int, snapshot: str, numbers: Sequence[int]
-) -> None:
-    """Let these breaks be served again."""
-    connection.executemany(
+) -> bool:
+    """Let these breaks be served again; False if one of them was forgotten already."""
+    done = connection.executemany(
         "DELETE FROM served WHERE tune_id = ? AND snapshot = ? AND number = ?",
         [(tune_id, snapshot, str(number)) for number in numbers],
     )
+    return done.rowcount == len(numbers)

@@ -212,7 +212,7 @@ class _Fresh:
 
 
 class _ServedMeanwhile(Exception):
-    """Somebody else was served this break between drawing and storing it."""
+    """Somebody else was served this break, or began the round anew, between drawing and storing it."""
 
 
 def _fresh(house: House, composed: Composed, lattice: Lattice) -> _Fresh:
@@ -281,8 +281,10 @@ async def _keep(
 
     def unit(connection: Connection) -> Break:
         if fresh is not None:
-            rows.forget_served(connection, tune_id, numbered.snapshot, fresh.again)
-            if rows.was_served(connection, tune_id, numbered.snapshot, numbered.number):
+            begun = fresh.again and not rows.forget_served(
+                connection, tune_id, numbered.snapshot, fresh.again
+            )
+            if begun or rows.was_served(connection, tune_id, numbered.snapshot, numbered.number):
                 raise _ServedMeanwhile
         stored = rows.keep_break(connection, group_id, possible, row, numbered, now)
         if fresh is not None:
