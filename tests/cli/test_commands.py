@@ -196,3 +196,14 @@ def test_a_taken_port_is_said(tmp_path: Path) -> None:
         assert done.returncode == 2
         assert f"cannot listen on 127.0.0.1 port {port}" in done.stderr
         assert _run("demo", "--data", str(tmp_path), "--no-serve", "--port", port).returncode == 0
+
+
+def test_the_session_in_the_readme_is_what_is_printed(folder: Path) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text()
+    shown = readme.split("```text\n", 1)[1].split("```", 1)[0]
+    command, *lines = shown.splitlines()
+    assert command.startswith("$ breakwright demo ")
+    printed = _demo(folder, *command.split()[3:], "--width", "80").splitlines()
+    before, after = lines[: lines.index("...")], lines[lines.index("...") + 1 :]
+    assert printed[: len(before)] == before
+    assert printed[-len(after) :] == after
