@@ -8,7 +8,7 @@ from msgspec import Meta
 Slug = Annotated[
     str, Meta(pattern=r"^[a-z][a-z0-9-]{0,39}$(?!\n)", description="A short name that people type.")
 ]
-Name = Annotated[str, Meta(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]*$(?!\n)")]
+Name = Annotated[str, Meta(min_length=1, max_length=120, pattern=r"^(?=.*\S)[^\x00-\x1f\x7f]*$(?!\n)")]
 BigNumber = Annotated[
     str, Meta(pattern="^[0-9]+$", description="A whole number of any length, as decimal digits.")
 ]

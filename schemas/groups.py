@@ -15,8 +15,8 @@ class GroupIn(Request):
     instrument: str = "banjo"
     tuning: str = "open-g"
     language: Language = "en"
-    platform: Annotated[str, Meta(min_length=1, max_length=40)] | None = None
-    server_id: Annotated[str, Meta(min_length=1, max_length=80)] | None = None
+    platform: Annotated[str, Meta(pattern=r"^[!-~]{1,40}$(?!\n)")] | None = None
+    server_id: Annotated[str, Meta(pattern=r"^[!-~]{1,80}$(?!\n)")] | None = None
 
 
 class GroupPatch(Request):

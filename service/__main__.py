@@ -76,8 +76,8 @@ def _parser() -> argparse.ArgumentParser:
     read.add_argument("--instrument", default="banjo", help="banjo (default), guitar, mandolin ...")
     read.add_argument("--tuning", help="open-g, c, double-c, sawmill, open-d, standard, drop-d")
     read.add_argument("--meter", help="2/2, 4/4, 2/4, 3/4 or 6/8")
-    read.add_argument("--measures", type=int, help="whole measures in the tab")
-    read.add_argument("--columns", type=int, help="time columns a measure (8, 16)")
+    read.add_argument("--measures", type=_count, help="whole measures in the tab")
+    read.add_argument("--columns", type=_count, help="time columns a measure (8, 16)")
     read.add_argument("--json", action="store_true", help="print the notes as JSON")
     read.set_defaults(run=_read_tab)
 
@@ -158,6 +158,13 @@ def _demo_folder() -> str:
 
     base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
     return str(Path(base) / "breakwright" / DEMO_FOLDER)
+
+
+def _count(text: str) -> int:
+    """A whole number above 0, as argparse wants it checked."""
+    if not (text.isascii() and text.isdigit() and 0 < int(text) <= WIDEST):
+        raise argparse.ArgumentTypeError(f"give a whole number from 1 to {WIDEST}")
+    return int(text)
 
 
 def _columns(text: str) -> int:

@@ -42,6 +42,20 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "A capo is mentioned, but not where; it was read as none.",
         "Write it as capo 2.",
     ),
+    "stop-not-understood": (
+        "The fifth string cannot be stopped at fret {fret}; that was left out.",
+        "Its frets count like the others, {first} and up.",
+    ),
+    "overruled": ("The text says {said}, but {used} was asked for and used.", ""),
+    "pickup-once": ("The pickup inside the repeat is played the first time only.", ""),
+    "closer-spacing": (
+        "Measure {measure} has {columns} columns where others have {usual}; it was read as a whole measure.",
+        "Write (1/2) over it if it is shorter on purpose.",
+    ),
+    "rows-apart": (
+        "The rows {rows} stand apart from the rows above them that they belong to.",
+        "Take out the line between.",
+    ),
     "trailing-words": ("“{words}” after the last bar is not music and was left out.", ""),
     "bars-do-not-line-up": (
         "This row has {measures} measures, the others have {others}.",
@@ -95,8 +109,8 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Take out the extra dashes.",
     ),
     "measure-too-short": (
-        "A measure of {length} is shorter than one step of {meter}.",
-        "Write a larger share of a whole note, as in (1/2).",
+        "{length} is no length for a measure of {meter} here.",
+        "Write a share of a whole note that makes whole steps, as in (1/2).",
     ),
     "pushed-columns": (
         "Two-digit frets or marks pushed {columns} column(s) along in this measure; the notes were put back on the beat.",

@@ -37,6 +37,8 @@ _PLAIN = {
 }
 _LINE_END = re.compile("\r\n|\r|\n|\u2028|\u2029")
 TAB_STOP = 8
+QUOTED_LINES = 2  # lines that begin with > make a text a quoted mail
+MOST_QUOTES = 9  # mails quoted within each other
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,20 +80,22 @@ class Line:
 
 def clean_lines(text: str) -> list[Line]:
     """The lines of a text with plain dashes, bars, digits and spaces; long dashes are kept apart."""
-    return [_clean(number, raw) for number, raw in enumerate(_LINE_END.split(text), 1)]
+    raws = _LINE_END.split(text)
+    quoted = sum(raw.lstrip().startswith(">") for raw in raws) >= QUOTED_LINES
+    return [_clean(number, raw, quoted) for number, raw in enumerate(raws, 1)]
 
 
 def _quoted(raw: str) -> int:
     """How many characters at the start only quote a message that was answered (``> > ``)."""
     first = 0
-    while first < len(raw) and raw[first] in " >":
-        first += 1
-    quoting = ">" in raw[:first] and ("-" in raw or "|" in raw)
-    return first if quoting else 0
+    while raw[first:].lstrip(" ").startswith(">") if first < 2 * MOST_QUOTES else False:
+        first = raw.index(">", first) + 1
+        first += raw[first : first + 1] == " "
+    return first
 
 
-def _clean(number: int, raw: str) -> Line:
-    first = _quoted(raw)
+def _clean(number: int, raw: str, quoted: bool) -> Line:
+    first = _quoted(raw) if quoted else 0
     if raw.isascii() and "\t" not in raw:
         text = raw[first:].rstrip()
         return Line(number, text, range(first + 1, first + len(text) + 1), raw)

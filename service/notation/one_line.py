@@ -2,7 +2,7 @@
 
 Built on the habit of writing a roll as string numbers. Spaces are free.
 
-    32514251, 3.2/4 2 5 1 (15)-3-
+    32514251, 3.2 /4 2 5 1 (15)--
 
     3        string 3, open; each note takes one slot (an eighth; a sixteenth in 2/4)
     3.2      string 3, fret 2 (a space before the next note)

@@ -119,12 +119,16 @@ class NoteMaker:
     def _made(self, measure: Inked, onsets: dict[int, int], index: int, number: int) -> list[_Placed]:
         fingers = self._fingers(measure, index + self._first)
         placed: list[_Placed] = []
+        taken: set[tuple[int, int]] = set()
         for string, cell in measure.cells:
             fret = self._as_written(string, cell.fret)
             line, at = _place(measure.raw, string, cell.at)
             refusal = self._fretboard.refuses(string, fret)
             if refusal:
                 self._faults.append(line.fault(refusal, at, measure=number, string=string, fret=fret))
+            if (onsets[cell.at], string) in taken:
+                self._faults.append(line.fault("two-notes-on-one-string", at, measure=number, string=string))
+            taken.add((onsets[cell.at], string))
             note = Note(onsets[cell.at], string, fret, 0, cell.technique, fingers.get((string, cell.at)))
             placed.append(_Placed(note, line, at, number))
         return placed

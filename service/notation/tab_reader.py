@@ -16,11 +16,13 @@ from service.notation.clean import clean_lines
 from service.notation.readings import MAX_MEASURES, MAX_TEXT, Assumption, Reading, assumed
 from service.notation.tab_cells import Cell, read_cells
 from service.notation.tab_grid import MAX_PAD, choose, column_counts
-from service.notation.tab_marks import Marks, read_marks, read_said
+from service.notation.tab_heading import read_said
+from service.notation.tab_marks import Marks, read_marks
 from service.notation.tab_measures import RawMeasure, cut_unbarred, measure_up
 from service.notation.tab_notes import Inked, NoteMaker
 from service.notation.tab_rows import Staves, find_staves
 
+LONGEST = 4  # measures' time that one measure may be stated to last
 SHORT_FIRST = 0.6  # a first measure up to this share of the narrowest other one is a pickup
 _USUAL_METER, _OTHER_METER = "2/2", "3/4"
 
@@ -49,6 +51,9 @@ def read_tab(
     chosen_tuning = staves.spelled or instrument.tuning() if wanted is None else instrument.tuning(wanted)
     faults: list[Fault] = []
     remarks: list[Fault] = [*said.remarks, *staves.trailing]
+    for stated, used in ((said.meter, meter), (said.tuning, tuning)):
+        if stated and used and stated != used:
+            remarks.append(Fault("overruled", {"said": stated, "used": used}))
     parts: list[Assumption] = []
 
     raw = _joined(measure_up(staves.staves, faults, remarks), parts)
@@ -68,6 +73,8 @@ def read_tab(
 
     chosen_meter = _meter(meter or said.meter, inked, parts)
     pickup = None if unbarred else _pickup(inked, marks, measures, chosen_meter, parts)
+    if pickup is not None and pickup.raw.repeat_from:
+        remarks.append(Fault("pickup-once", measure=0))
     body = inked if pickup is None else inked[1:]
     first = 0 if pickup is None else 1
     if measures is not None and len(body) != measures:
@@ -214,9 +221,10 @@ def _pickup(
     numbered = {number: index for index, number in marks.numbers.items()}
     if 1 in numbered and numbered[1] < 2:
         return inked[0] if numbered[1] == 1 else None
-    if measures is not None:
-        return inked[0] if len(inked) == measures + 1 else None
     first, narrowest = inked[0].raw.width, min(m.raw.width for m in inked[1:])
+    if measures is not None:
+        late = all(cell.at * 2 >= first for _, cell in inked[0].cells)  # a full measure of rests before it
+        return inked[0] if len(inked) == measures + 1 and (first < narrowest or late) else None
     whole = column_counts(meter.measure_ticks, meter)
     if first > narrowest * SHORT_FIRST or 0 in marks.lengths:
         return None
@@ -238,30 +246,35 @@ def _time(
     """Give each measure its length and grid."""
     for index, measure in enumerate(body):
         measure.ticks = marks.lengths.get(index + first, meter.measure_ticks)
-        if measure.ticks < meter.slot_ticks or measure.ticks % meter.slot_ticks:
+        longest = LONGEST * meter.measure_ticks
+        if not 0 < measure.ticks <= longest or measure.ticks % meter.slot_ticks:
             line, at, length = marks.length_places[index + first]
             faults.append(
                 line.fault("measure-too-short", at, measure=index + 1, length=length, meter=meter.name)
             )
     if faults:
         return
-    for index, (measure, grid) in enumerate(
-        zip(body, choose([m.written for m in body], meter, stated), strict=True)
-    ):
+    grids = choose([m.written for m in body], meter, stated)
+    usual = max((grid.columns for grid in grids if grid), default=0)
+    for index, (measure, grid) in enumerate(zip(body, grids, strict=True)):
         measure.grid = grid
         line, start, _ = measure.raw.pieces[0].spans[0]
         width = measure.raw.width
+        slots = measure.ticks // meter.slot_ticks
         if grid is None:
             code, into = ("cannot-place-stated" if stated else "cannot-place"), faults
             params: dict[str, object] = {
                 "columns": width,
-                "slots": measure.ticks // meter.slot_ticks,
+                "slots": slots,
                 "stated": stated,
                 "meter": meter.name,
             }
         elif not 0 <= grid.pad <= MAX_PAD:
             code, into = ("measure-short" if grid.pad < 0 else "measure-long"), remarks
             params = {"columns": width, "expected": grid.columns}
+        elif grid.columns < 2 * slots <= usual:
+            code, into = "closer-spacing", remarks
+            params = {"columns": width, "usual": usual}
         elif grid.pushed:
             code, into = "pushed-columns", remarks
             params = {"columns": len(grid.pushed)}
@@ -298,20 +311,19 @@ def _unfold(body: Sequence[Inked], marks: Marks, first: int, faults: list[Fault]
         if raw.repeat_from and time == 1:
             start = index
         ending = marks.endings.get(index + first)
-        if ending is not None and ending != time:
-            # not this time: on to the next ending
-            following = [i for i in range(index + 1, len(body)) if i + first in marks.endings]
-            if ending < time and following:
-                index = following[0]
-                continue
+        later = [i for i in range(index + 1, len(body)) if i + first in marks.endings]
+        if ending is not None and ending < time and later:
+            index = later[0]  # not this time: on to the next ending
+            continue
         order.append(index)
         if len(order) > MAX_MEASURES:
             faults.append(Fault("too-many-measures", {"most": MAX_MEASURES}))
             return order
-        if raw.repeat_to and time == 1:
-            time, index = 2, start
+        more = any(marks.endings[i + first] == time + 1 for i in later)
+        if raw.repeat_to and (time == 1 or more):
+            time, index = time + 1, start
             continue
-        if raw.repeat_to or (time == 2 and ending == 2):
+        if raw.repeat_to or (time > 1 and ending == time and not more):
             time, start = 1, index + 1
         index += 1
     return order

@@ -93,7 +93,14 @@ def find_staves(lines: Sequence[Line], instrument: Instrument, tuning: Tuning | 
     faults: list[Fault] = []
     labelled = turned = filled_in = False
     used_dashes: tuple[int, int] | None = None
+    before: list[str] = []
     for rows, above, below in groups:
+        rows = _without_rules(rows, instrument)
+        labels = [_label_of(row) or "" for row in rows]
+        if _goes_on(before, labels, instrument):
+            faults.append(rows[0].fault("rows-apart", 0, rows=" ".join(labels)))
+            continue
+        before = labels
         rows, dashes = _same_width(rows)
         used_dashes = dashes or used_dashes
         split = _split(rows, instrument)
@@ -127,6 +134,24 @@ def find_staves(lines: Sequence[Line], instrument: Instrument, tuning: Tuning | 
         tuple(trailing),
         spelled,
     )
+
+
+def _without_rules(rows: list[Line], instrument: Instrument) -> list[Line]:
+    """Rows without the lines of bare dashes that rule a staff off above or below."""
+    bare = [set(row.text.strip()) <= {"-"} for row in rows]
+    if len(rows) % instrument.strings == 0 or all(bare):
+        return rows
+    first = next(index for index, plain in enumerate(bare) if not plain)
+    last = next(index for index in range(len(rows), 0, -1) if not bare[index - 1])
+    kept = rows[first:last]
+    return kept if len(kept) % instrument.strings == 0 else rows
+
+
+def _goes_on(before: Sequence[str], labels: Sequence[str], instrument: Instrument) -> bool:
+    """Whether numbered rows only complete those of the group before them."""
+    numbers = [*before, *labels]
+    whole = [str(n) for n in range(1, instrument.strings + 1)]
+    return 0 < len(before) < len(whole) and numbers == whole
 
 
 def _row_count(line: Line, rows: int, instrument: Instrument) -> Fault:

@@ -1,6 +1,7 @@
 """Reading what people paste, without keeping it."""
 
 import asyncio
+import re
 from collections.abc import Callable
 from typing import TypeVar
 
@@ -12,6 +13,7 @@ from service.notation.tab_reader import read_tab
 from service.notation.tab_rows import is_row
 
 T = TypeVar("T")
+_BARE_ROW = re.compile(r"(?=.*0)[-\d]+|-{2}[-\d]+")  # -0-2-3-: one string of a tab
 LONG_TEXT = 2_000  # characters; a lick has a few hundred, reading this many takes about a millisecond
 
 
@@ -40,9 +42,9 @@ async def off_the_loop(work: Callable[[], T], text: str) -> T:
 
 
 def looks_like_one_line(text: str) -> bool:
-    """No line is a tab row; a single one with neither bar nor 0 may be string numbers and dashes."""
+    """No line is a tab row; a single one that is more than frets and dashes may be string numbers."""
     lines = [line for line in clean_lines(text) if line.text.strip()]
     rows = [line.text for line in lines if is_row(line)]
     if not lines or len(rows) > 1:
         return False
-    return not rows or (len(lines) == 1 and "|" not in rows[0] and "0" not in rows[0])
+    return not rows or (len(lines) == 1 and "|" not in rows[0] and not _BARE_ROW.fullmatch(rows[0].strip()))

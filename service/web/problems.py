@@ -209,9 +209,14 @@ def on_recursion(request: Request[Any, Any, Any], error: RecursionError) -> Resp
     return _answer(request, DomainError("bad-request", reason=reason), 400)
 
 
+def on_wrong_bytes(request: Request[Any, Any, Any], error: UnicodeDecodeError) -> Response[bytes]:
+    return _answer(request, DomainError("bad-request", reason="it is not text in UTF-8."), 400)
+
+
 HANDLERS: dict[Any, Any] = {
     sqlite3.Error: on_storage,
     RecursionError: on_recursion,
+    UnicodeDecodeError: on_wrong_bytes,
     BreakwrightError: on_domain_error,
     ValidationException: on_validation,
     HTTPException: on_http_error,

@@ -14,6 +14,7 @@ from service.music.meter import METER_NAMES, meter_named
 from service.notation.abc import read_melody
 from service.notation.chart import read_chart
 from service.notation.readings import Reading
+from service.notation.tab_reader import read_tab
 from service.notation.tab_writer import write_tab
 from service.usecases.readings import read_any
 from service.wording import said
@@ -48,7 +49,8 @@ def _own_error(read: Callable[[], object]) -> DomainError | None:
     if isinstance(found, Reading):
         assert all(said(warning) for warning in found.warnings)
         assert len(found.warnings) <= 50
-        write_tab(found.passage)
+        back = read_tab(write_tab(found.passage), found.passage.instrument).passage
+        assert back.notes == found.passage.notes
     return None
 
 

@@ -157,3 +157,12 @@ def test_prose_is_told_what_a_lick_looks_like_in_one_sentence() -> None:
     with pytest.raises(ReadingError) as caught:
         read_one_line("has anybody got the tab for that one", BANJO)
     assert [fault.code for fault in caught.value.at] == ["no-tab"]
+
+
+@pytest.mark.parametrize(
+    "text", ["2-0-1-2: 32514251", "3 2 h0 - 5 1 - 2", "(15)-3.10 2 - 5 1 2", "-' 2' -' 3' 3.10 5 1 2 5 1"]
+)
+def test_dashes_and_noughts_do_not_make_a_one_liner_a_tab(text: str) -> None:
+    from service.usecases.readings import read_any
+
+    assert read_any(text, "banjo", meter="2/2").passage.notes

@@ -1938,3 +1938,102 @@ def test_a_fret_that_the_capo_leaves_no_room_for_is_a_fault() -> None:
         "capo 5\n\n1|-20-------------|\n2|----------------|\n3|----------------|\n4|----------------|\n5|----------------|\n"
     )
     assert fault.code == "no-such-fret"
+
+
+PLAIN = "1|-------0-------0|\n2|---0-------0----|\n3|-0--------------|\n4|---------0------|\n5|-----0-------0--|\n"
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["3/4/2024", "posted 6/8/2023", "page 3/4", "take 2/4 of this", "sawmill creek", "Double C by Joe",
+     "open D is fun", "without capo 3", "time: 5 minutes", "fingering 4/8"],
+)  # fmt: skip
+def test_dates_and_names_in_a_heading_state_nothing(heading: str) -> None:
+    reading = read(f"{heading}\n\n{PLAIN}")
+    passage = reading.passage
+    assert (passage.meter.name, passage.tuning.id, passage.capo) == ("2/2", "open-g", 0)
+    assert {"meter", "tuning"} <= set(assumptions(reading))
+
+
+@pytest.mark.parametrize(
+    ("heading", "meter", "tuning", "capo", "stop"),
+    [
+        ("open G (gDGBD), 2/2, capo 2", "2/2", "open-g", 2, None),
+        ("Waltz - sawmill tuning, capo2", "3/4", "sawmill", 2, None),
+        ("tuning: g D G B D", "2/2", "open-g", 0, None),
+        ("Heron · in 6/8 · fifth string at 7", "6/8", "open-g", 0, 69),
+        ("banjo in double C, capo 5, fifth string open", "2/2", "double-c", 5, 67),
+    ],
+)
+def test_a_heading_states_meter_tuning_capo_and_stop(
+    heading: str, meter: str, tuning: str, capo: int, stop: int | None
+) -> None:
+    rows = PLAIN if meter == "2/2" else PLAIN.replace("-------0|", "---|").replace("----|", "|")
+    reading = read(f"{heading}\n\n{rows if meter == '2/2' else WALTZ}")
+    passage = reading.passage
+    assert (passage.meter.name, passage.tuning.id, passage.capo, passage.stop) == (meter, tuning, capo, stop)
+
+
+WALTZ = "1|-------0---0|\n2|---0--------|\n3|-0----------|\n4|------------|\n5|-----0------|\n"
+
+
+def test_a_stop_that_cannot_be_is_said() -> None:
+    assert "stop-not-understood" in codes(read(f"fifth string at 3\n\n{PLAIN}"))
+
+
+def test_a_text_that_says_other_than_was_asked_for_is_told_so() -> None:
+    assert "overruled" in codes(read(f"4/4\n\n{PLAIN}", meter="2/2"))
+
+
+def test_three_endings_are_all_played() -> None:
+    reading = read("""
+                   1.                2.                3.
+1|-0--------------|-2--------------:|-3--------------:|-5--------------|
+2|----------------|----------------:|----------------:|----------------|
+3|----------------|-----------------|-----------------|----------------|
+4|----------------|-----------------|-----------------|----------------|
+5|----------------|-----------------|-----------------|----------------|
+""")
+    assert [fret for _, _, fret, *_ in notes(reading)] == [0, 2, 0, 3, 0, 5]
+
+
+def test_a_quoted_mail_keeps_its_chords_and_fingers_in_place() -> None:
+    quoted = "".join(f"> {line}\n" for line in ("   G       C", *PLAIN.splitlines(), "   T I T M T I T M"))
+    passage = read("On Friday somebody wrote:\n" + quoted).passage
+    assert [(c.onset, c.chord.name) for c in passage.changes if c.chord] == [(0, "G"), (960, "C")]
+    assert "".join(n.finger or "-" for n in passage.notes) == "TITMTITM"
+
+
+def test_rows_torn_apart_by_a_remark_are_a_fault() -> None:
+    rows = PLAIN.splitlines()
+    (fault,) = faults("\n".join([*rows[:3], "this is the hard bit", *rows[3:]]))
+    assert (fault.code, fault.line) == ("rows-apart", 5)
+
+
+def test_rules_of_dashes_around_a_staff_are_no_rows() -> None:
+    assert notes(read(f"----------------\n{PLAIN}----------------\n")) == notes(read(PLAIN))
+
+
+def test_a_measure_on_half_the_columns_of_the_others_is_said() -> None:
+    wide = PLAIN.splitlines()
+    narrow = ("---0----|", "-0------|", "0-------|", "----0---|", "--0-----|")
+    text = "\n".join(row + more for row, more in zip(wide, narrow, strict=True))
+    assert "closer-spacing" in codes(read(text))
+
+
+@pytest.mark.parametrize("length", ["(99/1)", "(1/3)", "(0/4)", "(1/16)", "(1/0)"])
+def test_a_length_that_no_measure_can_have_is_a_fault(length: str) -> None:
+    (fault,) = faults(f"  {length}\n{PLAIN}")
+    assert fault.code == "measure-too-short"
+    assert length in said(fault)
+
+
+def test_digits_that_come_to_lie_on_one_time_are_a_fault_and_no_silent_loss() -> None:
+    found = faults("""\
+1|----0--41---h|------4~----|
+2|--h-~--------|------\\-=---|
+3|--4----\\-h-1-|---------5--|
+4|--------3----|-----x---5--|
+5|---------3-h4|--1---p3----|
+""")
+    assert found

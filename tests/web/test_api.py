@@ -203,6 +203,10 @@ def test_bodies_that_are_no_plain_json_are_refused(demo: RunningService) -> None
     deep = demo.member.post(path, content=b"[" * 100_000, headers={"Content-Type": "application/json"})
     assert deep.status_code == 400
     assert deep.headers["content-type"] == "application/problem+json"
+    wrong = demo.member.post(
+        path, content=b'{"text":"\xff","instrument":"banjo"}', headers={"Content-Type": "application/json"}
+    )
+    _problem(wrong, 400, "bad-request")
     allowed = demo.member.delete("/v1/instruments").headers["allow"]
     assert "GET" in allowed
 
