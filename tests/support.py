@@ -1,13 +1,15 @@
 """A real service for tests: its own thread, its own loop, real HTTP on loopback, a real file."""
 
 import asyncio
+import os
 import threading
 from collections.abc import Callable, Coroutine
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any, NoReturn, Self, TypeVar
 
 import httpx
+import pytest
 
 from service.app import Server, address_of, listen, open_house
 from service.settings import load_settings
@@ -16,6 +18,13 @@ from service.usecases.identify import make_token
 from service.usecases.seeding import seed_demo
 
 T = TypeVar("T")
+
+
+def missing_part(reason: str) -> NoReturn:
+    """Skip a test for want of a part of the system; fail it where the parts were promised."""
+    if os.environ.get("BREAKWRIGHT_REQUIRE_PARTS"):
+        pytest.fail(f"BREAKWRIGHT_REQUIRE_PARTS is set: {reason}")
+    pytest.skip(reason)
 
 
 class RunningService:

@@ -10,6 +10,7 @@ import pytest
 
 from service.settings import Settings, described, load_settings
 from service.wording import SENTENCES, fields, say
+from tests.support import missing_part
 
 HOUSE = Path(__file__).resolve().parents[2]
 
@@ -110,7 +111,7 @@ def test_importing_opens_nothing() -> None:
         "print(len(set(os.listdir('/proc/self/fd')) - before))\n"
     )
     if not Path("/proc/self/fd").exists():
-        pytest.skip("needs /proc to see open files")
+        missing_part("needs /proc to see open files")
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=HOUSE)
     assert done.returncode == 0, done.stderr
     assert int(done.stdout) <= 1

@@ -11,7 +11,7 @@ import urllib.request
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-import pytest
+from tests.support import missing_part
 
 SUBMISSIONS = 2000
 KILL_AFTER = 700
@@ -53,8 +53,9 @@ def _get(address: str, token: str, path: str) -> dict[str, object]:
         return answer
 
 
-@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
 def test_killing_the_service_during_2000_submissions_loses_no_acknowledged_lick(tmp_path: Path) -> None:
+    if not hasattr(signal, "SIGKILL"):
+        missing_part("needs SIGKILL")
     process, address, token = _serve(tmp_path)
     _post(address, token, "/v1/groups", {"slug": "quay", "name": "Quay"})
     acknowledged: list[int] = []
