@@ -401,6 +401,7 @@ def _shown(value: object, language: str) -> object:
     return value
 
 
+@lru_cache(maxsize=1024)
 def known_language(language: str) -> str:
     """The language if there is a catalogue for it, else English."""
     return language if (LOCALE_FOLDER / language).is_dir() else "en"

@@ -136,6 +136,7 @@ class Database:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="writer")
         self._connection: sqlite3.Connection | None = None
         self._task: asyncio.Task[None] | None = None
+        self.commits = 0  # groups of writes committed by this process
 
     @classmethod
     async def open(cls, path: Path, queue: int) -> "Database":
@@ -193,6 +194,7 @@ class Database:
                 outcomes = await loop.run_in_executor(self._thread, self._apply, [w.unit for w in batch])
             except Exception as error:
                 outcomes = [(None, error)] * len(batch)
+            self.commits += 1
             for waiting, (result, failure) in zip(batch, outcomes, strict=True):
                 if not waiting.done.done():
                     if failure is None:

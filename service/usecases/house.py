@@ -1,5 +1,6 @@
 """What use cases work with: the database, the clock, and what is kept ready in memory."""
 
+import time
 from collections import OrderedDict
 from collections.abc import Hashable
 from dataclasses import dataclass, field
@@ -10,7 +11,10 @@ from service.compose.lattice import Lattice
 from service.compose.matching import Pooled
 from service.settings import Settings
 from service.store.database import Database
+from service.store.groups import GroupRow, TokenRow
 
+FRESH_S = 1.0  # seconds: a token revoked by another process is refused well within five
+RECENT = 1000
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
 
@@ -38,6 +42,23 @@ class Kept(Generic[K, V]):
             self._values.popitem(last=False)
 
 
+class Recent(Generic[K, V]):
+    """Values looked up a moment ago: good until this process writes, and for ``FRESH_S`` in any case."""
+
+    def __init__(self, database: Database, size: int) -> None:
+        self._database = database
+        self._values: Kept[K, tuple[V, int, float]] = Kept(size)
+
+    def get(self, key: K) -> V | None:
+        found = self._values.get(key)
+        if found is None or found[1] != self._database.commits or found[2] < time.monotonic():
+            return None
+        return found[0]
+
+    def put(self, key: K, value: V) -> None:
+        self._values.put(key, (value, self._database.commits, time.monotonic() + FRESH_S))
+
+
 @dataclass(slots=True)
 class House:
     """Made once by service/app.py and handed to every use case."""
@@ -47,9 +68,13 @@ class House:
     clock: Clock
     pools: "Kept[tuple[int, str, str], dict[tuple[int, int], Pooled]]" = field(init=False)
     lattices: "Kept[Hashable, tuple[str, Lattice]]" = field(init=False)
+    callers: "Recent[bytes, TokenRow]" = field(init=False)
+    groups: "Recent[str, GroupRow]" = field(init=False)
     shown_breaks: "Kept[tuple[int, str], dict[str, bytes]]" = field(init=False)
 
     def __post_init__(self) -> None:
         self.pools = Kept(self.settings.pool_cache)
         self.lattices = Kept(self.settings.lattice_cache)
+        self.callers = Recent(self.database, RECENT)
+        self.groups = Recent(self.database, RECENT)
         self.shown_breaks = Kept(self.settings.break_cache)

@@ -39,9 +39,13 @@ def identify(house: House, token: str | None) -> Caller:
     """The caller behind a token. Raises Unauthenticated."""
     if not token:
         raise Unauthenticated("no-token")
-    row = rows.token_by_digest(house.database.points, digest(token))
+    key = digest(token)
+    row = house.callers.get(key)
     if row is None:
-        raise Unauthenticated("bad-token")
+        row = rows.token_by_digest(house.database.points, key)
+        if row is None:
+            raise Unauthenticated("bad-token")
+        house.callers.put(key, row)
     return Caller(row.id, row.role, row.group_id, row.member_id)
 
 
@@ -56,7 +60,11 @@ def reach_group(house: House, caller: Caller, slug: str, action: str) -> GroupRo
 
     Raises NotFound for another group's name just as for one that is not there.
     """
-    group = rows.group_by_slug(house.database.points, slug)
+    group = house.groups.get(slug)
+    if group is None:
+        group = rows.group_by_slug(house.database.points, slug)
+        if group is not None:
+            house.groups.put(slug, group)
     if group is None or (caller.group_id is not None and caller.group_id != group.id):
         raise NotFound("not-found", what="group")
     require(caller, action)

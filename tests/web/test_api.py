@@ -55,6 +55,22 @@ def test_a_wrong_token_is_refused(demo: RunningService) -> None:
         _problem(stranger.get("/v1/instruments"), 401, "bad-token")
 
 
+def test_a_revoked_token_is_refused_within_five_seconds(service: RunningService, tmp_path: Path) -> None:
+    import sqlite3
+    import time
+
+    assert service.member.get("/v1/instruments").status_code == 200
+    elsewhere = sqlite3.connect(service.house.database.path)  # as another process would
+    elsewhere.execute("UPDATE tokens SET revoked = '2026-01-01' WHERE role = 'member'")
+    elsewhere.commit()
+    elsewhere.close()
+    began = time.monotonic()
+    while service.member.get("/v1/instruments").status_code == 200:
+        assert time.monotonic() - began < 5
+        time.sleep(0.05)
+    _problem(service.member.get("/v1/instruments"), 401, "bad-token")
+
+
 def test_tokens_are_kept_only_as_hashes(demo: RunningService) -> None:
     token = demo.member.headers["authorization"].split()[1]
     columns = demo.house.database.points.execute("SELECT * FROM tokens").fetchall()
@@ -219,6 +235,7 @@ def test_the_frameworks_own_pages_are_not_there(demo: RunningService) -> None:
 def test_a_database_that_is_gone_is_said_in_the_one_shape(tmp_path: Path) -> None:
     with RunningService(tmp_path, demo=True) as broken:
         broken.house.database.points.close()
+        broken.house.database.commits += 1  # nothing looked up before is good any more
         response = broken.member.get("/v1/instruments")
         assert response.headers["retry-after"] == "30"
         _problem(response, 503, "storage-trouble")
