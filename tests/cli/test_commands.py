@@ -207,3 +207,28 @@ def test_the_session_in_the_readme_is_what_is_printed(folder: Path) -> None:
     before, after = lines[: lines.index("...")], lines[lines.index("...") + 1 :]
     assert printed[: len(before)] == before
     assert printed[-len(after) :] == after
+
+
+def test_on_a_terminal_the_demo_serves_until_ctrl_c(folder: Path) -> None:
+    import pty
+    import urllib.request
+
+    master, slave = pty.openpty()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "service", "demo", "--data", str(folder), "--seed", "1"],
+        stdin=slave, stdout=slave, stderr=slave,
+    )  # fmt: skip
+    os.close(slave)
+    shown = ""
+    while "Ctrl-C ends it." not in shown:
+        shown += os.read(master, 4096).decode()
+    words = shown.split()
+    address, token = words[words.index("Serving") + 1], words[words.index("token") + 1]
+    request = urllib.request.Request(
+        address + "/v1/instruments", headers={"Authorization": f"Bearer {token}"}
+    )
+    with urllib.request.urlopen(request, timeout=10) as response:
+        assert response.status == 200
+    process.send_signal(signal.SIGINT)  # what a terminal sends for Ctrl-C
+    assert process.wait(20) == 0
+    os.close(master)
