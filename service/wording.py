@@ -281,8 +281,8 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "tune-too-long": ("Played in that order the tune has more than {most} measures.", "Shorten the order."),
     # breaks
     "no-breaks": (
-        "No break can be made: no lick of the pool fills phrase {phrase} ({role}, over {chords}).",
-        "Send in a lick for it, or ask for less.",
+        "No break can be made: no {instrument} lick of the pool fills phrase {phrase} ({role}, over {chords}).",
+        "Send in a lick for it, ask for another instrument, or ask for less.",
     ),
     "no-such-number": (
         "There are {total} breaks; {number} is none of them.",

@@ -64,7 +64,6 @@ STYLES: dict[str, tuple[str, ...]] = {
     "fingers": ("fingers",),
     "plain": ("plain",),
 }
-HAND_STYLES = tuple(STYLES)
 
 _INSTRUMENTS = {
     i.id: i

@@ -29,7 +29,6 @@ LINKS: dict[str, str] = {
     "~": WAVE,
     "^": EITHER_WAY,
 }
-CHOKES = ("ch", "CH", "b", "B", "c", "C")
 _PASSED_OVER = {"r": "release", "R": "release", "v": "vibrato", "V": "vibrato"}
 _TOKEN = re.compile(
     r"(?P<ghost>\(\d{1,2}\))|(?P<harmonic><\d{1,2}>)|(?P<digits>\d+)|(?P<mute>[xX])|(?P<dash>[-\s]+)"

@@ -43,7 +43,6 @@ from service.usecases.records import (
 from service.usecases.tunes import find_tune
 
 RULES_VERSION = 1  # of what makes a candidate; part of every snapshot
-CODE_LENGTH = 8
 CODE_SALTS = 8  # codes tried when one is taken: with 40 bits each, all eight taken is out of the question
 _CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _AS_TYPED = str.maketrans("ILOilo", "110110")
@@ -252,7 +251,13 @@ def _no_breaks(lattice: Lattice, composed: Composed) -> DomainError:
         "N.C." if change.chord is None else change.chord.name
         for change in changes_over([phrase], composed.setting, composed.tune)
     ]
-    return DomainError("no-breaks", phrase=phrase.number, role=phrase.role, chords=" ".join(chords))
+    return DomainError(
+        "no-breaks",
+        instrument=composed.setting.instrument.name,
+        phrase=phrase.number,
+        role=phrase.role,
+        chords=" ".join(chords),
+    )
 
 
 async def _keep(
