@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.compose.lattice import Candidate, Lattice
-from service.judge.fit import Fit, fit_of
+from service.judge.fit import Fit
 from service.music.harmony import Chord
 from service.music.licks import GATED_ROLES, Change, Lick
 from service.music.meter import Meter, stretch
@@ -86,19 +86,6 @@ def _harmony(changes: Sequence[Change]) -> tuple[tuple[int, tuple[int, str] | No
 
 def _family(chord: Chord | None) -> tuple[int, str] | None:
     return None if chord is None else chord.family
-
-
-def own_fit(lick: Lick) -> Fit:
-    """The plain chord check of a lick over its own chords; the open fifth string fits any chord."""
-    short = lick.instrument.short_string
-    drone = lick.fretboard.pitch(short[0], 0) if short else None
-    return fit_of(
-        lick.sounding(),
-        [(change.onset, change.chord) for change in lick.changes],
-        lick.meter,
-        lick.key,
-        drone,
-    )
 
 
 def build_lattice(pool: Sequence[Pooled], tune: Tune, setting: Setting) -> Lattice:

@@ -1,5 +1,6 @@
 """What a teacher says of a lick."""
 
 from service.judge.fit import Fit, Hurt, judge_fit
+from service.judge.naming import name_chords
 
-__all__ = ["Fit", "Hurt", "judge_fit"]
+__all__ = ["Fit", "Hurt", "judge_fit", "name_chords"]

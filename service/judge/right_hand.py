@@ -1,181 +1,248 @@
-"""Which finger picks which note: the easiest way through, exactly.
+"""Which finger picks which note, or which way the pick goes: the easiest way through, exactly.
 
-Three-finger banjo. Every way to give thumb, index and middle to the picked notes is a path; each moment of
-it costs something when a finger must come again too soon or reaches beyond its home strings. The path taken
-has the least bad worst moment, and among those the least sum; moments that are easy anyway count in the sum
-alone.
+Rules belong to a hand style. Thumb, index and middle (and the ring finger on a guitar) each reach some strings and
+need time before they pick again; a flat pick goes down on the beat and up off it, and pays for crossing strings.
+Other hand styles pay for nothing but speed.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import permutations
-from typing import Any
+from itertools import pairwise, permutations
 
+from service.judge.emphasis import place_of
+from service.judge.left_hand import EASY, Moment
+from service.judge.paths import Way, easiest
 from service.music.licks import LINKED, Note
-from service.music.meter import EIGHTH
+from service.music.meter import EIGHTH, Meter, meter_named
 
-FINGERS = ("T", "I", "M")
+CUT_TIME = meter_named("2/2")
 
-# What it costs a finger to reach a string, by style; strings not named are out of reach.
+
+@dataclass(frozen=True, slots=True)
+class Picking:
+    """Fingers from the thumb on, milliseconds that a string costs each, and how soon they can go on.
+
+    ``next_ms`` is needed from any note to the next, ``again_ms`` from a finger's note to its own next one.
+    """
+
+    fingers: tuple[str, ...]
+    reach: dict[str, dict[int, float]]
+    next_ms: float
+    again_ms: float
+
+
 # Thumb 5-2, index 3-2 and at need 4 and 1, middle 1 and at need 2 and 3; in single-string style thumb and index
-# take turns anywhere. Common practice, no source; the steps are our choice.
-REACH: dict[str, dict[str, dict[int, float]]] = {
-    "roll": {
-        "T": {5: 0.0, 4: 0.0, 3: 0.0, 2: 0.1},
-        "I": {3: 0.1, 2: 0.0, 4: 0.2, 1: 0.2},
-        "M": {1: 0.0, 2: 0.2, 3: 0.3},
-    },
-    "single-string": {
-        "T": {5: 0.0, 4: 0.0, 3: 0.0, 2: 0.0, 1: 0.1},
-        "I": {4: 0.1, 3: 0.0, 2: 0.0, 1: 0.0},
-        "M": {1: 0.1, 2: 0.3, 3: 0.4},
-    },
+# take turns anywhere (common practice, no source). The milliseconds are ours: eighths at half = 159 for a roll, a
+# finger twice at eighths no faster than half = 88.
+_ROLL = {
+    "T": {5: 0.0, 4: 0.0, 3: 0.0, 2: 5.0},
+    "I": {3: 5.0, 2: 0.0, 4: 10.0, 1: 10.0},
+    "M": {1: 0.0, 2: 10.0, 3: 15.0},
 }
-REACH["melodic"] = REACH["roll"]
-AGAIN = 1.0  # a finger that must pick again after an eighth
-AGAIN_FALLS = 4  # power with which that falls over time: after a quarter it costs a sixteenth of it
-COMFORT = 0.2  # a moment up to this is easy: below it only the sum counts
-FORGOTTEN = 2 * EIGHTH  # ticks after which a finger is fresh again
+PICKINGS = {
+    "roll": Picking(("T", "I", "M"), _ROLL, 90.0, 170.0),
+    "melodic": Picking(("T", "I", "M"), _ROLL, 95.0, 170.0),
+    "single-string": Picking(
+        ("T", "I", "M"),
+        {
+            "T": {5: 0.0, 4: 0.0, 3: 0.0, 2: 0.0, 1: 5.0},
+            "I": {4: 5.0, 3: 0.0, 2: 0.0, 1: 0.0},
+            "M": {1: 5.0, 2: 15.0, 3: 20.0},
+        },
+        108.0,
+        170.0,
+    ),
+    "fingers": Picking(
+        ("p", "i", "m", "a"),
+        {
+            "p": {6: 0.0, 5: 0.0, 4: 0.0, 3: 5.0, 2: 15.0},
+            "i": {3: 0.0, 4: 5.0, 2: 5.0, 1: 15.0},
+            "m": {2: 0.0, 3: 5.0, 1: 5.0},
+            "a": {1: 0.0, 2: 5.0},
+        },
+        95.0,
+        170.0,
+    ),
+}
+# Flat pick: milliseconds from stroke to stroke, by style; and what is more. Common practice for the directions, ours
+# for the numbers. Strokes that go on in their direction to a neighbouring string are one sweep.
+PICK_MS = {"flatpick": 90.0, "crosspick": 95.0, "double-stop": 95.0, "tremolo": 50.0}
+SAME_WAY_MS = 130.0  # down after down, or up after up, that is no sweep
+AGAINST_BEAT_MS = 80.0  # more, for an up-stroke on a beat or a down-stroke off it
+SKIP_MS = 8.0  # more, for each string passed over
+NEUTRAL_MS = 90.0  # from note to note in other hand styles
+BRUSH_MS = 20.0  # more, when more strings are struck at once than there are fingers
+AGAIN_SHARE = 0.05  # of what a finger's own return takes, on top of the worst: less of it is better
+FRESH = 2 * EIGHTH  # ticks after which a finger is fresh again
+LONG = 4 * EIGHTH  # ticks; more time than that does not help
 FASTEST = EIGHTH // 4  # ticks; anything closer counts as this close
 
 
 @dataclass(frozen=True, slots=True)
 class RightHand:
-    """``fingers`` by position among the notes, None where the left hand sounds the note or more
-    strings are struck at once than there are fingers; ``worst`` and ``total`` are costs, ``worst_at`` the onset of the worst moment.
+    """``fingers`` by position among the notes: T I M, p i m a, or d u for the pick's way.
+
+    None where the left hand sounds the note, a whole hand brushes, or the style names no fingers.
     """
 
     fingers: tuple[str | None, ...]
-    worst: float
-    worst_at: int | None
-    total: float
+    moments: tuple[Moment, ...]
+
+    @property
+    def worst(self) -> float:
+        return max((moment.load for moment in self.moments), default=0.0)
 
 
-_Used = tuple[int | None, ...]  # onset of each finger's last note, in the order of FINGERS
-_Path = Any  # (what came before, the last way), or None at the start
+_Used = tuple[int | None, ...]  # onset of each finger's last note, in the order of the fingers
+_Struck = tuple[int, tuple[int, ...]]  # onset, indexes of the notes picked then
 
 
-def right_hand(notes: Sequence[Note], styles: Sequence[str]) -> RightHand:
-    """The easiest fingering of notes (sorted by onset), each in its three-finger style.
-
-    A finger that a note has already is kept.
-    """
-    groups = _groups(notes)
-    ways = [list(_ways([notes[i] for i in group], REACH[styles[group[0]]])) for _, group in groups]
-    onsets = [onset for onset, _ in groups]
-    limit = _least_worst(onsets, ways)
-    total, chosen = _least_sum(onsets, ways, max(limit, COMFORT))
-    fingers: list[str | None] = [None] * len(notes)
-    for (_, group), way in zip(groups, chosen, strict=True):
-        for index, finger in zip(group, way.fingers, strict=True):
-            fingers[index] = finger
-    costs = _costs(onsets, chosen)
-    hardest = max(range(len(costs)), key=costs.__getitem__, default=None)
-    if hardest is None:
-        return RightHand(tuple(fingers), 0.0, None, 0.0)
-    return RightHand(tuple(fingers), costs[hardest], onsets[hardest], total)
-
-
-@dataclass(frozen=True, slots=True)
-class _Way:
-    """One way to strike the strings of a moment: a finger for each, and what the reach costs."""
-
-    fingers: tuple[str | None, ...]
-    reach: float
-
-
-def _groups(notes: Sequence[Note]) -> list[tuple[int, list[int]]]:
-    """Picked notes by onset, as indexes; what the left hand sounds is left out."""
-    found: dict[int, list[int]] = {}
+def right_hand(notes: Sequence[Note], styles: Sequence[str], meter: Meter = CUT_TIME) -> RightHand:
+    """The easiest fingering of notes (sorted by onset), each in its style. A finger that a note has is kept."""
+    struck: dict[int, list[int]] = {}
     for index, note in enumerate(notes):
         if note.technique not in LINKED:
-            found.setdefault(note.onset, []).append(index)
-    return sorted(found.items())
+            struck.setdefault(note.onset, []).append(index)
+    groups = [(onset, tuple(indexes)) for onset, indexes in sorted(struck.items())]
+    fingers: list[str | None] = [None] * len(notes)
+    moments: list[Moment] = []
+    for machine, run in _runs(groups, styles):
+        way = _way(machine, run, notes, styles, meter)
+        for (onset, indexes), choice, load in zip(run, way.choices, way.loads, strict=True):
+            for index, finger in zip(indexes, choice.fingers, strict=True):
+                fingers[index] = finger
+            moments.append(Moment(onset, load, choice.why, choice.params))
+    return RightHand(tuple(fingers), tuple(moments))
 
 
-def _ways(struck: Sequence[Note], reach: dict[str, dict[int, float]]) -> Iterator[_Way]:
-    """Fingers for notes struck together: the thumb lowest, the middle highest, none across another."""
-    found = False
-    if len(struck) <= len(FINGERS):
-        for fingers in permutations(FINGERS, len(struck)):
-            pairs = list(zip(fingers, struck, strict=True))
-            if any(note.string not in reach[finger] for finger, note in pairs):
-                continue
-            if any(note.finger in FINGERS and note.finger != finger for finger, note in pairs):
-                continue
-            strings = [note.string for _, note in sorted(pairs, key=lambda pair: FINGERS.index(pair[0]))]
-            if strings == sorted(strings, reverse=True):
-                found = True
-                yield _Way(fingers, max(reach[finger][note.string] for finger, note in pairs))
-    if not found:
-        yield _Way(tuple(note.finger for note in struck), AGAIN)  # a brush, or as the player wrote it
-
-
-def _step(used: _Used, onset: int, way: _Way) -> tuple[_Used, float]:
-    """Fingers' last onsets after a moment, and what the moment costs."""
-    again = 0.0
-    after: list[int | None] = []
-    for finger, last in zip(FINGERS, used, strict=True):
-        if finger in way.fingers:
-            if last is not None and onset - last <= FORGOTTEN:
-                again = max(again, AGAIN * (EIGHTH / max(FASTEST, onset - last)) ** AGAIN_FALLS)
-            after.append(onset)
-        else:
-            after.append(last if last is not None and onset - last < FORGOTTEN else None)
-    return tuple(after), again + way.reach
-
-
-def _costs(onsets: Sequence[int], chosen: Sequence[_Way]) -> list[float]:
-    used: _Used = (None,) * len(FINGERS)
-    costs = []
-    for onset, way in zip(onsets, chosen, strict=True):
-        used, cost = _step(used, onset, way)
-        costs.append(cost)
-    return costs
-
-
-def _least_worst(onsets: Sequence[int], ways: Sequence[Sequence[_Way]]) -> float:
-    """The smallest worst moment that any path has."""
-    states: dict[_Used, float] = {(None,) * len(FINGERS): 0.0}
-    for onset, here in zip(onsets, ways, strict=True):
-        following: dict[_Used, float] = {}
-        for used, worst in states.items():
-            for way in here:
-                after, cost = _step(used, onset, way)
-                reached = max(worst, cost)
-                if reached < following.get(after, float("inf")):
-                    following[after] = reached
-        states = following
-    return min(states.values())
-
-
-def _least_sum(
-    onsets: Sequence[int], ways: Sequence[Sequence[_Way]], limit: float
-) -> tuple[float, list[_Way]]:
-    """The smallest sum among the paths whose worst moment is ``limit``, and the path."""
-    states: dict[_Used, tuple[float, _Path]] = {(None,) * len(FINGERS): (0.0, None)}
-    for onset, here in zip(onsets, ways, strict=True):
-        following: dict[_Used, tuple[float, _Path]] = {}
-        for used, (total, path) in states.items():
-            for way in here:
-                after, cost = _step(used, onset, way)
-                if cost > limit:
-                    continue
-                known = following.get(after)
-                if known is None or total + cost < known[0]:
-                    following[after] = (total + cost, (path, way))
-        states = following
-    total, path = min(states.values(), key=lambda found: found[0])
-    chosen: list[_Way] = []
-    while path is not None:
-        path, way = path
-        chosen.append(way)
-    return total, chosen[::-1]
-
-
-def with_fingers(notes: Sequence[Note], styles: Sequence[str]) -> tuple[Note, ...]:
+def with_fingers(notes: Sequence[Note], styles: Sequence[str], meter: Meter = CUT_TIME) -> tuple[Note, ...]:
     """The notes with their picking fingers."""
-    fingers = right_hand(notes, styles).fingers
+    fingers = right_hand(notes, styles, meter).fingers
     return tuple(
         replace(note, finger=finger) if finger else note for note, finger in zip(notes, fingers, strict=True)
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """Fingers (or the pick's way) for the notes of a moment, what it costs more, and what makes it hard."""
+
+    fingers: tuple[str | None, ...]
+    more_ms: float
+    why: str = ""
+    params: tuple[tuple[str, object], ...] = ()
+
+
+def _runs(groups: Sequence[_Struck], styles: Sequence[str]) -> Iterator[tuple[str, list[_Struck]]]:
+    """Stretches of moments under one kind of hand."""
+    run: list[_Struck] = []
+    kind = ""
+    for group in groups:
+        style = styles[group[1][0]]
+        here = "fingers" if style in PICKINGS else "pick" if style in PICK_MS else "neutral"
+        if run and here != kind:
+            yield kind, run
+            run = []
+        kind = here
+        run.append(group)
+    if run:
+        yield kind, run
+
+
+def _way(
+    kind: str, run: Sequence[_Struck], notes: Sequence[Note], styles: Sequence[str], meter: Meter
+) -> Way[_Choice]:
+    of = [[notes[i] for i in indexes] for _, indexes in run]
+    style = [styles[indexes[0]] for _, indexes in run]
+    gaps = [EIGHTH] + [min(LONG, max(FASTEST, b[0] - a[0])) for a, b in pairwise(run)]
+    if kind == "fingers":
+        picking = [PICKINGS[name] for name in style]
+        ways = [list(_ways(struck, hand)) for struck, hand in zip(of, picking, strict=True)]
+
+        def pick(used: _Used, stage: int) -> Iterator[tuple[_Choice, _Used, float]]:
+            onset = run[stage][0]
+            for way in ways[stage]:
+                yield _picked(used, onset, gaps[stage], way, picking[stage])
+
+        fresh: _Used = (None,) * 4
+        return easiest(len(run), fresh, pick, EASY)
+    if kind == "pick":
+
+        def stroke(state: tuple[str, int], stage: int) -> Iterator[tuple[_Choice, tuple[str, int], float]]:
+            place = place_of(run[stage][0], meter)
+            for way in _asked(of[stage]):
+                yield _stroke(state, way, of[stage], gaps[stage], style[stage], place)
+
+        return easiest(len(run), ("", 0), stroke, EASY)
+
+    def free(state: int, stage: int) -> Iterator[tuple[_Choice, int, float]]:
+        yield _Choice((None,) * len(of[stage]), 0.0), state, NEUTRAL_MS / gaps[stage]
+
+    return easiest(len(run), 0, free, EASY)
+
+
+def _ways(struck: Sequence[Note], hand: Picking) -> Iterator[_Choice]:
+    """Fingers for notes struck together: the thumb lowest, none across another."""
+    found = False
+    if len(struck) <= len(hand.fingers):
+        for fingers in permutations(hand.fingers, len(struck)):
+            pairs = list(zip(fingers, struck, strict=True))
+            if any(note.string not in hand.reach[finger] for finger, note in pairs):
+                continue
+            if any(note.finger in hand.fingers and note.finger != finger for finger, note in pairs):
+                continue
+            strings = [note.string for _, note in sorted(pairs, key=lambda p: hand.fingers.index(p[0]))]
+            if strings == sorted(strings, reverse=True):
+                found = True
+                yield _Choice(fingers, max(hand.reach[finger][note.string] for finger, note in pairs))
+    if not found:  # a brush, or as the player wrote it
+        yield _Choice(tuple(note.finger for note in struck), BRUSH_MS)
+
+
+def _picked(used: _Used, onset: int, gap: int, way: _Choice, hand: Picking) -> tuple[_Choice, _Used, float]:
+    again, tired = 0.0, None
+    after: list[int | None] = [None] * 4
+    for place, finger in enumerate(hand.fingers):
+        last = used[place]
+        if finger in way.fingers:
+            if last is not None and onset - last <= FRESH:
+                takes = (hand.again_ms + way.more_ms) / max(FASTEST, onset - last)
+                if takes > again:
+                    again, tired = takes, finger
+            after[place] = onset
+        elif last is not None and onset - last < FRESH:
+            after[place] = last
+    onward = (hand.next_ms + way.more_ms) / gap
+    load = max(onward, again) + AGAIN_SHARE * again
+    if again > onward:
+        way = _Choice(way.fingers, way.more_ms, "same-finger", (("finger", tired),))
+    return way, tuple(after), load
+
+
+def _asked(struck: Sequence[Note]) -> tuple[str, ...]:
+    """The ways the pick may go: both, or as the player wrote it."""
+    written = {note.finger for note in struck if note.finger in ("d", "u")}
+    return tuple(finger for finger in written if finger) if len(written) == 1 else ("d", "u")
+
+
+def _stroke(
+    state: tuple[str, int], way: str, struck: Sequence[Note], gap: int, style: str, place: str
+) -> tuple[_Choice, tuple[str, int], float]:
+    """A stroke of the pick; down goes towards string 1. ``state`` is the last way and where it ended."""
+    last, ended = state
+    strings = [note.string for note in struck]
+    begins, ends = (max(strings), min(strings)) if way == "d" else (min(strings), max(strings))
+    need, why = PICK_MS[style], ""
+    if last == way:
+        onward = ended - begins if way == "d" else begins - ended
+        sweeps = style == "crosspick" and onward == 1
+        need, why = (need, "") if sweeps else (max(need, SAME_WAY_MS), "same-way")
+    elif ended:
+        passed = abs(begins - ended) - 1
+        if passed > 0:
+            need, why = need + SKIP_MS * passed, "string-skip"
+    on_beat = place in ("downbeat", "strong", "beat")
+    if style != "crosspick" and place != "between" and on_beat == (way == "u"):
+        need += AGAINST_BEAT_MS
+    letters: tuple[str | None, ...] = (*(None for _ in struck[1:]), way)
+    return _Choice(letters, 0.0, why), (way, ends), need / gap

@@ -15,7 +15,7 @@ from service.music.meter import EIGHTH, Meter
 
 # What the left hand does to a note. The linked ones are sounded from the note before on the same string.
 LINKED = ("hammer-on", "pull-off", "slide", "tie")
-RIGHT_HANDS = ("T", "I", "M", "p", "i", "m", "a")
+RIGHT_HANDS = ("T", "I", "M", "p", "i", "m", "a", "d", "u")
 ROLES = ("opener", "body", "set-up", "tag")
 GATED_ROLES = ("set-up", "tag")  # these fill only phrases of their own role; the others are a preference
 MAX_PICKUP = 3 * EIGHTH  # common practice, no source: more would eat beat 3 of the measure before

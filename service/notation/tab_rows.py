@@ -16,7 +16,7 @@ GOES_ON = ">"  # at the end of a row: the measure goes on in the next staff
 _REMARK = re.compile(r"(?<=[|\-\d])\s+(?=[^\s|\-\d]|\d+\s*[xX]\s*$)")
 _SHORT_ROW = re.compile(r"[|>][-\d()xX/\\hpb=]+[|>]\s*$")  # with a label, one note is enough
 _HAND_LABEL = re.compile(r"\s*(?:RH|R\.H\.|rh|picking)\s*[:|]?(?=\s)")
-FINGER_LETTERS = "TIMpimat"
+FINGER_LETTERS = "TIMpimatdu"
 
 
 @dataclass(frozen=True, slots=True)

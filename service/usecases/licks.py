@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.compose.matching import Pooled, own_fit
+from service.compose.matching import Pooled
 from service.errors import Conflict, DomainError, Fault, NotFound
 from service.judge.fit import Fit
+from service.judge.judgement import lick_fit
 from service.judge.right_hand import with_fingers
 from service.music.harmony import key_named
 from service.music.instruments import instrument_named
@@ -157,7 +158,7 @@ async def add_lick(
     """Read a submission and put it in the pool under the next free number (or the one it names)."""
     group = reach_group(house, caller, group_slug, "add-lick")
     record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
-    fit = own_fit(lick)
+    fit = lick_fit(lick)
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
@@ -181,7 +182,7 @@ def get_lick(house: House, caller: Caller, group_slug: str, number: int) -> Kept
 def kept(row: LickRow) -> KeptLick:
     record = lick_record(row.body)
     lick = lick_of(record)
-    return KeptLick(row.number, row.revision, row.state, record, lick, own_fit(lick))
+    return KeptLick(row.number, row.revision, row.state, record, lick, lick_fit(lick))
 
 
 async def list_licks(
@@ -200,7 +201,7 @@ async def change_lick(
     """Give a lick a new revision, made from ``revision``. Breaks keep the one they were made with."""
     group = reach_group(house, caller, group_slug, "change-licks")
     record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
-    fit = own_fit(lick)
+    fit = lick_fit(lick)
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
@@ -254,6 +255,6 @@ async def pool(house: House, group_id: int, instrument: str, tuning: str) -> Seq
             fresh[pair] = ready[pair]
         else:
             lick = lick_of(lick_record(bodies[pair]))
-            fresh[pair] = Pooled(*pair, lick, own_fit(lick))
+            fresh[pair] = Pooled(*pair, lick, lick_fit(lick))
     house.pools.put(key, fresh)
     return list(fresh.values())

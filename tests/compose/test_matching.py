@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from service.compose.matching import Pooled, build_lattice, own_fit, role_fits
+from service.compose.matching import Pooled, build_lattice, role_fits
+from service.judge.judgement import lick_fit
 from service.music.harmony import key_named
 from service.music.instruments import instrument_named
 from service.music.licks import Lick
@@ -23,7 +24,7 @@ def _lick(number: int, line: str, chords: str, role: str | None = "body", **more
     lick = Lick("l", BANJO, passage.tuning, "three-finger", "roll", passage.meter, key_named("G"),
                 ticks, passage.notes, changes, role)  # fmt: skip
     lick = replace(lick, **more)  # type: ignore[arg-type]
-    return Pooled(number, 1, lick, own_fit(lick))
+    return Pooled(number, 1, lick, lick_fit(lick))
 
 
 def _tune(chart: str, key: str = "G", meter: str = "2/2") -> Tune:

@@ -5,7 +5,7 @@ from itertools import combinations, pairwise
 
 import pytest
 
-from service.compose.matching import own_fit
+from service.judge.judgement import lick_fit
 from service.music.licks import Lick
 from service.music.setting import Setting
 from service.music.tunes import Tune, phrases
@@ -84,7 +84,7 @@ def test_every_phrase_has_at_least_four_licks_that_fit_its_meter_and_length(slug
 
     tune = TUNES[slug]
     setting = choose_setting(RECORDS[slug], tune, "banjo", "open-g")
-    pool = [Pooled(n, 1, lick, own_fit(lick)) for n, lick in BANJO.items()]
+    pool = [Pooled(n, 1, lick, lick_fit(lick)) for n, lick in BANJO.items()]
     lattice = build_lattice(pool, tune, setting)
     assert min(sum(c.span == 1 for c in of) for of in lattice.candidates) >= 4
 
@@ -118,7 +118,7 @@ def _heard(lick: Lick, setting: Setting) -> list[tuple[int, int]]:
 
 
 def test_every_lick_fits_its_own_chords() -> None:
-    fits = {number: own_fit(lick).score for number, lick in LICKS.items()}
+    fits = {number: lick_fit(lick).score for number, lick in LICKS.items()}
     assert [(n, round(s, 2)) for n, s in fits.items() if s < 0.75] == []
 
 

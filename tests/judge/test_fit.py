@@ -1,10 +1,13 @@
-"""The first plain chord check."""
+"""Does a line fit its chords? Examples by common practice, no source, unless said."""
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.judge import judge_fit
+from service.judge.fit import fit_of
+from service.music.harmony import chord_named, key_named
+from service.music.meter import meter_named
 
 E = 240  # an eighth in ticks
 
@@ -22,7 +25,8 @@ def test_a_roll_of_chord_tones_scores_one() -> None:
 def test_a_foreign_tone_on_a_strong_beat_hurts_and_is_named() -> None:
     fit = judge_fit(_eighths(56, 59, 62, 55, 50, 59, 62, 55), [(0, "G")], "2/2", "G")
     assert [(h.onset, h.pitch, h.chord) for h in fit.hurts] == [(0, 56, "G")]
-    assert fit.score < 0.7
+    assert fit.hurts[0].mend in (55, 59)  # the nearest tone of the chord
+    assert fit.score < 0.85
 
 
 def test_the_same_tone_off_the_beat_costs_little() -> None:
@@ -32,17 +36,19 @@ def test_the_same_tone_off_the_beat_costs_little() -> None:
 
 
 def test_the_drone_is_heard_over_any_chord() -> None:
-    with_drone = _eighths(48, 67, 52, 67, 48, 67, 52, 67)
-    assert (
-        judge_fit(with_drone, [(0, "F#")], "2/2", "G", drone=67).score
-        == judge_fit([n for n in with_drone if n[2] != 67], [(0, "F#")], "2/2", "G").score
-    )
+    notes = _eighths(48, 67, 52, 67, 48, 67, 52, 67)
+    chords = [(0, chord_named("F#"))]
+    meter, key = meter_named("2/2"), key_named("G")
+    heard = fit_of(notes, chords, meter, key, drones={1, 3, 5, 7})
+    assert [heard.classes[i] for i in (1, 3, 5, 7)] == ["drone"] * 4
+    others = [note for note in notes if note[2] != 67]
+    assert heard.score == pytest.approx(fit_of(others, chords, meter, key).score)
 
 
 def test_a_lick_fits_the_chord_that_sounds_at_the_time() -> None:
     notes = _eighths(55, 59, 62, 55, 60, 64, 67, 60)
-    assert judge_fit(notes, [(0, "G"), (4 * E, "C")], "2/2", "G").score == 1.0
-    assert judge_fit(notes, [(0, "C"), (4 * E, "G")], "2/2", "G").score < 0.8
+    assert judge_fit(notes, [(0, "G"), (4 * E, "C")], "2/2", "G").share == 1.0
+    assert judge_fit(notes, [(0, "C"), (4 * E, "G")], "2/2", "G").share < 0.6
 
 
 def test_a_chord_of_the_key_fits_its_own_notes_better_than_others() -> None:
@@ -78,7 +84,6 @@ def test_no_chord_fits_everything() -> None:
 def test_moving_notes_chord_and_key_together_changes_nothing(
     drawn: list[tuple[int, int]], chord: str, by: int
 ) -> None:
-    from service.music.harmony import chord_named, key_named
     from service.music.pitch import pitch_class, tone_name
 
     read = chord_named(chord)

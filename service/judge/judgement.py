@@ -1,0 +1,89 @@
+"""Everything that is said of a lick at once: fit, hands, level, melody, and what breaks which rule."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from service.judge.fit import Fit, fit_of
+from service.judge.hands import Hands, lick_hands
+from service.judge.level import USUAL_BPM, Level, lick_level
+from service.judge.melody import Recall, Sound, recall
+from service.judge.rules import Finding, Stretch, broken
+from service.music.licks import Change, Lick
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    fit: Fit
+    hands: Hands
+    level: Level
+    recall: Recall | None
+    findings: tuple[Finding, ...]
+
+
+def drones(lick: Lick) -> frozenset[int]:
+    """Indexes, among what sounds, of notes on the open short string."""
+    short = lick.instrument.short_string
+    if short is None:
+        return frozenset()
+    heard = [
+        note for index, note in enumerate(lick.notes) if note.technique != "mute" and not _joined(lick, index)
+    ]
+    return frozenset(i for i, note in enumerate(heard) if note.string == short[0] and note.fret == 0)
+
+
+def _joined(lick: Lick, index: int) -> bool:
+    """Whether a note is tied to the one before it, so that it is not heard anew."""
+    note = lick.notes[index]
+    if note.technique != "tie":
+        return False
+    before = next((n for n in reversed(lick.notes[:index]) if n.string == note.string), None)
+    return before is not None and before.fret == note.fret and before.technique != "mute"
+
+
+def lick_fit(lick: Lick, changes: Sequence[Change] | None = None, melody: Sequence[Sound] = ()) -> Fit:
+    """Fit of a lick over its own changes or others in its meter, the tune's own notes welcome."""
+    over = lick.changes if changes is None else changes
+    return fit_of(
+        lick.sounding(),
+        [(change.onset, change.chord) for change in over],
+        lick.meter,
+        lick.key,
+        drones(lick),
+        frozenset((onset, pitch % 12) for onset, _, pitch in melody),
+    )
+
+
+def judge_lick(
+    lick: Lick,
+    *,
+    changes: Sequence[Change] | None = None,
+    melody: Sequence[Sound] | None = None,
+    role: str | None = None,
+    bpm: int | None = None,
+    hands: Hands | None = None,
+) -> Judgement:
+    """Judge a lick over its own changes or a phrase's, against the tune's melody there, at a tempo.
+
+    Everything is in the lick's own meter and key; without a tempo the meter's usual one is taken.
+    """
+    fit = lick_fit(lick, changes, melody or ())
+    hands = hands or lick_hands(lick)
+    tempo = bpm or USUAL_BPM[lick.meter.name]
+    level = lick_level(lick, hands, tempo)
+    recalled = None if melody is None else recall(lick.sounding(), melody, lick.meter, lick.ticks)
+    stretch = Stretch(
+        lick.notes,
+        (lick.style,) * len(lick.notes),
+        tuple(lick.changes if changes is None else changes),
+        lick.meter,
+        lick.key,
+        lick.fretboard,
+        lick.ticks,
+        tempo,
+        hands,
+        fit,
+        lick.role if role is None else role,
+        tuple(melody or ()),
+        recalled,
+    )
+    return Judgement(fit, hands, level, recalled, tuple(broken(stretch)))
