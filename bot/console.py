@@ -33,7 +33,14 @@ def shown(reply: Reply, width: int = 80) -> str:
     if reply.notes:
         parts.append(
             "\n".join(
-                line for note in reply.notes for line in textwrap.wrap(note, width, break_on_hyphens=False)
+                line
+                for note in reply.notes
+                for line in textwrap.wrap(
+                    note,
+                    width,
+                    break_on_hyphens=False,
+                    subsequent_indent=" " * (len(note) - len(note.lstrip())),
+                )
             )
         )
     return "\n\n".join(parts) + "\n"

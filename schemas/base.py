@@ -23,11 +23,17 @@ class Response(msgspec.Struct, kw_only=True):
 
 
 class Sentence(Response):
-    """Something said to people: its code, parameters, and text in the language asked for."""
+    """Something said to people: its code, parameters, and text in the language asked for.
+
+    ``advice`` says what to do about it, ``measure`` and ``beat`` where it is, as far as there is such a thing.
+    """
 
     code: str
     params: dict[str, Any]
     text: str
+    advice: str | None = None
+    measure: int | None = None
+    beat: str | None = None
 
 
 class Place(Response):

@@ -5,7 +5,8 @@ from typing import Annotated
 from msgspec import Meta
 
 from schemas.base import BigNumber, Request, Response, Sentence
-from schemas.licks import FitOut, Level, LickNumber
+from schemas.judgements import FitOut, MelodyOut, TempoOut
+from schemas.licks import Level, LickNumber
 
 
 class Filters(Request):
@@ -44,11 +45,6 @@ class SettingOut(Response):
     stop_fret: int | None
 
 
-class TempoOut(Response):
-    bpm: int
-    unit: str
-
-
 class LickRef(Response):
     number: int
     revision: int
@@ -60,9 +56,13 @@ class LickRef(Response):
 
 
 class JudgementOut(Response):
-    """What is judged of a lick where it stands."""
+    """What is judged of a lick where it stands; ``level`` at the tune's tempo."""
 
     fit: FitOut
+    level: int
+    top: TempoOut | None
+    melody: MelodyOut | None
+    reasons: list[Sentence]
 
 
 class BreakPhraseOut(Response):
@@ -78,13 +78,17 @@ class BreakPhraseOut(Response):
 
 
 class JoinOut(Response):
-    """The seam before a phrase, where there is something to say of it."""
+    """The seam before a phrase. ``cost`` is the share of the time there is that the hands need at the tune's tempo."""
 
     phrase: int
+    cost: float
     reasons: list[Sentence]
 
 
 class BreakOut(Response):
+    """``level`` is that of its worst moment or join at ``tempo``; ``top`` its comfortable top tempo, ``melody`` the share of
+    the tune's melody that it recalls."""
+
     code: str
     tune: str
     tune_name: str
@@ -97,4 +101,6 @@ class BreakOut(Response):
     joins: list[JoinOut]
     level: int
     tempo: TempoOut
+    top: TempoOut | None
+    melody: float | None
     links: dict[str, str]

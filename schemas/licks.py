@@ -5,6 +5,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from schemas.base import Name, Place, Request, Response, Sentence
+from schemas.judgements import FitOut, TempoOut
 from schemas.readings import NoteOut
 from schemas.tunes import RightsIn, Role
 
@@ -34,14 +35,9 @@ class LickIn(Request):
     rights: RightsIn = RightsIn()
 
 
-class FitOut(Response):
-    """``score`` 0..1 and the notes that hurt."""
-
-    score: float
-    reasons: list[Sentence]
-
-
 class LickOut(Response):
+    """``state`` is pool, draft or retired; ``reasons`` say what holds a draft back and what is worth knowing."""
+
     number: int
     revision: int
     state: str
@@ -62,6 +58,8 @@ class LickOut(Response):
     tab: str
     line: str | None
     fit: FitOut
+    top: TempoOut | None
+    reasons: list[Sentence]
     warnings: list[Place]
     rights: RightsIn
     links: dict[str, str]

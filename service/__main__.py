@@ -1,7 +1,8 @@
-"""The command line: ``breakwright demo | serve | read-tab | token | backup | restore | migrate | settings``."""
+"""The command line: ``breakwright demo | serve | read-tab | judge | token | backup | restore | migrate | settings``."""
 
 import argparse
 import asyncio
+import contextlib
 import sqlite3
 import sys
 from dataclasses import replace
@@ -80,6 +81,21 @@ def _parser() -> argparse.ArgumentParser:
     read.add_argument("--columns", type=_count, help="time columns a measure (8, 16)")
     read.add_argument("--json", action="store_true", help="print the notes as JSON")
     read.set_defaults(run=_read_tab)
+
+    judge = commands.add_parser("judge", help="say what a teacher would say of a lick in a file")
+    judge.add_argument("file", help="tab or a one-line lick; - for what is piped in")
+    judge.add_argument("--key", required=True, help="the key it is fingered in: G, Em")
+    judge.add_argument(
+        "--chords", help="a chart of its measures, as in '| G | C D |'; named from the notes without"
+    )
+    judge.add_argument("--instrument", default="banjo", help="banjo (default), guitar, mandolin ...")
+    judge.add_argument("--style", help="roll, melodic, single-string, flatpick ...")
+    judge.add_argument("--role", choices=("opener", "body", "set-up", "tag"))
+    judge.add_argument("--tuning", help="open-g, c, double-c, sawmill, open-d, standard, drop-d")
+    judge.add_argument("--meter", help="2/2, 4/4, 2/4, 3/4 or 6/8")
+    judge.add_argument("--bpm", type=_count, help="tempo in the meter's beats (halves in 2/2)")
+    judge.add_argument("--json", action="store_true", help="print the judgement as JSON")
+    judge.set_defaults(run=_judge)
 
     token = commands.add_parser("token", help="make a token and print it, once")
     token.add_argument("--data", help="folder of the database")
@@ -203,6 +219,7 @@ def _serve(given: argparse.Namespace) -> int:
 
 async def _serving(given: argparse.Namespace) -> int:
     from service.app import Server, address_of, listen, open_house, until_signal
+    from service.usecases.facts import fill_facts
     from service.usecases.identify import first_token
 
     settings = load_settings(data=given.data, host=given.host, port=given.port)
@@ -217,14 +234,90 @@ async def _serving(given: argparse.Namespace) -> int:
         token = await first_token(house)
         server = Server(house, listening)
         await server.start()
+        judging = asyncio.create_task(fill_facts(house), name="judging")
         print(f"Serving {address_of(listening)}", flush=True)
         if token is not None:
             print(f"Operator token, shown this once: {token}", flush=True)
         try:
             await until_signal()
         finally:
+            judging.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await judging
             await server.stop()
     return 0
+
+
+def _text_of(file: str) -> str:
+    """The text in a file, or what is piped in. Raises _NoText with what to say."""
+    try:
+        return sys.stdin.read() if file == "-" else Path(file).read_text("utf-8")
+    except OSError as error:
+        raise _NoText(f"cannot read {file}: {error.strerror}") from None
+    except UnicodeDecodeError:
+        raise _NoText(f"{file} is not text in UTF-8; save it as plain text") from None
+
+
+class _NoText(Exception):
+    pass
+
+
+def _say_faults(error: BreakwrightError) -> int:
+    """Every place to mend, on the error output. An error without places is raised on."""
+    if not error.at:
+        raise error
+    for fault in error.at:
+        where = f"line {fault.line}, column {fault.column}" if fault.line else "in all"
+        print(f"{where}: {said(fault)}", file=sys.stderr)
+        if fault.excerpt:
+            print(f"    {fault.excerpt}", file=sys.stderr)
+    return 1
+
+
+def _judge(given: argparse.Namespace) -> int:
+    import msgspec
+
+    from service.notation.tab_writer import write_tab
+    from service.usecases.judging import Sent, read_and_judge
+    from service.usecases.licks import in_hand
+    from service.web.judged import judged_out, left_fingers
+
+    try:
+        text = _text_of(given.file)
+    except _NoText as nothing:
+        return _complain(str(nothing))
+    hand_style = _hand_style(given.instrument, given.style)
+    try:
+        judged, named = read_and_judge(
+            Sent(
+                text, given.instrument, given.key, given.chords, hand_style, given.style, given.role,
+                given.tuning, given.meter, bpm=given.bpm,
+            )
+        )  # fmt: skip
+    except BreakwrightError as error:
+        return _say_faults(error)
+    shown = judged_out(judged, "en")
+    if given.json:
+        print(msgspec.json.encode(shown).decode())
+        return 0
+    left = left_fingers(judged.lick, judged.judgement.hands)
+    print(write_tab(in_hand(judged.lick), width=80, phone=False, left=left))
+    if given.chords is None:
+        print("Chords, as they seem: " + ", ".join(f"{of[0][0]} ({round(100 * of[0][1])} %)" for of in named))
+    for reason in shown.level.reasons[:1] + shown.reasons:
+        print(f"{reason.text} {reason.advice}" if reason.advice else reason.text)
+    for limit in shown.hands.limits:
+        print(f"What limits it: {limit.text}")
+    return 0
+
+
+def _hand_style(instrument: str, style: str | None) -> str | None:
+    """The hand style of an instrument that has this style."""
+    from service.music.instruments import STYLES, instrument_named
+
+    if style is None:
+        return None
+    return next((h for h in instrument_named(instrument).hand_styles if style in STYLES[h]), None)
 
 
 def _read_tab(given: argparse.Namespace) -> int:
@@ -235,11 +328,9 @@ def _read_tab(given: argparse.Namespace) -> int:
     from service.web.show import reading_out
 
     try:
-        text = sys.stdin.read() if given.file == "-" else Path(given.file).read_text("utf-8")
-    except OSError as error:
-        return _complain(f"cannot read {given.file}: {error.strerror}")
-    except UnicodeDecodeError:
-        return _complain(f"{given.file} is not text in UTF-8; save it as plain text")
+        text = _text_of(given.file)
+    except _NoText as nothing:
+        return _complain(str(nothing))
     try:
         reading = read_any(
             text,
@@ -250,14 +341,7 @@ def _read_tab(given: argparse.Namespace) -> int:
             columns=given.columns,
         )
     except BreakwrightError as error:
-        if not error.at:
-            raise
-        for fault in error.at:
-            where = f"line {fault.line}, column {fault.column}" if fault.line else "in all"
-            print(f"{where}: {said(fault)}", file=sys.stderr)
-            if fault.excerpt:
-                print(f"    {fault.excerpt}", file=sys.stderr)
-        return 1
+        return _say_faults(error)
     if given.json:
         print(msgspec.json.encode(reading_out(reading, "en")).decode())
         return 0

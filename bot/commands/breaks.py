@@ -2,7 +2,7 @@
 
 from bot.api import Client, Refused, Unreachable
 from bot.replies import SEPARATOR, Reply
-from schemas.breaks import BreakOut, Filters, RandomIn, SettingOut
+from schemas.breaks import BreakOut, BreakPhraseOut, Filters, RandomIn, SettingOut
 
 TUNINGS_BY_HEART = {
     "open-g": "open G",
@@ -71,9 +71,49 @@ def grouped(number: str) -> str:
 
 
 def _notes(made: BreakOut, filtered: str | None) -> tuple[str, ...]:
-    licks = ", ".join(f"{p.phrase}: {p.lick.name} ({p.lick.number})" for p in made.phrases)
-    notes = [f"Number {grouped(made.number)} of {grouped(made.total)}, code {made.code}, level {made.level}."]
+    at = f"{made.tempo.unit} = {made.tempo.bpm}"
+    notes = [
+        f"Number {grouped(made.number)} of {grouped(made.total)}, code {made.code}, level {made.level} at {at}."
+    ]
     if filtered is not None:
         notes.append(f"{grouped(filtered)} of them are as you asked.")
-    notes.append(f"Licks by phrase: {licks}.")
+    notes.append(_in_all(made))
+    joins = {join.phrase: join for join in made.joins}
+    for place in made.phrases:
+        notes.append(_of_lick(place))
+        join = joins.get(place.phrase + place.lick.phrases)
+        if join is not None:
+            said = " ".join(
+                f"{reason.text} {reason.advice}" if reason.advice else reason.text for reason in join.reasons
+            )
+            notes.append(f"  Into {join.phrase}: {said}")
     return tuple(notes)
+
+
+def _in_all(made: BreakOut) -> str:
+    """Top tempo, fit and melody of the whole."""
+    said = []
+    if made.top is not None:
+        said.append(f"Comfortable up to {made.top.unit} = {made.top.bpm}.")
+    fits = [place.judgement.fit.share for place in made.phrases if place.judgement.fit.share is not None]
+    if fits:
+        said.append(f"It fits its chords {percent(sum(fits) / len(fits))}.")
+    if made.melody is not None:
+        said.append(f"It recalls {percent(made.melody)} of the melody.")
+    return " ".join(said)
+
+
+def _of_lick(place: BreakPhraseOut) -> str:
+    judged = place.judgement
+    parts = [f"level {judged.level}"]
+    if judged.fit.share is not None:
+        parts.insert(0, f"fits {percent(judged.fit.share)}")
+    if judged.melody is not None:
+        parts.append(f"recalls {percent(judged.melody.share)}")
+    if any(reason.code == "free-of-the-melody" for reason in judged.reasons):
+        parts.append("free")
+    return f"{place.phrase} {place.lick.name} ({place.lick.number}): {', '.join(parts)}."
+
+
+def percent(share: float) -> str:
+    return f"{round(100 * share)}\N{NO-BREAK SPACE}%"

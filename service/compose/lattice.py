@@ -11,10 +11,16 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
+from service.judge.joins import Edges
+
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A lick that may begin at a phrase; ``span`` is how many phrases it fills."""
+    """A lick that may begin at a phrase, and what is judged of it there.
+
+    ``span`` is how many phrases it fills; ``level`` is at the tune's tempo; ``fit`` and ``recall`` (share of the melody)
+    are 0..1; ``broken`` holds codes of rules that it would break there; ``edges`` are None in a lattice that minds no joins.
+    """
 
     number: int
     revision: int
@@ -22,6 +28,10 @@ class Candidate:
     level: int
     style: str
     fit: float
+    recall: float = 0.0
+    role_agrees: bool = True
+    broken: frozenset[str] = frozenset()
+    edges: Edges | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +112,13 @@ class Lattice:
         """The first phrase (from 0) that no lick can begin or fill, if there are no breaks at all."""
         if self.total:
             return None
-        reachable = {0}
-        for phrase, of in enumerate(self.candidates):
-            if phrase in reachable:
-                reachable.update(phrase + c.span for c in of)
-        return max(phrase for phrase in reachable if phrase < len(self.candidates))
+        return furthest(self.candidates)
+
+
+def furthest(candidates: Sequence[Sequence[Candidate]]) -> int:
+    """The last phrase (from 0) that can be reached, where nothing goes on."""
+    reachable = {0}
+    for phrase, of in enumerate(candidates):
+        if phrase in reachable:
+            reachable.update(phrase + c.span for c in of)
+    return max(phrase for phrase in reachable if phrase < len(candidates))

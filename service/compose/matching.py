@@ -1,19 +1,25 @@
-"""Which licks can fill which phrases.
+"""Which licks can fill which phrases, and what is judged of them there.
 
 Licks and stretches of a form are compared by a signature: how many phrases, how many ticks, and which
-harmony begins when. Equal signatures and roles that agree make a candidate.
+harmony begins when. Equal signatures and roles that agree make a candidate. Fit over the phrase's own chords and share
+of its melody are judged once for each lick and kind of phrase, and kept.
 """
 
-from collections.abc import Sequence
+import hashlib
+from collections.abc import Mapping, MutableMapping, Sequence
 from dataclasses import dataclass
 
 from service.compose.lattice import Candidate, Lattice
-from service.judge.fit import Fit
+from service.judge.facts import Facts, level_at
+from service.judge.fit import FIT_ENOUGH
+from service.judge.judgement import lick_fit
+from service.judge.melody import KEEPS_FROM, Sound, recall
+from service.judge.rules import EIGHTH_MS
 from service.music.harmony import Chord
 from service.music.licks import GATED_ROLES, Change, Lick
 from service.music.meter import Meter, stretch
 from service.music.setting import Setting
-from service.music.tunes import Phrase, Tune, merged, phrases
+from service.music.tunes import UNIT_TICKS, Phrase, Tune, merged, phrases
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +38,38 @@ class Pooled:
     number: int
     revision: int
     lick: Lick
-    fit: Fit
+    facts: Facts
+
+
+@dataclass(frozen=True, slots=True)
+class PhraseFacts:
+    """A lick over a phrase: ``fit`` 0..1 with ``hurts`` notes that hurt there, ``recall`` of the melody, and how many of the
+    melody's ``strong`` places it keeps."""
+
+    fit: float
+    hurts: int
+    recall: float
+    kept: int
+    strong: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What a stretch of a form is to whoever plays over it: changes and melody in the playing position, from its start.
+
+    ``key`` names it: equal ground, equal judgement.
+    """
+
+    form: tuple[Phrase, ...]
+    changes: tuple[Change, ...]
+    melody: tuple[Sound, ...]
+    key: bytes
+
+
+NOTES_THAT_HURT = frozenset(
+    ("foreign", "held-against", "blue-held")
+)  # over its own chords; the phrase decides anew
+PhraseKey = tuple[int, int, bytes]  # lick number, revision, ground key
 
 
 def role_fits(lick_role: str | None, phrase_role: str) -> bool:
@@ -69,10 +106,43 @@ def changes_over(form: Sequence[Phrase], setting: Setting, tune: Tune) -> tuple[
     )
 
 
+def melody_over(form: Sequence[Phrase], setting: Setting, tune: Tune) -> tuple[Sound, ...]:
+    """The melody of neighbouring phrases, pitches as the hand thinks of them, from the start of the first."""
+    melodies = dict(tune.melody)
+    first = form[0].onset
+    found = []
+    for phrase in form:
+        start = phrase_start(tune, phrase)
+        for note in melodies.get(phrase.part, ()):
+            if start <= note.onset < start + phrase.ticks:
+                onset = note.onset - start + phrase.onset - first
+                found.append((onset, note.duration, note.pitch - setting.capo))
+    return tuple(found)
+
+
+def phrase_start(tune: Tune, phrase: Phrase) -> int:
+    """Where a phrase begins in its part, in ticks."""
+    part = tune.part(phrase.part)
+    before = sum(part.cuts[: phrase.index - 1])
+    return sum(measure.ticks for measure in part.measures[:before])
+
+
 def form_signature(form: Sequence[Phrase], setting: Setting, tune: Tune) -> Signature:
     return Signature(
         len(form), sum(phrase.ticks for phrase in form), _harmony(changes_over(form, setting, tune))
     )
+
+
+def ground_of(form: Sequence[Phrase], setting: Setting, tune: Tune) -> Ground:
+    changes, melody = changes_over(form, setting, tune), melody_over(form, setting, tune)
+    told = (
+        tune.meter.name,
+        setting.position.name,
+        sum(phrase.ticks for phrase in form),
+        [(c.onset, None if c.chord is None else c.chord.name) for c in changes],
+        melody,
+    )
+    return Ground(tuple(form), changes, melody, hashlib.sha256(repr(told).encode()).digest()[:16])
 
 
 def _harmony(changes: Sequence[Change]) -> tuple[tuple[int, tuple[int, str] | None], ...]:
@@ -88,16 +158,41 @@ def _family(chord: Chord | None) -> tuple[int, str] | None:
     return None if chord is None else chord.family
 
 
-def build_lattice(pool: Sequence[Pooled], tune: Tune, setting: Setting) -> Lattice:
+def in_time_of(
+    lick: Lick, meter: Meter, changes: Sequence[Change], melody: Sequence[Sound]
+) -> tuple[tuple[Change, ...], tuple[Sound, ...]]:
+    """A phrase's changes and melody in the time that a lick is written in."""
+    up, down = stretch(lick.meter, meter) or (1, 1)
+    return (
+        tuple(Change(c.onset * down // up, c.chord) for c in changes),
+        tuple((onset * down // up, lasts * down // up, pitch) for onset, lasts, pitch in melody),
+    )
+
+
+def judge_over(lick: Lick, ground: Ground, setting: Setting, meter: Meter) -> PhraseFacts:
+    """A lick over a phrase."""
+    changes, melody = in_time_of(lick, meter, ground.changes, ground.melody)
+    fit = lick_fit(lick, changes, melody, setting.position)
+    recalled = recall(lick.sounding(), melody, lick.meter, lick.ticks)
+    return PhraseFacts(fit.score, len(fit.hurts), recalled.share, recalled.strong_kept, recalled.strong)
+
+
+def build_lattice(
+    pool: Sequence[Pooled],
+    tune: Tune,
+    setting: Setting,
+    known: Mapping[PhraseKey, PhraseFacts],
+    fresh: MutableMapping[PhraseKey, PhraseFacts],
+) -> Lattice:
     """Every candidate for every phrase, in order of lick number, which fixes what numbers mean.
 
-    ``pool`` holds licks of the setting's instrument and tuning; those that fail the chord check are
-    left out.
+    ``pool`` holds licks of the setting's instrument and tuning; those that do not fit their own chords are left out.
+    What is not in ``known`` is judged and put into ``fresh``.
     """
     by_signature: dict[Signature, list[Pooled]] = {}
     for pooled in sorted(pool, key=lambda p: p.number):
         signature = lick_signature(pooled.lick, tune.meter)
-        if signature is not None and pooled.fit.enough:
+        if signature is not None and pooled.facts.fit >= FIT_ENOUGH:
             by_signature.setdefault(signature, []).append(pooled)
     spans = sorted({signature.phrases for signature in by_signature})
     form = phrases(tune)
@@ -105,16 +200,50 @@ def build_lattice(pool: Sequence[Pooled], tune: Tune, setting: Setting) -> Latti
     for start in range(len(form)):
         here: list[Candidate] = []
         for span in spans:
-            stretch_of_form = form[start : start + span]
-            if len(stretch_of_form) < span:
+            of_form = form[start : start + span]
+            if len(of_form) < span:
                 continue
-            for pooled in by_signature.get(form_signature(stretch_of_form, setting, tune), ()):
-                if role_fits(pooled.lick.role, stretch_of_form[-1].role):
-                    here.append(_candidate(pooled, span))
+            matching = by_signature.get(form_signature(of_form, setting, tune), ())
+            ground = ground_of(of_form, setting, tune) if matching else None
+            for pooled in matching:
+                if ground is not None and role_fits(pooled.lick.role, of_form[-1].role):
+                    key = (pooled.number, pooled.revision, ground.key)
+                    judged = known.get(key) or fresh.get(key)
+                    if judged is None:
+                        judged = fresh[key] = judge_over(pooled.lick, ground, setting, tune.meter)
+                    here.append(_candidate(pooled, judged, of_form, tune))
         found.append(sorted(here, key=lambda candidate: candidate.number))
     return Lattice(found)
 
 
-def _candidate(pooled: Pooled, span: int) -> Candidate:
-    lick = pooled.lick
-    return Candidate(pooled.number, pooled.revision, span, lick.level, lick.style, pooled.fit.score)
+def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune: Tune) -> Candidate:
+    lick, facts = pooled.lick, pooled.facts
+    bpm, beat = tempo_of(tune)
+    up, down = stretch(lick.meter, tune.meter) or (1, 1)
+    beat = beat * down // up  # in the lick's own ticks
+    broken = set(facts.broken - NOTES_THAT_HURT)
+    if tune.meter.slot_ticks * 60_000 / (bpm * tune.meter.beat_ticks) > EIGHTH_MS:
+        broken.discard("jump-without-air")
+    if judged.hurts:
+        broken.add("hurts")
+    if facts.share_of_limit(bpm, beat) > 1:
+        broken.add("too-fast")
+    if form[0].index == 1 and judged.kept < KEEPS_FROM * judged.strong:
+        broken.add("free-of-the-melody")
+    return Candidate(
+        pooled.number,
+        pooled.revision,
+        len(form),
+        level_at(lick, facts, bpm, beat),
+        lick.style,
+        judged.fit,
+        judged.recall,
+        lick.role in (None, form[-1].role),
+        frozenset(broken),
+        facts.edges,
+    )
+
+
+def tempo_of(tune: Tune) -> tuple[float, int]:
+    """Where a tune's tempo starts, in its meter's beats a minute, and the ticks of a beat."""
+    return tune.tempo.start * UNIT_TICKS[tune.tempo.unit] / tune.meter.beat_ticks, tune.meter.beat_ticks

@@ -14,7 +14,6 @@ from functools import lru_cache
 from service.judge.left_hand import LeftHand, aim_ms
 from service.judge.right_hand import PICKINGS, right_hand
 from service.judge.rules import JUMP_FRETS, JUMP_SCALE_MM, Finding
-from service.music.fretboard import Fretboard
 from service.music.licks import LINKED, MAX_PICKUP, Lick, Note
 from service.music.meter import EIGHTH
 
@@ -155,9 +154,10 @@ def seam(before: Edges, after: Edges, scale_mm: int) -> Join:
     return judge_join(before.exits[min(after.entry.cut, len(before.exits) - 1)], after.entry, scale_mm)
 
 
-def remarks(before: Lick, after: Lick, board: Fretboard) -> tuple[Finding, ...]:
+def remarks(before: Lick, after: Lick) -> tuple[Finding, ...]:
     """What else is worth saying of a seam: the pickup, the same string again, a leap, where the line resolves."""
     found = []
+    board = after.fretboard
     begins = after.notes[0].onset
     if begins < 0:
         found.append(Finding("pickup-replaces", begins, (("eighths", -(begins // after.meter.slot_ticks)),)))

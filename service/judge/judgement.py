@@ -8,6 +8,7 @@ from service.judge.hands import Hands, lick_hands
 from service.judge.level import USUAL_BPM, Level, lick_level
 from service.judge.melody import Recall, Sound, recall
 from service.judge.rules import Finding, Stretch, broken
+from service.music.harmony import Key
 from service.music.licks import Change, Lick
 
 
@@ -40,14 +41,19 @@ def _joined(lick: Lick, index: int) -> bool:
     return before is not None and before.fret == note.fret and before.technique != "mute"
 
 
-def lick_fit(lick: Lick, changes: Sequence[Change] | None = None, melody: Sequence[Sound] = ()) -> Fit:
-    """Fit of a lick over its own changes or others in its meter, the tune's own notes welcome."""
+def lick_fit(
+    lick: Lick,
+    changes: Sequence[Change] | None = None,
+    melody: Sequence[Sound] = (),
+    key: Key | None = None,
+) -> Fit:
+    """Fit of a lick over its own changes or others in its meter and perhaps another key, the tune's own notes welcome."""
     over = lick.changes if changes is None else changes
     return fit_of(
         lick.sounding(),
         [(change.onset, change.chord) for change in over],
         lick.meter,
-        lick.key,
+        key or lick.key,
         drones(lick),
         frozenset((onset, pitch % 12) for onset, _, pitch in melody),
     )
@@ -59,14 +65,16 @@ def judge_lick(
     changes: Sequence[Change] | None = None,
     melody: Sequence[Sound] | None = None,
     role: str | None = None,
+    key: Key | None = None,
     bpm: int | None = None,
     hands: Hands | None = None,
 ) -> Judgement:
     """Judge a lick over its own changes or a phrase's, against the tune's melody there, at a tempo.
 
-    Everything is in the lick's own meter and key; without a tempo the meter's usual one is taken.
+    Everything is in the lick's own time and position; ``key`` is the tune's where it is not the lick's. Without a
+    tempo the meter's usual one is taken.
     """
-    fit = lick_fit(lick, changes, melody or ())
+    fit = lick_fit(lick, changes, melody or (), key)
     hands = hands or lick_hands(lick)
     tempo = bpm or USUAL_BPM[lick.meter.name]
     level = lick_level(lick, hands, tempo)
@@ -76,7 +84,7 @@ def judge_lick(
         (lick.style,) * len(lick.notes),
         tuple(lick.changes if changes is None else changes),
         lick.meter,
-        lick.key,
+        key or lick.key,
         lick.fretboard,
         lick.ticks,
         tempo,

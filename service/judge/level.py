@@ -104,13 +104,23 @@ def level_of(
         ),
         "pickup": float(bool(notes) and notes[0].onset < 0),
         style: 1.0,
-        "strain": max(0.0, share - EASY_SHARE),
     }  # fmt: skip
     points = tuple(
         (name, round(POINTS[name] * count, 4)) for name, count in counts.items() if POINTS.get(name) and count
     )
-    total = sum(value for _, value in points)
-    return Level(max(1, min(LEVELS, int(total + 0.5))), bpm, points)
+    hurried = strain_points(share)
+    if hurried:
+        points += (("strain", round(hurried, 4)),)
+    return Level(whole_level(sum(value for _, value in points)), bpm, points)
+
+
+def strain_points(share: float) -> float:
+    """Points for the share of its limit that the worst moment takes at a tempo."""
+    return POINTS["strain"] * max(0.0, share - EASY_SHARE)
+
+
+def whole_level(points: float) -> int:
+    return max(1, min(LEVELS, int(points + 0.5)))
 
 
 def _is_linked(note: Note) -> bool:

@@ -5,7 +5,7 @@ the first note's, octaves and strings left out. Two licks are compared in all tw
 the same idea over another chord is found too. The few that come close are then told apart note by note.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -141,16 +141,23 @@ def twins(lick: Lick, index: TwinIndex, licks: Mapping[int, Lick], but: int | No
     return sorted(found, key=lambda twin: (twin.changed, twin.moved != 0, twin.number))
 
 
-def told(twin: Twin, measures: Sequence[int]) -> Finding:
-    """A twin as something to say."""
-    code = "twin" if twin.exact else "near-twin"
+def told(twin: Twin, lick: Lick, other: Lick) -> Finding:
+    """A twin as something to say. The code ``twin`` means the same notes in the same places over the same chords."""
+    if not twin.exact:
+        code = "near-twin-moved" if twin.moved else "near-twin"
+    elif twin.moved:
+        code = "twin-moved"
+    elif [c.chord for c in lick.changes] != [c.chord for c in other.changes] or lick.role != other.role:
+        code = "twin-for-another-place"
+    else:
+        code = "twin-elsewhere" if twin.elsewhere else "twin"
     return Finding(
         code,
         0,
         (
             ("lick", twin.number),
             ("changed", twin.changed),
-            ("measures", ", ".join(map(str, measures))),
-            ("moved", twin.moved),
+            ("measures", ", ".join(map(str, twin.measures))),
+            ("moved", OCTAVE - twin.moved if twin.moved else 0),
         ),
     )

@@ -10,7 +10,7 @@ from service.music.meter import Meter
 
 PHRASE_MEASURES = 2  # common practice: a phrase is about two measures
 MAX_MEASURES = 512  # of a tune with its repeats written out
-TEMPO_UNITS = ("half", "quarter", "dotted quarter", "eighth")
+UNIT_TICKS = {"half": 960, "quarter": 480, "dotted quarter": 720, "eighth": 240}  # of a tempo's beat
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,11 +121,11 @@ def check_tune(tune: Tune) -> None:
             )
     if not 1 <= tune.tempo.low <= tune.tempo.start <= tune.tempo.high:
         faults.append(Fault("tempo-out-of-order", path="tempo"))
-    if tune.tempo.unit not in TEMPO_UNITS:
+    if tune.tempo.unit not in UNIT_TICKS:
         faults.append(
             Fault(
                 "unknown-beat-unit",
-                {"unit": tune.tempo.unit, "known": ", ".join(TEMPO_UNITS)},
+                {"unit": tune.tempo.unit, "known": ", ".join(UNIT_TICKS)},
                 path="tempo.unit",
             )
         )

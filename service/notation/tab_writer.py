@@ -6,7 +6,7 @@ page is cut, and ``>`` says that it goes on.
 """
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -19,6 +19,8 @@ from service.notation.tab_rows import GOES_ON
 PHONE_WIDTH = 28  # columns that a code block shows on a phone
 WIDE_WIDTH = 80
 _LEAD = 1
+LeftFingers = Mapping[tuple[int, int], int]
+_LEFT = "L"
 _LINK_MARKS = {"hammer-on": "h", "pull-off": "p", "tie": "="}
 
 
@@ -40,19 +42,23 @@ class _Block:
     chords: tuple[tuple[int, str], ...]
     fingers: tuple[tuple[int, str], ...]
     length: str | None
+    left: tuple[tuple[int, str], ...] = ()
 
     @property
     def width(self) -> int:
         return len(self.rows[0])
 
 
-def write_tab(passage: Passage, *, width: int = PHONE_WIDTH, phone: bool = True) -> str:
+def write_tab(
+    passage: Passage, *, width: int = PHONE_WIDTH, phone: bool = True, left: LeftFingers | None = None
+) -> str:
     """Text tab, ending in a newline; no line is longer than ``width`` (at least PHONE_WIDTH).
 
-    ``phone`` puts one measure in each group of rows, else as many as the width holds.
+    ``phone`` puts one measure in each group of rows, else as many as the width holds. ``left`` gives left-hand fingers
+    (1-4) by (onset, string); they stand in lines of their own that begin with L.
     """
     width = max(width, PHONE_WIDTH)
-    blocks = _blocks(passage, phone)
+    blocks = _blocks(passage, phone, left or {})
     lines = [header(passage, width)]
     for group in _groups(blocks, width, phone):
         lines.append("\n".join(_print(group)))
@@ -72,7 +78,7 @@ def header(passage: Passage, width: int = WIDE_WIDTH) -> str:
     return text if len(text) <= width else ",\n".join(parts)
 
 
-def _blocks(passage: Passage, phone: bool) -> list[_Block]:
+def _blocks(passage: Passage, phone: bool, left: LeftFingers) -> list[_Block]:
     starts = passage.starts
     by_measure: list[list[_Ink]] = [[] for _ in starts]
     pickup: list[_Ink] = []
@@ -87,7 +93,7 @@ def _blocks(passage: Passage, phone: bool) -> list[_Block]:
     if pickup:
         per_column = max(ticks // columns for ticks, columns in zip(passage.measures, counts, strict=True))
         length = -(-passage.pickup_ticks // passage.meter.slot_ticks) * passage.meter.slot_ticks
-        blocks.append(_block(passage, None, pickup, (), -length, length, length // per_column, None))
+        blocks.append(_block(passage, None, pickup, (), -length, length, length // per_column, None, left))
     for index, (start, ticks) in enumerate(zip(starts, passage.measures, strict=True)):
         length_mark = None
         if ticks != passage.meter.measure_ticks:
@@ -103,6 +109,7 @@ def _blocks(passage: Passage, phone: bool) -> list[_Block]:
                 ticks,
                 counts[index],
                 length_mark,
+                left,
             )
         )
     return blocks
@@ -206,6 +213,7 @@ def _block(
     ticks: int,
     columns: int,
     length: str | None,
+    left: LeftFingers,
 ) -> _Block:
     def column(onset: int) -> int:
         return (onset - start) * columns // ticks + _LEAD
@@ -215,12 +223,16 @@ def _block(
     )
     rows = [["-"] * width for _ in range(passage.instrument.strings)]
     fingers: dict[int, list[str]] = {}
+    stopped: dict[int, list[str]] = {}
     for ink in inks:
         at = column(ink.note.onset)
         row = rows[ink.note.string - 1]
         row[at - len(ink.before) : at + len(ink.text)] = ink.before + ink.text
         if ink.note.finger:
             fingers.setdefault(at, []).append(ink.note.finger)
+        finger = left.get((ink.note.onset, ink.note.string))
+        if finger:
+            stopped.setdefault(at, []).append(str(finger))
     return _Block(
         number,
         tuple("".join(row) for row in rows),
@@ -229,6 +241,7 @@ def _block(
             (at, "".join(sorted(letters, key=RIGHT_HANDS.index))) for at, letters in sorted(fingers.items())
         ),
         length,
+        tuple((at, "".join(sorted(found))) for at, found in sorted(stopped.items())),
     )
 
 
@@ -280,6 +293,7 @@ def _cut(block: _Block, room: int) -> list[_Group]:
             tuple((c - at, text) for c, text in block.chords if at <= c < end),
             tuple((c - at, letters) for c, letters in block.fingers if at <= c < end),
             block.length if at == 0 else None,
+            tuple((c - at, found) for c, found in block.left if at <= c < end),
         )
         groups.append(_Group((piece,), "|" if at == 0 else GOES_ON, "|" if end == block.width else GOES_ON))
         at = end
@@ -290,6 +304,7 @@ def _print(group: _Group) -> list[str]:
     """The lines of one group: lengths, numbers and chords, rows, fingers."""
     lengths, numbers, chords = _Strip(), _Strip(), _Strip()
     fingers: list[_Strip] = []
+    left: list[_Strip] = []
     bar = 1
     for block in group.blocks:
         first = bar + 1
@@ -300,18 +315,25 @@ def _print(group: _Group) -> list[str]:
             (chords if len(text) < 3 else numbers).put(bar + 1 - len(text), text)
         for at, text in block.chords:
             chords.put(first + at, text)
-        for at, letters in block.fingers:
-            for depth, letter in enumerate(letters):
-                if depth == len(fingers):
-                    fingers.append(_Strip())
-                fingers[depth].put(first + at, letter)
+        _stack(fingers, first, block.fingers)
+        _stack(left, first, block.left)
         bar += block.width + 1
     rows = [
         f"{string}{group.begins}" + "|".join(block.rows[string - 1] for block in group.blocks) + group.ends
         for string in range(1, len(group.blocks[0].rows) + 1)
     ]
     above = [strip.text for strip in (lengths, numbers, chords) if strip.text]
-    return [*above, *rows, *(strip.text for strip in fingers)]
+    labelled = [_LEFT + strip.text[1:] for strip in left]
+    return [*above, *rows, *(strip.text for strip in fingers), *labelled]
+
+
+def _stack(strips: list["_Strip"], first: int, marks: Sequence[tuple[int, str]]) -> None:
+    """Put marks into strips, those for one column below each other."""
+    for at, letters in marks:
+        for depth, letter in enumerate(letters):
+            if depth == len(strips):
+                strips.append(_Strip())
+            strips[depth].put(first + at, letter)
 
 
 class _Strip:

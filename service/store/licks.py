@@ -8,7 +8,7 @@ import aiosqlite
 
 from service.store.groups import pool_changed
 
-IN_POOL, RETIRED = "pool", "retired"
+IN_POOL, DRAFT, RETIRED = "pool", "draft", "retired"
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,40 +17,51 @@ class LickRow:
     revision: int
     state: str
     body: str
+    facts: str | None = None
 
 
 _JOINED = (
-    "SELECT l.number, r.revision, l.state, r.body FROM licks l "
+    "SELECT l.number, r.revision, l.state, r.body, f.body FROM licks l "
     "JOIN lick_revisions r ON r.group_id = l.group_id AND r.number = l.number AND r.revision = {revision} "
+    "LEFT JOIN lick_facts f ON f.group_id = r.group_id AND f.number = r.number AND f.revision = r.revision "
+    "AND f.rules = ? "
 )
 
 
 def lick_by_number(
-    connection: sqlite3.Connection, group_id: int, number: int, revision: int | None = None
+    connection: sqlite3.Connection, group_id: int, number: int, rules: int, revision: int | None = None
 ) -> LickRow | None:
-    """The newest revision of a lick, or the one asked for."""
+    """The newest revision of a lick, or the one asked for, with its facts by this version of the rules."""
     if revision is None:
         row = connection.execute(
             _JOINED.format(revision="l.revision") + "WHERE l.group_id = ? AND l.number = ?",
-            (group_id, number),
+            (rules, group_id, number),
         ).fetchone()
     else:
         row = connection.execute(
             _JOINED.format(revision="?") + "WHERE l.group_id = ? AND l.number = ?",
-            (revision, group_id, number),
+            (revision, rules, group_id, number),
         ).fetchone()
     return LickRow(*row) if row else None
 
 
 async def licks_after(
-    connection: aiosqlite.Connection, group_id: int, number: int, limit: int, instrument: str | None = None
+    connection: aiosqlite.Connection,
+    group_id: int,
+    number: int,
+    limit: int,
+    rules: int,
+    instrument: str | None = None,
+    state: str | None = None,
 ) -> list[LickRow]:
-    """Licks of the pool with larger numbers, in order."""
+    """Licks in a state (None: all but retired ones) with larger numbers, in order, with their facts by this version
+    of the rules."""
     rows = await connection.execute_fetchall(
         _JOINED.format(revision="l.revision")
-        + "WHERE l.group_id = ? AND l.state = 'pool' AND l.number > ? AND (? IS NULL OR l.instrument = ?) "
+        + "WHERE l.group_id = ? AND coalesce(l.state = ?, l.state <> 'retired') AND l.number > ? "
+        "AND (? IS NULL OR l.instrument = ?) "
         "ORDER BY l.number LIMIT ?",
-        (group_id, number, instrument, instrument, limit),
+        (rules, group_id, state, number, instrument, instrument, limit),
     )
     return [LickRow(*row) for row in rows]
 
@@ -93,6 +104,7 @@ def add_lick(
     body: str,
     created: str,
     number: int | None = None,
+    state: str = IN_POOL,
 ) -> int | None:
     """The new lick's number: the next free one, or ``number``, or None if that is taken."""
     if number is None:
@@ -101,8 +113,8 @@ def add_lick(
         ).fetchone()
     done = connection.execute(
         "INSERT INTO licks (group_id, number, revision, instrument, tuning, state) "
-        "VALUES (?, ?, 1, ?, ?, 'pool') ON CONFLICT DO NOTHING",
-        (group_id, number, instrument, tuning),
+        "VALUES (?, ?, 1, ?, ?, ?) ON CONFLICT DO NOTHING",
+        (group_id, number, instrument, tuning, state),
     )
     if done.rowcount != 1:
         return None
@@ -110,7 +122,8 @@ def add_lick(
         "INSERT INTO lick_revisions (group_id, number, revision, body, created) VALUES (?, ?, 1, ?, ?)",
         (group_id, number, body, created),
     )
-    pool_changed(connection, group_id)
+    if state == IN_POOL:
+        pool_changed(connection, group_id)
     return number
 
 
@@ -123,12 +136,13 @@ def change_lick(
     body: str,
     created: str,
     expected: int,
+    state: str = IN_POOL,
 ) -> int | None:
-    """The new revision; None if ``expected`` is not the newest, or the lick is retired."""
+    """The new revision, in ``state``; None if ``expected`` is not the newest, or the lick is retired."""
     done = connection.execute(
-        "UPDATE licks SET revision = revision + 1, instrument = ?, tuning = ? "
-        "WHERE group_id = ? AND number = ? AND revision = ? AND state = 'pool'",
-        (instrument, tuning, group_id, number, expected),
+        "UPDATE licks SET revision = revision + 1, instrument = ?, tuning = ?, state = ? "
+        "WHERE group_id = ? AND number = ? AND revision = ? AND state IN ('pool', 'draft')",
+        (instrument, tuning, state, group_id, number, expected),
     )
     if done.rowcount != 1:
         return None
@@ -143,7 +157,18 @@ def change_lick(
 def retire_lick(connection: sqlite3.Connection, group_id: int, number: int, expected: int) -> bool:
     done = connection.execute(
         "UPDATE licks SET state = 'retired' "
-        "WHERE group_id = ? AND number = ? AND revision = ? AND state = 'pool'",
+        "WHERE group_id = ? AND number = ? AND revision = ? AND state IN ('pool', 'draft')",
+        (group_id, number, expected),
+    )
+    if done.rowcount == 1:
+        pool_changed(connection, group_id)
+    return done.rowcount == 1
+
+
+def take_into_pool(connection: sqlite3.Connection, group_id: int, number: int, expected: int) -> bool:
+    """Move a draft into the pool; False if ``expected`` is not its newest revision or it is no draft."""
+    done = connection.execute(
+        "UPDATE licks SET state = 'pool' WHERE group_id = ? AND number = ? AND revision = ? AND state = 'draft'",
         (group_id, number, expected),
     )
     if done.rowcount == 1:

@@ -3,33 +3,42 @@
 import asyncio
 import hashlib
 import secrets
-from bisect import bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from sqlite3 import Connection
 
 import msgspec
 
 from service.clock import stamp
 from service.compose.drawing import draw_fresh, seeded
+from service.compose.joined import JoinedLattice
 from service.compose.lattice import Candidate, Lattice, Pick
-from service.compose.matching import build_lattice, changes_over
+from service.compose.matching import (
+    PhraseFacts,
+    PhraseKey,
+    build_lattice,
+    changes_over,
+    ground_of,
+    tempo_of,
+)
 from service.errors import Conflict, DomainError, NotFound
-from service.judge.right_hand import with_fingers
-from service.music.breaks import Filled, assemble
+from service.judge.facts import RULES_VERSION
+from service.judge.hands import strain
+from service.judge.joins import Edge, judge_join
 from service.music.instruments import STYLES
-from service.music.passages import Passage
 from service.music.setting import Setting
-from service.music.tunes import Phrase, Tune, phrases
+from service.music.tunes import Tune, phrases
 from service.store import breaks as rows
 from service.store import tunes as tune_rows
 from service.store.breaks import BreakRow, NumberRow
 from service.store.groups import GroupRow
-from service.store.licks import lick_by_number
 from service.store.tunes import TuneRow
+from service.usecases.facts import keep_over, known_over, pool
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
-from service.usecases.licks import THREE_FINGER, KeptLick, kept, pool
+from service.usecases.licks import find_lick
+from service.usecases.made_breaks import Break, in_place, seam_of
 from service.usecases.once import Once, write_once
 from service.usecases.records import (
     choose_setting,
@@ -42,7 +51,15 @@ from service.usecases.records import (
 )
 from service.usecases.tunes import find_tune
 
-RULES_VERSION = 1  # of what makes a candidate; part of every snapshot
+# A default draw keeps to these rules of a teacher's: two neighbouring eighths never fall to one finger, jumps have air, tags
+# land, notes belong, the tempo can be played; each part's first phrase recalls the melody.
+HANDS_AND_EARS = frozenset(
+    (
+        "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air", "hurts", "too-fast",
+        "cannot-be-stopped",
+    )
+)  # fmt: skip
+MELODY = frozenset(("free-of-the-melody",))
 CODE_SALTS = 8  # codes tried when one is taken: with 40 bits each, all eight taken is out of the question
 _CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _AS_TYPED = str.maketrans("ILOilo", "110110")
@@ -81,12 +98,14 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Composed:
-    """A tune in a setting with every break there is of it; ``snapshot`` names that state of the pool."""
+    """A tune in a setting with every break there is of it; ``snapshot`` names that state of the pool, ``key`` it and all else
+    that they depend on."""
 
     group: GroupRow
     row: TuneRow
     tune: Tune
     setting: Setting
+    key: Hashable
     snapshot: str
     lattice: Lattice
 
@@ -96,37 +115,6 @@ class Count:
     total: int
     per_phrase: tuple[int, ...]
     snapshot: str
-
-
-@dataclass(frozen=True, slots=True)
-class BreakPhrase:
-    """One lick of a break: the phrases it fills and how it stands there."""
-
-    form: tuple[Phrase, ...]
-    lick: KeptLick
-
-
-@dataclass(frozen=True, slots=True)
-class Break:
-    """A break with everything to show it."""
-
-    code: str
-    numbered: NumberRow
-    group: str
-    tune: Tune
-    setting: Setting
-    phrases: tuple[BreakPhrase, ...]
-
-    def passage(self) -> Passage:
-        """The whole break as it is shown: with picking fingers, seams and all, in three-finger style."""
-        licks = [p.lick.lick for p in self.phrases]
-        starts = [p.form[0].onset for p in self.phrases]
-        filled = [Filled(p.form[0].number, p.lick.lick) for p in self.phrases]
-        passage = assemble(self.tune, self.setting, filled)
-        if any(lick.hand_style != THREE_FINGER for lick in licks):
-            return passage
-        styles = [licks[max(0, bisect_right(starts, note.onset) - 1)].style for note in passage.notes]
-        return replace(passage, notes=with_fingers(passage.notes, styles))
 
 
 async def compose(
@@ -143,10 +131,17 @@ async def compose(
     found = house.lattices.get(key)
     if found is None:
         licks = await pool(house, group.id, setting.instrument.id, setting.tuning.id)
-        lattice = await asyncio.to_thread(build_lattice, licks, tune, setting)
+        form = phrases(tune)
+        spans = {pooled.lick.phrases for pooled in licks}
+        stretches = [form[i : i + span] for i in range(len(form)) for span in spans]
+        grounds = [ground_of(stretch, setting, tune).key for stretch in stretches if stretch]
+        known = await known_over(house, group.id, grounds)
+        fresh: dict[PhraseKey, PhraseFacts] = {}
+        lattice = await asyncio.to_thread(build_lattice, licks, tune, setting, known, fresh)
+        await keep_over(house, group.id, fresh)
         found = (_snapshot(row, setting, [(lick.number, lick.revision) for lick in licks]), lattice)
         house.lattices.put(key, found)
-    return Composed(group, row, tune, setting, *found)
+    return Composed(group, row, tune, setting, key, *found)
 
 
 def _snapshot(row: TuneRow, setting: Setting, licks: Sequence[tuple[int, int]]) -> str:
@@ -179,17 +174,15 @@ async def draw_break(
     seed: int | None,
     once: Once[Break] | None = None,
 ) -> Break:
-    """A break drawn evenly from all that the wish allows.
+    """A break drawn evenly from all that the wish and a teacher's rules allow.
 
     With a seed the draw depends on seed, snapshot and wish alone. Without one, no break comes again
-    until all that the wish allows have come. Raises DomainError ``no-breaks`` naming the phrase that
-    nothing fills.
+    until all of them have come. Where the rules leave none, the melody's is given up first, then the others. Raises
+    DomainError ``no-breaks`` naming the phrase that nothing fills.
     """
     group = reach_group(house, caller, group_slug, "draw-break")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
-    lattice = _wished(composed.lattice, wish)
-    if lattice.total == 0:
-        raise _no_breaks(lattice, composed)
+    lattice = await asyncio.to_thread(_drawable, house, composed, wish)
     if seed is not None:
         told = f"{composed.snapshot}|{wish.filters}|{seed}"
         number = 1 + seeded(told)(lattice.total)
@@ -200,6 +193,33 @@ async def draw_break(
             return await _keep(house, caller, composed, lattice.path(fresh.number), fresh, once)
         except _ServedMeanwhile:
             continue
+
+
+def _drawable(house: House, composed: Composed, wish: Wish) -> Lattice | JoinedLattice:
+    """What a draw is made from: as many of the rules as leave any break."""
+    key = (composed.key, wish.filters)
+    found = house.drawable.get(key)
+    if found is None:
+        wished = _wished(composed.lattice, wish)
+        if wished.total == 0:
+            raise _no_breaks(wished, composed)
+        found = next(lattice for lattice in _by_the_rules(wished, composed) if lattice.total)
+        house.drawable.put(key, found)
+    return found
+
+
+def _by_the_rules(wished: Lattice, composed: Composed) -> Iterator[Lattice | JoinedLattice]:
+    """Lattices with fewer and fewer rules."""
+    bpm, beat = tempo_of(composed.tune)
+    scale, meter = composed.setting.instrument.scale_mm, composed.tune.meter
+
+    def allows(before: Edge, entry: Edge) -> bool:
+        join = judge_join(before, entry, scale)
+        return not join.findings and strain(join.load / meter.slot_ticks, bpm, beat) <= 1
+
+    for rules in (HANDS_AND_EARS | MELODY, HANDS_AND_EARS, frozenset[str]()):
+        yield JoinedLattice([[c for c in of if not c.broken & rules] for of in wished.candidates], allows)
+    yield wished
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +234,7 @@ class _ServedMeanwhile(Exception):
     """Somebody else was served this break, or began the round anew, between drawing and storing it."""
 
 
-def _fresh(house: House, composed: Composed, lattice: Lattice) -> _Fresh:
+def _fresh(house: House, composed: Composed, lattice: Lattice | JoinedLattice) -> _Fresh:
     """A number in ``lattice`` whose break was not served; if all were, the round begins anew."""
     points, tune_id = house.database.points, composed.row.id
     if lattice.total > 2 * house.settings.served_kept:
@@ -364,16 +384,16 @@ def _shown(house: House, group: GroupRow, row: BreakRow, numbered: NumberRow) ->
     if tune_row is None:
         raise NotFound("not-found", what="tune")
     tune = kept_tune(tune_row.id, tune_row.revision, tune_row.slug, tune_row.body)
-    form = phrases(tune)
-    filled = []
-    for phrase, number, revision in _licks_decoder.decode(row.licks):
-        lick_row = lick_by_number(points, group.id, number, revision)
-        if lick_row is None:
-            raise NotFound("not-found", what="lick")
-        lick = kept(lick_row)
-        filled.append(BreakPhrase(form[phrase - 1 : phrase - 1 + lick.lick.phrases], lick))
     setting = setting_of(setting_record(row.setting), tune)
-    return Break(row.code, numbered, group.slug, tune, setting, tuple(filled))
+    form = phrases(tune)
+    filled = [
+        in_place(
+            house, group.id, tune, setting, form[phrase - 1 :], find_lick(house, group.id, number, revision)
+        )
+        for phrase, number, revision in _licks_decoder.decode(row.licks)
+    ]
+    joins = tuple(seam_of(tune, setting, a, b) for a, b in pairwise(filled))
+    return Break(row.code, numbered, group.slug, tune, setting, tuple(filled), joins)
 
 
 async def numbered_break(

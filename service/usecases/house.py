@@ -7,16 +7,29 @@ from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
 from service.clock import Clock
+from service.compose.joined import JoinedLattice
 from service.compose.lattice import Lattice
 from service.compose.matching import Pooled
+from service.judge.fit import Fit
+from service.judge.melody import Recall
+from service.judge.twins import TwinIndex
 from service.settings import Settings
 from service.store.database import Database
 from service.store.groups import GroupRow, TokenRow
 
 FRESH_S = 1.0  # seconds: a token revoked by another process is refused well within five
 RECENT = 1000
+JUDGED = 8192  # licks over phrases kept ready
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
+
+
+@dataclass(slots=True)
+class Shapes:
+    """Shapes of one instrument's pool by number, as of a version of the pool, and the index over them."""
+
+    version: int
+    index: TwinIndex
 
 
 class Kept(Generic[K, V]):
@@ -68,6 +81,9 @@ class House:
     clock: Clock
     pools: "Kept[tuple[int, str, str], dict[tuple[int, int], Pooled]]" = field(init=False)
     lattices: "Kept[Hashable, tuple[str, Lattice]]" = field(init=False)
+    drawable: "Kept[Hashable, Lattice | JoinedLattice]" = field(init=False)
+    judged: "Kept[Hashable, tuple[Fit, Recall]]" = field(init=False)
+    shapes: "Kept[tuple[int, str], Shapes]" = field(init=False)
     callers: "Recent[bytes, TokenRow]" = field(init=False)
     groups: "Recent[str, GroupRow]" = field(init=False)
     shown_breaks: "Kept[tuple[int, str], dict[str, bytes]]" = field(init=False)
@@ -75,6 +91,9 @@ class House:
     def __post_init__(self) -> None:
         self.pools = Kept(self.settings.pool_cache)
         self.lattices = Kept(self.settings.lattice_cache)
+        self.drawable = Kept(self.settings.lattice_cache)
+        self.judged = Kept(JUDGED)
+        self.shapes = Kept(self.settings.pool_cache)
         self.callers = Recent(self.database, RECENT)
         self.groups = Recent(self.database, RECENT)
         self.shown_breaks = Kept(self.settings.break_cache)

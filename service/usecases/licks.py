@@ -5,11 +5,13 @@ from dataclasses import dataclass, replace
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.compose.matching import Pooled
 from service.errors import Conflict, DomainError, Fault, NotFound
-from service.judge.fit import Fit
-from service.judge.judgement import lick_fit
+from service.judge.facts import RULES_VERSION, Facts, facts_of
+from service.judge.fit import FIT_ENOUGH
+from service.judge.moving import LEAST_BPM
 from service.judge.right_hand import with_fingers
+from service.judge.rules import Finding
+from service.judge.twins import told
 from service.music.harmony import key_named
 from service.music.instruments import instrument_named
 from service.music.licks import Lick, check_lick
@@ -19,7 +21,9 @@ from service.notation.chart import read_changes
 from service.notation.tab_reader import read_tab
 from service.notation.tab_writer import write_tab
 from service.store import licks as rows
+from service.store.groups import GroupRow
 from service.store.licks import LickRow
+from service.usecases.facts import find_twins, keep_facts, read_facts
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.once import Once, write_once
@@ -35,7 +39,10 @@ from service.usecases.records import (
     note_record,
 )
 
-THREE_FINGER = "three-finger"
+# What keeps a lick out of the pool until it is mended or somebody who may says that it shall stay.
+HOLDS_BACK = frozenset(
+    ("does-not-fit", "foreign", "held-against", "blue-held", "cannot-be-stopped", "no-tempo", "twin")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,23 +68,22 @@ class Submission:
 
 @dataclass(frozen=True, slots=True)
 class KeptLick:
-    """A lick of the pool with its number, revision, and what was noticed while it was read."""
+    """A lick with its number, revision, what is judged of it, and what was noticed while it was read."""
 
     number: int
     revision: int
     state: str
     record: LickRecord
     lick: Lick
-    fit: Fit
+    facts: Facts
     warnings: tuple[Fault, ...] = ()
 
 
 def in_hand(lick: Lick) -> Passage:
-    """The lick as it is shown: with picking fingers where its hand style has them."""
+    """The lick as it is shown: with picking fingers, or the pick's way, where its hand style has them."""
     passage = lick_passage(lick)
-    if lick.hand_style != THREE_FINGER:
-        return passage
-    return replace(passage, notes=with_fingers(passage.notes, [lick.style] * len(passage.notes)))
+    styles = [lick.style] * len(passage.notes)
+    return replace(passage, notes=with_fingers(passage.notes, styles, lick.meter))
 
 
 def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
@@ -152,20 +158,43 @@ def _check_writable(lick: Lick) -> None:
         raise DomainError("bad-lick", at=[Fault("not-writable", path="text")], count=1)
 
 
+async def judge_submission(
+    house: House, group: GroupRow, lick: Lick, but: int | None = None
+) -> tuple[Facts, str]:
+    """Facts of a lick that is sent in, with what it doubles, and the state it goes into: the pool or a draft."""
+    facts = facts_of(lick)
+    findings = list(facts.findings)
+    if facts.fit < FIT_ENOUGH:
+        findings.insert(0, Finding("does-not-fit", 0, (("percent", round(100 * facts.share)),)))
+    top = facts.top_bpm(lick.meter)
+    if top is not None and top < LEAST_BPM:
+        findings.append(Finding("no-tempo", 0, (("top", top), ("unit", lick.meter.beat_unit))))
+    doubled = await find_twins(house, group.id, group.pool_version, lick, but)
+    findings.extend(told(twin, lick, other) for twin, other in doubled[:1])
+    state = rows.DRAFT if any(finding.code in HOLDS_BACK for finding in findings) else rows.IN_POOL
+    return replace(facts, findings=tuple(findings)), state
+
+
 async def add_lick(
     house: House, caller: Caller, group_slug: str, sent: Submission, once: Once[KeptLick] | None
 ) -> KeptLick:
-    """Read a submission and put it in the pool under the next free number (or the one it names)."""
+    """Read and judge a submission and keep it under the next free number (or the one it names).
+
+    What clashes, cannot be played or is in the pool already is kept as a draft, its findings beside it.
+    """
     group = reach_group(house, caller, group_slug, "add-lick")
     record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
-    fit = lick_fit(lick)
+    facts, state = await judge_submission(house, group, lick)
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
-        number = rows.add_lick(connection, group.id, record.instrument, record.tuning, body, now, sent.number)
+        number = rows.add_lick(
+            connection, group.id, record.instrument, record.tuning, body, now, sent.number, state
+        )
         if number is None:
             raise Conflict("exists", what="lick", name=str(sent.number))
-        return KeptLick(number, 1, rows.IN_POOL, record, lick, fit, warnings)
+        keep_facts(connection, group.id, number, 1, lick, facts)
+        return KeptLick(number, 1, state, record, lick, facts, warnings)
 
     return await write_once(house, caller, once, unit)
 
@@ -173,7 +202,12 @@ async def add_lick(
 def get_lick(house: House, caller: Caller, group_slug: str, number: int) -> KeptLick:
     """The newest revision of a lick. Raises NotFound."""
     group = reach_group(house, caller, group_slug, "read-group")
-    row = rows.lick_by_number(house.database.points, group.id, number)
+    return find_lick(house, group.id, number)
+
+
+def find_lick(house: House, group_id: int, number: int, revision: int | None = None) -> KeptLick:
+    """The newest revision of a lick, or the one asked for. Raises NotFound."""
+    row = rows.lick_by_number(house.database.points, group_id, number, RULES_VERSION, revision)
     if row is None:
         raise NotFound("not-found", what="lick")
     return kept(row)
@@ -182,16 +216,24 @@ def get_lick(house: House, caller: Caller, group_slug: str, number: int) -> Kept
 def kept(row: LickRow) -> KeptLick:
     record = lick_record(row.body)
     lick = lick_of(record)
-    return KeptLick(row.number, row.revision, row.state, record, lick, lick_fit(lick))
+    return KeptLick(row.number, row.revision, row.state, record, lick, read_facts(row.facts, lick))
 
 
 async def list_licks(
-    house: House, caller: Caller, group_slug: str, after: int, limit: int, instrument: str | None
+    house: House,
+    caller: Caller,
+    group_slug: str,
+    after: int,
+    limit: int,
+    instrument: str | None,
+    state: str | None = None,
 ) -> Sequence[KeptLick]:
     group = reach_group(house, caller, group_slug, "read-group")
     if instrument is not None:
         instrument = instrument_named(instrument).id
-    found = await rows.licks_after(house.database.slow, group.id, after, limit, instrument)
+    found = await rows.licks_after(
+        house.database.slow, group.id, after, limit, RULES_VERSION, instrument, state
+    )
     return [kept(row) for row in found]
 
 
@@ -201,16 +243,39 @@ async def change_lick(
     """Give a lick a new revision, made from ``revision``. Breaks keep the one they were made with."""
     group = reach_group(house, caller, group_slug, "change-licks")
     record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
-    fit = lick_fit(lick)
+    facts, state = await judge_submission(house, group, lick, but=number)
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
         made = rows.change_lick(
-            connection, group.id, number, record.instrument, record.tuning, body, now, revision
+            connection, group.id, number, record.instrument, record.tuning, body, now, revision, state
         )
         if made is None:
             raise _no_longer(connection, group.id, number)
-        return KeptLick(number, made, rows.IN_POOL, record, lick, fit, warnings)
+        keep_facts(connection, group.id, number, made, lick, facts)
+        return KeptLick(number, made, state, record, lick, facts, warnings)
+
+    return await house.database.write(unit)
+
+
+async def take_into_pool(
+    house: House, caller: Caller, group_slug: str, number: int, revision: int
+) -> KeptLick:
+    """Put a draft into the pool as it is: somebody who looks after the pool has looked at it."""
+    group = reach_group(house, caller, group_slug, "change-licks")
+
+    def unit(connection: Connection) -> KeptLick:
+        if not rows.take_into_pool(connection, group.id, number, revision):
+            row = rows.lick_by_number(connection, group.id, number, RULES_VERSION)
+            if row is None or row.state == rows.RETIRED:
+                raise NotFound("not-found", what="lick")
+            if row.state == rows.IN_POOL:
+                raise Conflict("in-the-pool", lick=number)
+            raise Conflict("changed", revision=row.revision)
+        row = rows.lick_by_number(connection, group.id, number, RULES_VERSION)
+        if row is None:
+            raise NotFound("not-found", what="lick")
+        return kept(row)
 
     return await house.database.write(unit)
 
@@ -227,8 +292,8 @@ async def retire_lick(house: House, caller: Caller, group_slug: str, number: int
 
 
 def _no_longer(connection: Connection, group_id: int, number: int) -> Exception:
-    row = rows.lick_by_number(connection, group_id, number)
-    if row is None or row.state != rows.IN_POOL:
+    row = rows.lick_by_number(connection, group_id, number, RULES_VERSION)
+    if row is None or row.state == rows.RETIRED:
         return NotFound("not-found", what="lick")
     return Conflict("changed", revision=row.revision)
 
@@ -240,21 +305,3 @@ def lick_history(house: House, caller: Caller, group_slug: str, number: int) -> 
     if not found:
         raise NotFound("not-found", what="lick")
     return found
-
-
-async def pool(house: House, group_id: int, instrument: str, tuning: str) -> Sequence[Pooled]:
-    """The licks of a pool for one instrument and tuning; only what changed is read again."""
-    wanted = await rows.pool_revisions(house.database.slow, group_id, instrument, tuning)
-    key = (group_id, instrument, tuning)
-    ready: dict[tuple[int, int], Pooled] = house.pools.get(key) or {}
-    missing = [pair for pair in wanted if pair not in ready]
-    bodies = await rows.lick_bodies(house.database.slow, group_id, missing)
-    fresh: dict[tuple[int, int], Pooled] = {}
-    for pair in wanted:
-        if pair in ready:
-            fresh[pair] = ready[pair]
-        else:
-            lick = lick_of(lick_record(bodies[pair]))
-            fresh[pair] = Pooled(*pair, lick, lick_fit(lick))
-    house.pools.put(key, fresh)
-    return list(fresh.values())

@@ -11,9 +11,11 @@ from sqlite3 import Connection
 import msgspec
 
 from service.clock import stamp
+from service.judge.facts import facts_of
 from service.store.groups import GroupRow, add_group, group_by_slug
 from service.store.licks import add_lick
 from service.store.tunes import save_tune
+from service.usecases.facts import keep_facts
 from service.usecases.house import House
 from service.usecases.licks import Submission, read_lick
 from service.usecases.records import TuneRecord, encode, tune_of
@@ -75,7 +77,8 @@ async def seed_demo(house: House) -> None:
     found = load_fixtures()
     for slug, record in found.tunes:
         tune_of(slug, record)
-    licks = [(sent.number, read_lick(sent)[0]) for sent in found.licks]
+    licks = [(sent.number, *read_lick(sent)[:2]) for sent in found.licks]
+    judged = [facts_of(lick) for _, _, lick in licks]
     now = stamp(house.clock())
     wanted = GroupRow(
         0, language="en", platform=None, server_id=None, revision=1, pool_version=0, **found.group
@@ -87,7 +90,11 @@ async def seed_demo(house: House) -> None:
             return
         for slug, record in found.tunes:
             save_tune(connection, group_id, slug, encode(record).decode(), now, None)
-        for number, lick in licks:
-            add_lick(connection, group_id, lick.instrument, lick.tuning, encode(lick).decode(), now, number)
+        for (wished, sent, lick), facts in zip(licks, judged, strict=True):
+            number = add_lick(
+                connection, group_id, sent.instrument, sent.tuning, encode(sent).decode(), now, wished
+            )
+            if number is not None:
+                keep_facts(connection, group_id, number, 1, lick, facts)
 
     await house.database.write(unit)

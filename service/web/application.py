@@ -9,10 +9,17 @@ from service.usecases.house import House
 from service.web import openapi
 from service.web.gate import Gate, Measured
 from service.web.problems import HANDLERS
-from service.web.routes import breaks, groups, licks, tunes
+from service.web.routes import breaks, groups, judgements, licks, tunes
 from service.web.routes import open as open_routes
 
-ROUTES = (*open_routes.ROUTES, *groups.ROUTES, *tunes.ROUTES, *licks.ROUTES, *breaks.ROUTES)
+ROUTES = (
+    *open_routes.ROUTES,
+    *groups.ROUTES,
+    *tunes.ROUTES,
+    *licks.ROUTES,
+    *breaks.ROUTES,
+    *judgements.ROUTES,
+)
 
 
 def make_web(house: House, log: logging.Logger) -> Gate:

@@ -1,40 +1,32 @@
 """From domain values to what goes over the wire."""
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
-from schemas.base import Sentence
 from schemas.breaks import (
     BreakOut,
     BreakPhraseOut,
-    JoinOut,
     JudgementOut,
     LickRef,
     SettingOut,
-    TempoOut,
 )
 from schemas.groups import GroupOut
 from schemas.instruments import InstrumentOut, TuningOut
-from schemas.licks import FitOut, LickOut
+from schemas.judgements import TempoOut
+from schemas.licks import LickOut
 from schemas.readings import ChordOut, NoteOut, ReadingOut
 from schemas.tunes import PhraseOut, RightsIn, SettingIn, TempoIn, TuneBody, TuneOut
-from service.compose.matching import changes_over
-from service.errors import DomainError
-from service.judge.fit import Fit
-from service.music.harmony import Chord
+from service.judge.judgement import lick_fit
 from service.music.instruments import STYLES, Instrument
-from service.music.licks import Change, Lick
-from service.music.meter import EIGHTH, Meter
 from service.music.passages import Passage
-from service.music.pitch import nearest_spelling, tone_name
 from service.music.setting import Setting
 from service.music.tunes import phrases
-from service.notation.one_line import write_one_line
 from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
 from service.store.groups import GroupRow
-from service.usecases.breaks import Break
+from service.usecases.judging import tune_beat
 from service.usecases.licks import KeptLick, in_hand
+from service.usecases.made_breaks import Break, BreakPhrase
 from service.usecases.records import (
     Rights,
     RoleRecord,
@@ -43,8 +35,9 @@ from service.usecases.records import (
     TuneRecord,
 )
 from service.usecases.tunes import KeptTune
+from service.web.charted import chord_name, chords_line, one_line
+from service.web.judged import finding_out, fit_out, join_out, melody_out, place_reasons, tempo_out
 from service.web.problems import place
-from service.wording import say
 
 
 def instrument_out(instrument: Instrument) -> InstrumentOut:
@@ -61,18 +54,6 @@ def instrument_out(instrument: Instrument) -> InstrumentOut:
         ],
         hand_styles={hand: list(STYLES[hand]) for hand in instrument.hand_styles},
     )
-
-
-def sentence(code: str, params: Mapping[str, object], language: str) -> Sentence:
-    return Sentence(code=code, params=dict(params), text=say(code, params, language))
-
-
-def chord_name(chord: Chord | None) -> str:
-    return "N.C." if chord is None else chord.name
-
-
-def chords_line(changes: Sequence[Change]) -> str:
-    return " ".join(chord_name(change.chord) for change in changes)
 
 
 def notes_out(passage: Passage) -> list[NoteOut]:
@@ -107,14 +88,6 @@ def chords_out(passage: Passage) -> list[ChordOut]:
             ChordOut(measure=index + 1, onset=change.onset - starts[index], name=chord_name(change.chord))
         )
     return found
-
-
-def one_line(passage: Passage) -> str | None:
-    """The one-line form, or None for a rhythm it cannot carry."""
-    try:
-        return write_one_line(passage)
-    except DomainError:
-        return None
 
 
 def reading_out(reading: Reading, language: str) -> ReadingOut:
@@ -216,32 +189,10 @@ def tune_out(kept: KeptTune) -> TuneOut:
     )
 
 
-def fit_out(fit: Fit, lick: Lick, language: str) -> FitOut:
-    """The score and its reasons; a note that hurts is named by measure and count."""
-    reasons = [sentence("fit-share", {"percent": round(100 * fit.score)}, language)]
-    for hurt in fit.hurts:
-        measure, within = divmod(hurt.onset, lick.meter.measure_ticks)
-        params = {
-            "measure": measure + 1,
-            "beat": count_of(within, lick.meter),
-            "note": tone_name(nearest_spelling(hurt.pitch, lick.key.signature)),
-            "chord": hurt.chord,
-        }
-        reasons.append(sentence("fit-hurts", params, language))
-    return FitOut(score=round(fit.score, 4), reasons=reasons)
-
-
-def count_of(tick: int, meter: Meter) -> str:
-    """How players count an onset within its measure: ``2 &``; the syllable alone on a beat."""
-    slot = tick // meter.slot_ticks
-    beat = tick // meter.beat_ticks + 1
-    syllable = meter.counts[slot]
-    return syllable if syllable.isdigit() else f"{beat} {syllable}"
-
-
 def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
     lick, record = kept.lick, kept.record
     passage = in_hand(lick)
+    top = kept.facts.top_bpm(lick.meter)
     return LickOut(
         number=kept.number,
         revision=kept.revision,
@@ -262,7 +213,9 @@ def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
         notes=notes_out(passage),
         tab=write_tab(passage),
         line=one_line(passage),
-        fit=fit_out(kept.fit, lick, language),
+        fit=fit_out(lick_fit(lick), lick, language),
+        top=None if top is None else TempoOut(bpm=top, unit=lick.meter.beat_unit),
+        reasons=[finding_out(f, lick, language) for f in kept.facts.findings],
         warnings=[place(fault, language) for fault in kept.warnings],
         rights=rights_out(record.rights),
         links={
@@ -287,41 +240,6 @@ def setting_out(setting: Setting) -> SettingOut:
 def break_out(shown: Break, language: str) -> BreakOut:
     tune = shown.tune
     base = f"/v1/groups/{shown.group}/breaks/{shown.code}"
-    filled = []
-    joins = []
-    before: KeptLick | None = None
-    for place_of in shown.phrases:
-        first, kept = place_of.form[0], place_of.lick
-        changes = changes_over(place_of.form, shown.setting, tune)
-        filled.append(
-            BreakPhraseOut(
-                phrase=first.number,
-                part=first.part,
-                role=place_of.form[-1].role,
-                measure=first.measure,
-                chords=chords_line(changes),
-                lick=LickRef(
-                    number=kept.number,
-                    revision=kept.revision,
-                    name=kept.lick.name,
-                    level=kept.lick.level,
-                    style=kept.lick.style,
-                    role=kept.lick.role,
-                    phrases=kept.lick.phrases,
-                ),
-                judgement=JudgementOut(fit=fit_out(kept.fit, kept.lick, language)),
-            )
-        )
-        if before is not None and kept.lick.pickup_ticks:
-            params = {
-                "lick": kept.number,
-                "before": before.number,
-                "eighths": -(-kept.lick.pickup_ticks // EIGHTH),
-            }
-            joins.append(
-                JoinOut(phrase=first.number, reasons=[sentence("pickup-replaces", params, language)])
-            )
-        before = kept
     return BreakOut(
         code=shown.code,
         tune=tune.slug,
@@ -331,9 +249,44 @@ def break_out(shown: Break, language: str) -> BreakOut:
         number=shown.numbered.number,
         total=shown.numbered.total,
         snapshot=shown.numbered.snapshot,
-        phrases=filled,
-        joins=joins,
-        level=max(p.lick.lick.level for p in shown.phrases),
+        phrases=[_break_phrase_out(shown, place_of, language) for place_of in shown.phrases],
+        joins=[
+            join_out(join, before, after, language)
+            for join, (before, after) in zip(shown.joins, pairwise(shown.phrases), strict=True)
+        ],
+        level=shown.level,
         tempo=TempoOut(bpm=tune.tempo.start, unit=tune.tempo.unit),
+        top=tempo_out(tune, shown.top_bpm),
+        melody=None if shown.melody is None else round(shown.melody, 4),
         links={"self": base, "tab": f"{base}/tab.txt", "tune": f"/v1/groups/{shown.group}/tunes/{tune.slug}"},
+    )
+
+
+def _break_phrase_out(shown: Break, place_of: BreakPhrase, language: str) -> BreakPhraseOut:
+    first, kept, tune = place_of.form[0], place_of.lick, shown.tune
+    lick = kept.lick
+    beat = tune_beat(tune, lick)
+    top = kept.facts.top_bpm(lick.meter)
+    return BreakPhraseOut(
+        phrase=first.number,
+        part=first.part,
+        role=place_of.form[-1].role,
+        measure=first.measure,
+        chords=chords_line(place_of.ground.changes),
+        lick=LickRef(
+            number=kept.number,
+            revision=kept.revision,
+            name=lick.name,
+            level=lick.level,
+            style=lick.style,
+            role=lick.role,
+            phrases=lick.phrases,
+        ),
+        judgement=JudgementOut(
+            fit=fit_out(place_of.fit, lick, language),
+            level=place_of.level,
+            top=None if top is None else TempoOut(bpm=beat.shown(top, lick), unit=beat.unit),
+            melody=melody_out(place_of.recall) if tune.melody else None,
+            reasons=place_reasons(place_of, tune, language),
+        ),
     )

@@ -6,7 +6,7 @@ from litestar import Response
 from litestar.params import QueryParameter
 
 from service.music.passages import Passage
-from service.notation.tab_writer import PHONE_WIDTH, WIDE_WIDTH, write_tab
+from service.notation.tab_writer import PHONE_WIDTH, WIDE_WIDTH, LeftFingers, write_tab
 
 Layout = Annotated[
     Literal["phone", "wide"],
@@ -17,9 +17,17 @@ Layout = Annotated[
 Width = Annotated[
     int | None, QueryParameter(name="width", ge=PHONE_WIDTH, le=1000, description="Columns a line may take.")
 ]
+HandsShown = Annotated[
+    Literal["right", "both"],
+    QueryParameter(
+        name="hands", description="right: picking fingers; both: left-hand fingers too, after an L."
+    ),
+]
 
 
-def tab_answer(passage: Passage, layout: str, width: int | None) -> Response[str]:
+def tab_answer(
+    passage: Passage, layout: str, width: int | None, left: LeftFingers | None = None
+) -> Response[str]:
     usual = PHONE_WIDTH if layout == "phone" else WIDE_WIDTH
-    text = write_tab(passage, width=width or usual, phone=layout == "phone")
+    text = write_tab(passage, width=width or usual, phone=layout == "phone", left=left)
     return Response(text, media_type="text/plain")

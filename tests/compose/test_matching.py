@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from service.compose.matching import Pooled, build_lattice, role_fits
-from service.judge.judgement import lick_fit
+from service.judge.facts import facts_of
 from service.music.harmony import key_named
 from service.music.instruments import instrument_named
 from service.music.licks import Lick
@@ -24,7 +24,7 @@ def _lick(number: int, line: str, chords: str, role: str | None = "body", **more
     lick = Lick("l", BANJO, passage.tuning, "three-finger", "roll", passage.meter, key_named("G"),
                 ticks, passage.notes, changes, role)  # fmt: skip
     lick = replace(lick, **more)  # type: ignore[arg-type]
-    return Pooled(number, 1, lick, lick_fit(lick))
+    return Pooled(number, 1, lick, facts_of(lick))
 
 
 def _tune(chart: str, key: str = "G", meter: str = "2/2") -> Tune:
@@ -35,7 +35,7 @@ def _tune(chart: str, key: str = "G", meter: str = "2/2") -> Tune:
 
 def _numbers(pool: list[Pooled], tune: Tune, position: str | None = None, capo: int = 0) -> list[list[int]]:
     setting = make_setting(BANJO, tuning=None, sounding=tune.key, position=position, capo=capo)
-    return [[c.number for c in of] for of in build_lattice(pool, tune, setting).candidates]
+    return [[c.number for c in of] for of in build_lattice(pool, tune, setting, {}, {}).candidates]
 
 
 OVER_G = "32514251, 32514251"
@@ -94,7 +94,7 @@ def test_licks_in_cut_time_and_in_four_four_fill_the_same_phrases() -> None:
 
 def test_a_lick_that_clashes_with_its_own_chords_is_left_out() -> None:
     clash = _lick(1, "3.1 5 3.1 5 3.1 5 3.1 5, 3.1 5 3.1 5 3.1 5 3.1 5", "| G | G |")
-    assert clash.fit.score < 0.5
+    assert clash.facts.fit < 0.5
     assert _numbers([clash], _tune("| G | G |")) == [[]]
 
 

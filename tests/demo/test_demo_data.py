@@ -5,6 +5,7 @@ from itertools import combinations, pairwise
 
 import pytest
 
+from service.judge.facts import facts_of
 from service.judge.judgement import lick_fit
 from service.music.licks import Lick
 from service.music.setting import Setting
@@ -84,8 +85,8 @@ def test_every_phrase_has_at_least_four_licks_that_fit_its_meter_and_length(slug
 
     tune = TUNES[slug]
     setting = choose_setting(RECORDS[slug], tune, "banjo", "open-g")
-    pool = [Pooled(n, 1, lick, lick_fit(lick)) for n, lick in BANJO.items()]
-    lattice = build_lattice(pool, tune, setting)
+    pool = [Pooled(n, 1, lick, facts_of(lick)) for n, lick in BANJO.items()]
+    lattice = build_lattice(pool, tune, setting, {}, {})
     assert min(sum(c.span == 1 for c in of) for of in lattice.candidates) >= 4
 
 

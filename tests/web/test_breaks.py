@@ -196,12 +196,20 @@ def test_a_breaks_tab_reads_back_to_the_notes_of_its_licks(demo: RunningService,
 
 
 def test_a_pickup_that_replaces_a_tail_is_said(demo: RunningService) -> None:
+    said = 0
     for seed in range(20):
         made = _random(demo, seed=seed)
+        assert len(made["joins"]) == len(made["phrases"]) - 1
         for join in made["joins"]:
             place = next(p for p in made["phrases"] if p["phrase"] == join["phrase"])
-            assert join["reasons"][0]["params"]["lick"] == place["lick"]["number"]
-            assert "takes the last" in join["reasons"][0]["text"]
+            lick = demo.member.get(f"{GROUP}/licks/{place['lick']['number']}").json()
+            pickup = [reason for reason in join["reasons"] if reason["code"] == "pickup-replaces"]
+            assert bool(pickup) == (lick["pickup"] > 0)
+            for reason in pickup:
+                assert reason["params"]["lick"] == lick["number"]
+                assert "takes the last" in reason["text"]
+                said += 1
+    assert said > 0
 
 
 def test_exhausting_an_easy_wish_gives_no_other_break_again(service: RunningService) -> None:

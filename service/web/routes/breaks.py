@@ -7,7 +7,8 @@ from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
 from schemas.breaks import BreakOut, CountOut, Filters, RandomIn
 from service.usecases import breaks as usecases
-from service.usecases.breaks import Break, Wish
+from service.usecases.breaks import Wish
+from service.usecases.made_breaks import Break
 from service.usecases.once import Answered
 from service.web.parts import (
     Asked,

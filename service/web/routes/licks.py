@@ -1,14 +1,16 @@
 """The pool."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from litestar import Response, delete, get, post, put
 from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
 from schemas.licks import LickIn, LickList, LickOut, RevisionList, RevisionOut
+from service.judge.hands import lick_hands
 from service.usecases import licks as usecases
 from service.usecases.licks import KeptLick, Submission
 from service.usecases.once import Answered
+from service.web.judged import left_fingers
 from service.web.parts import (
     PAGE,
     Asked,
@@ -28,11 +30,16 @@ from service.web.parts import (
     revision_from,
 )
 from service.web.show import lick_out, rights_record
-from service.web.tabs import Layout, Width, tab_answer
+from service.web.tabs import HandsShown, Layout, Width, tab_answer
 
 LickNumber = Annotated[int, PathParameter(ge=1, le=9_999_999, description="A lick's number in its group.")]
 InstrumentFilter = Annotated[
     str | None, QueryParameter(name="instrument", max_length=40, description="Licks of one instrument only.")
+]
+
+StateFilter = Annotated[
+    Literal["pool", "draft", "retired"] | None,
+    QueryParameter(name="state", description="Licks in this state only; pool and drafts without it."),
 ]
 
 
@@ -55,16 +62,23 @@ def _submission(sent: LickIn) -> Submission:
     )
 
 
-@get("/v1/groups/{group:str}/licks", tags=["licks"], summary="The pool, by number", responses=problems(422))
+@get("/v1/groups/{group:str}/licks", tags=["licks"], summary="Licks, by number", responses=problems(422))
 async def every(
     request: Asked,
     group: FromPath[str],
     limit: Limit = PAGE,
     cursor: Cursor = None,
     instrument: InstrumentFilter = None,
+    kept_as: StateFilter = None,
 ) -> Response[LickList]:
     found = await usecases.list_licks(
-        house_of(request), caller_of(request), group, read_number_cursor(cursor), limit + 1, instrument
+        house_of(request),
+        caller_of(request),
+        group,
+        read_number_cursor(cursor),
+        limit + 1,
+        instrument,
+        kept_as,
     )
     shown, following, headers = page(request, found, limit, lambda kept: kept.number)
     items = [lick_out(kept, group, language(request)) for kept in shown]
@@ -160,9 +174,11 @@ async def tab(
     lick_number: LickNumber,
     layout: Layout = "phone",
     width: Width = None,
+    hands: HandsShown = "right",
 ) -> Response[str]:
     kept = usecases.get_lick(house_of(request), caller_of(request), group, lick_number)
-    return tab_answer(usecases.in_hand(kept.lick), layout, width)
+    left = left_fingers(kept.lick, lick_hands(kept.lick)) if hands == "both" else None
+    return tab_answer(usecases.in_hand(kept.lick), layout, width, left)
 
 
 ROUTES = [every, add, one, change, retire, revisions, tab]

@@ -1,0 +1,71 @@
+"""What is judged of a lick once and kept: everything that choosing and joining licks needs."""
+
+from dataclasses import dataclass
+
+from service.judge.hands import lick_hands, strain, top_tempo
+from service.judge.joins import Edges, lick_edges
+from service.judge.judgement import judge_lick
+from service.judge.level import LEVELS, USUAL_BPM, strain_points, whole_level
+from service.judge.rules import EIGHTH_MS, Finding
+from service.music.licks import Lick
+from service.music.meter import Meter
+
+RULES_VERSION = 2  # of all judging; facts of another version are made again
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """``fit`` and ``share`` over the lick's own chords; ``load`` of the worst moment, milliseconds a tick, None where no
+    hand can do it; ``points`` of difficulty without tempo; ``findings`` are what breaks the rules at the tempo from
+    which all of them hold.
+    """
+
+    fit: float
+    share: float
+    load: float | None
+    points: float
+    edges: Edges
+    findings: tuple[Finding, ...]
+
+    @property
+    def broken(self) -> frozenset[str]:
+        return frozenset(finding.code for finding in self.findings)
+
+    def top_bpm(self, meter: Meter) -> int | None:
+        """Comfortable top tempo in the meter's beats a minute."""
+        return None if self.load is None else top_tempo(self.load, meter)
+
+    def level(self, bpm: float, beat_ticks: int) -> int:
+        """1-5 at a tempo."""
+        if self.load is None:
+            return LEVELS
+        return whole_level(self.points + strain_points(strain(self.load, bpm, beat_ticks)))
+
+    def share_of_limit(self, bpm: float, beat_ticks: int) -> float:
+        """How much of the time there is the worst moment takes at a tempo; above 1 it is too fast."""
+        return float("inf") if self.load is None else strain(self.load, bpm, beat_ticks)
+
+
+def strict_bpm(meter: Meter) -> int:
+    """Beats a minute from which the rule about jumps holds."""
+    return round(60_000 / EIGHTH_MS * meter.slot_ticks / meter.beat_ticks)
+
+
+def facts_of(lick: Lick) -> Facts:
+    hands = lick_hands(lick)
+    judged = judge_lick(lick, hands=hands, bpm=strict_bpm(lick.meter))
+    points = sum(value for name, value in judged.level.points if name != "strain")
+    return Facts(
+        judged.fit.score,
+        judged.fit.share,
+        None if hands.left.impossible is not None else hands.load,
+        points,
+        lick_edges(lick, hands.left),
+        tuple(finding for finding in judged.findings if finding.code != "too-fast"),
+    )
+
+
+def level_at(lick: Lick, facts: Facts, bpm: float, beat_ticks: int) -> int:
+    """The level that was given to a lick, raised or lowered by what a tempo other than the usual one does."""
+    usual = facts.level(USUAL_BPM[lick.meter.name], lick.meter.beat_ticks)
+    return max(1, min(LEVELS, lick.level + facts.level(bpm, beat_ticks) - usual))

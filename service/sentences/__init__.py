@@ -1,0 +1,5 @@
+"""Every sentence the service shows to people, by code, in English: gettext message ids."""
+
+from service.sentences import judging, music, reading, running
+
+SENTENCES = {**reading.SENTENCES, **music.SENTENCES, **running.SENTENCES, **judging.SENTENCES}

@@ -1,0 +1,101 @@
+"""What is said of music that does not hold together, and of breaks."""
+
+# code: (what is the matter, what to do); the second may be empty
+SENTENCES: dict[str, tuple[str, str]] = {
+    # music
+    "unknown-meter": ("“{name}” is no meter known here.", "Use one of {known}."),
+    "unknown-tone": ("“{name}” is no tone.", "Use a letter A-G with # or b."),
+    "unknown-key": ("“{name}” is no key.", "Write G, Em, Bb, F# minor."),
+    "unknown-chord": ("“{name}” is no chord.", "Chords look like G, Em, D7, Bb, F#m7b5, C/E or N.C."),
+    "unknown-instrument": ("“{name}” is no instrument known here.", "Use one of {known}."),
+    "unknown-tuning": ("“{name}” is no tuning of the {instrument} known here.", "Use one of {known}."),
+    "capo-out-of-reach": ("A capo at fret {capo} leaves no neck.", "Use 0 to {most}."),
+    "position-does-not-sound": (
+        "{position} shapes with the capo at {capo} sound in {heard}, not in {key}.",
+        "Put the capo at {right_capo}, or change the position.",
+    ),
+    "stop-out-of-reach": (
+        "The fifth string cannot be stopped to sound {stop}.",
+        "Give a MIDI pitch from {low} to {high}.",
+    ),
+    "no-fifth-string": ("A {instrument} has no short fifth string to stop.", "Leave the stop out."),
+    "no-such-string": ("There is no string {string}.", "Strings count from 1, the top row."),
+    "no-such-fret": ("There is no fret {fret} on string {string}.", "Check the number."),
+    "under-the-stop": (
+        "The fifth string has no fret {fret}: it begins at the fifth.",
+        "Write 0 for open, or 6 and up.",
+    ),
+    "bad-lick": ("The lick does not hold together: {count} thing(s) to mend.", "See each place."),
+    "empty-lick": ("The lick has no notes.", "Write at least one fret."),
+    "no-measures": ("The lick has no whole measure.", "Write at least one measure after the pickup."),
+    "wrong-hand-style": ("“{hand_style}” is no hand style of this instrument.", "Use one of {known}."),
+    "wrong-style": ("“{style}” is no style of this hand style.", "Use one of {known}."),
+    "not-writable": (
+        "The lick cannot be written out so that it reads back the same.",
+        "Keep measures to whole steps and rhythms to sixteenths and triplets.",
+    ),
+    "pickup-too-long": (
+        "The pickup lasts {eighths} eighths.",
+        "Use at most {most}: it takes the place of the end of the lick before.",
+    ),
+    "no-chords": ("The chords do not begin with the first measure.", "Write them as | G | C D |."),
+    "chords-past-the-end": (
+        "The chords go on after the last of {measures} measures.",
+        "Give as many measures of chords as the lick has.",
+    ),
+    "chords-length": (
+        "The chords make {chords} ticks, the lick {lick}.",
+        "Give as many measures of chords as the lick has.",
+    ),
+    "bad-tune": ("The tune does not hold together: {count} thing(s) to mend.", "See each place."),
+    "no-order": ("No part is ever played.", "Write the order, as in AABB."),
+    "no-such-part": (
+        "The order names part {part}, but there is only {known}.",
+        "Use the chart's own part names.",
+    ),
+    "no-such-cut-part": (
+        "The cuts name part {part}, but there is only {known}.",
+        "Use the chart's own part names.",
+    ),
+    "cuts-do-not-add-up": (
+        "Part {part} has {measures} measures, its phrases ({cuts}) do not make that.",
+        "Give the measures of each phrase so that they add up.",
+    ),
+    "tempo-out-of-order": (
+        "The tempos are not in order.",
+        "Give low, start and high as rising whole numbers above 0.",
+    ),
+    "unknown-beat-unit": ("“{unit}” is no beat unit.", "Use one of {known}."),
+    "bad-role": (
+        "Part {part} has no phrase {phrase} to be a {role}.",
+        "Count phrases from 1; roles are opener, body, set-up and tag.",
+    ),
+    "tune-too-long": ("Played in that order the tune has more than {most} measures.", "Shorten the order."),
+    # breaks
+    "no-breaks": (
+        "No break can be made: no {instrument} lick of the pool fills phrase {phrase} ({role}, over {chords}).",
+        "Send in a lick for it, ask for another instrument, or ask for less.",
+    ),
+    "no-such-phrase": ("There is no phrase {phrase}.", "Count from 1 to {phrases}, repeats written out."),
+    "not-for-this-phrase": (
+        "The lick lasts {lick_ticks} ticks of {lick_meter}, phrase {phrase} {ticks} of {meter}.",
+        "Choose a phrase of its length and meter.",
+    ),
+    "tune-and-phrase": ("A tune without a phrase, or a phrase without a tune.", "Give both, or neither."),
+    "not-neighbours": (
+        "Lick {before} and lick {lick} are for different instruments, tunings or meters.",
+        "Choose two that one player can play in one tune.",
+    ),
+    "no-such-number": (
+        "There are {total} breaks; {number} is none of them.",
+        "Ask for a number from 1 to {total}.",
+    ),
+    "stale-snapshot": (
+        "The pool has changed since that number was given.",
+        "Use the break's code, {break_code}, or ask for a new break.",
+    ),
+    "unknown-snapshot": (
+        "The pool is not, or no longer, in the state {snapshot}.",
+        "Ask for the count again: the present state is {present}.",
+    ),
+}

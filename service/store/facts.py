@@ -1,0 +1,127 @@
+"""What was judged of licks, kept by revision and version of the rules."""
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import aiosqlite
+
+MOST_VALUES = 300  # rows asked for at once
+
+
+@dataclass(frozen=True, slots=True)
+class FactsRow:
+    """``body`` is JSON; ``shape`` is what twins are found by."""
+
+    number: int
+    revision: int
+    body: str
+    shape: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class PhraseFactsRow:
+    number: int
+    revision: int
+    ground: bytes
+    fit: float
+    hurts: int
+    recall: float
+    kept: int
+    strong: int
+
+
+async def lick_facts(
+    connection: aiosqlite.Connection, group_id: int, rules: int, wanted: Sequence[tuple[int, int]]
+) -> list[FactsRow]:
+    """Facts of these (number, revision), as far as there are any of this version."""
+    found: list[FactsRow] = []
+    for start in range(0, len(wanted), MOST_VALUES):
+        part = wanted[start : start + MOST_VALUES]
+        marks = ", ".join("(?, ?)" for _ in part)
+        rows = await connection.execute_fetchall(
+            "SELECT number, revision, body, shape FROM lick_facts WHERE group_id = ? AND rules = ? "
+            f"AND (number, revision) IN (VALUES {marks})",
+            [group_id, rules, *(value for pair in part for value in pair)],
+        )
+        found.extend(FactsRow(*row) for row in rows)
+    return found
+
+
+async def pool_shapes(
+    connection: aiosqlite.Connection, group_id: int, instrument: str, rules: int
+) -> dict[int, bytes]:
+    """Shapes of every lick of the pool for an instrument, by number."""
+    rows = await connection.execute_fetchall(
+        "SELECT f.number, f.shape FROM lick_facts f JOIN licks l ON l.group_id = f.group_id "
+        "AND l.number = f.number AND l.revision = f.revision "
+        "WHERE f.group_id = ? AND f.rules = ? AND l.state = 'pool' AND l.instrument = ?",
+        (group_id, rules, instrument),
+    )
+    return {int(row[0]): bytes(row[1]) for row in rows}
+
+
+async def phrase_facts(
+    connection: aiosqlite.Connection, group_id: int, rules: int, grounds: Sequence[bytes]
+) -> list[PhraseFactsRow]:
+    """Everything judged over these grounds."""
+    marks = ", ".join("?" for _ in grounds)
+    rows = await connection.execute_fetchall(
+        "SELECT number, revision, ground, fit, hurts, recall, kept, strong FROM phrase_facts "
+        f"WHERE group_id = ? AND rules = ? AND ground IN ({marks})",
+        [group_id, rules, *grounds],
+    )
+    return [PhraseFactsRow(*row) for row in rows]
+
+
+def keep_lick_facts(
+    connection: sqlite3.Connection, group_id: int, rules: int, rows: Sequence[FactsRow]
+) -> None:
+    """Store facts, over those of another version."""
+    connection.executemany(
+        "INSERT OR REPLACE INTO lick_facts (group_id, number, revision, rules, body, shape) "
+        "SELECT ?, ?, ?, ?, ?, ? WHERE EXISTS (SELECT 1 FROM lick_revisions "
+        "WHERE group_id = ? AND number = ? AND revision = ?)",
+        [
+            (
+                group_id,
+                row.number,
+                row.revision,
+                rules,
+                row.body,
+                row.shape,
+                group_id,
+                row.number,
+                row.revision,
+            )
+            for row in rows
+        ],
+    )
+
+
+def keep_phrase_facts(
+    connection: sqlite3.Connection, group_id: int, rules: int, rows: Sequence[PhraseFactsRow]
+) -> None:
+    """Store facts, over those of another version."""
+    connection.executemany(
+        "INSERT OR REPLACE INTO phrase_facts "
+        "(group_id, number, revision, ground, rules, fit, hurts, recall, kept, strong) "
+        "SELECT ?, ?, ?, ?, ?, ?, ?, ?, ?, ? WHERE EXISTS (SELECT 1 FROM lick_revisions "
+        "WHERE group_id = ? AND number = ? AND revision = ?)",
+        [
+            (group_id, row.number, row.revision, row.ground, rules, row.fit, row.hurts, row.recall, row.kept,
+             row.strong, group_id, row.number, row.revision)
+            for row in rows
+        ],
+    )  # fmt: skip
+
+
+async def groups_without_facts(connection: aiosqlite.Connection, rules: int) -> list[tuple[int, int, int]]:
+    """(group id, number, revision) of licks in a pool that have no facts of this version."""
+    rows = await connection.execute_fetchall(
+        "SELECT l.group_id, l.number, l.revision FROM licks l LEFT JOIN lick_facts f ON f.group_id = l.group_id "
+        "AND f.number = l.number AND f.revision = l.revision AND f.rules = ? "
+        "WHERE l.state = 'pool' AND f.number IS NULL ORDER BY l.group_id, l.number",
+        (rules,),
+    )
+    return [(int(row[0]), int(row[1]), int(row[2])) for row in rows]

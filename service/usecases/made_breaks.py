@@ -1,0 +1,124 @@
+"""A break with everything to show it: licks in their places, seams, the whole as music."""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from service.compose.matching import Ground, ground_of, in_time_of, tempo_of
+from service.judge.facts import level_at
+from service.judge.fit import Fit
+from service.judge.hands import strain, top_tempo
+from service.judge.joins import Join, remarks, seam
+from service.judge.judgement import lick_fit
+from service.judge.level import LEVELS
+from service.judge.melody import Recall, recall
+from service.judge.right_hand import with_fingers
+from service.judge.rules import Finding
+from service.music.breaks import Filled, assemble
+from service.music.meter import stretch
+from service.music.passages import Passage
+from service.music.setting import Setting
+from service.music.tunes import Phrase, Tune
+from service.store.breaks import NumberRow
+from service.usecases.house import House
+from service.usecases.licks import KeptLick
+
+
+@dataclass(frozen=True, slots=True)
+class BreakPhrase:
+    """One lick of a break: the phrases it fills and how it stands there; ``level`` is at the tune's tempo."""
+
+    form: tuple[Phrase, ...]
+    lick: KeptLick
+    ground: Ground
+    fit: Fit
+    recall: Recall
+    level: int
+
+
+@dataclass(frozen=True, slots=True)
+class BreakJoin:
+    """The seam before a phrase: ``share`` of the time there is that it takes at the tune's tempo."""
+
+    phrase: int
+    join: Join
+    share: float
+    remarks: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """A break with everything to show it."""
+
+    code: str
+    numbered: NumberRow
+    group: str
+    tune: Tune
+    setting: Setting
+    phrases: tuple[BreakPhrase, ...]
+    joins: tuple[BreakJoin, ...]
+
+    @property
+    def level(self) -> int:
+        """That of its worst lick; a seam beyond the tempo makes it the highest."""
+        hurried = any(join.share > 1 for join in self.joins)
+        return LEVELS if hurried else max(phrase.level for phrase in self.phrases)
+
+    @property
+    def top_bpm(self) -> int | None:
+        """Comfortable top tempo in the meter's beats: where the worst moment or seam takes all the time there is."""
+        meter = self.tune.meter
+        loads = [join.join.load / meter.slot_ticks for join in self.joins]
+        for phrase in self.phrases:
+            if phrase.lick.facts.load is None:
+                return None
+            up, down = stretch(phrase.lick.lick.meter, meter) or (1, 1)
+            loads.append(phrase.lick.facts.load * down / up)
+        return top_tempo(max(loads), meter)
+
+    @property
+    def melody(self) -> float | None:
+        """Share of the melody that it recalls, by the length of its phrases; None without a melody."""
+        if not self.tune.melody:
+            return None
+        ticks = [sum(p.ticks for p in phrase.form) for phrase in self.phrases]
+        shares = [phrase.recall.share for phrase in self.phrases]
+        return sum(t * share for t, share in zip(ticks, shares, strict=True)) / sum(ticks)
+
+    def passage(self) -> Passage:
+        """The whole break as it is shown: with picking fingers, seams and all."""
+        licks = [p.lick.lick for p in self.phrases]
+        starts = [p.form[0].onset for p in self.phrases]
+        filled = [Filled(p.form[0].number, p.lick.lick) for p in self.phrases]
+        passage = assemble(self.tune, self.setting, filled)
+        styles = [licks[max(0, bisect_right(starts, note.onset) - 1)].style for note in passage.notes]
+        return replace(passage, notes=with_fingers(passage.notes, styles, passage.meter))
+
+
+def in_place(
+    house: House, group_id: int, tune: Tune, setting: Setting, rest: Sequence[Phrase], kept: KeptLick
+) -> BreakPhrase:
+    """A lick judged over the phrases it fills, from memory where it was so a moment ago."""
+    lick = kept.lick
+    form = tuple(rest[: lick.phrases])
+    ground = ground_of(form, setting, tune)
+    key = (group_id, kept.number, kept.revision, ground.key)
+    judged = house.judged.get(key)
+    if judged is None:
+        changes, melody = in_time_of(lick, tune.meter, ground.changes, ground.melody)
+        judged = (
+            lick_fit(lick, changes, melody, setting.position),
+            recall(lick.sounding(), melody, lick.meter, lick.ticks),
+        )
+        house.judged.put(key, judged)
+    bpm, beat = tempo_of(tune)
+    up, down = stretch(lick.meter, tune.meter) or (1, 1)
+    return BreakPhrase(form, kept, ground, *judged, level_at(lick, kept.facts, bpm, beat * down // up))
+
+
+def seam_of(tune: Tune, setting: Setting, before: BreakPhrase, after: BreakPhrase) -> BreakJoin:
+    bpm, beat = tempo_of(tune)
+    join = seam(before.lick.facts.edges, after.lick.facts.edges, setting.instrument.scale_mm)
+    share = strain(join.load / tune.meter.slot_ticks, bpm, beat)
+    told = remarks(before.lick.lick, after.lick.lick)
+    return BreakJoin(after.form[0].number, join, share, told)
