@@ -119,6 +119,7 @@ def _parser() -> argparse.ArgumentParser:
     migrate.set_defaults(run=_migrate)
 
     settings = commands.add_parser("settings", help="print every setting, its value and what it does")
+    settings.add_argument("--judging", action="store_true", help="the numbers that judging goes by instead")
     settings.set_defaults(run=_settings)
     return parser
 
@@ -418,6 +419,12 @@ def _migrate(given: argparse.Namespace) -> int:
 
 
 def _settings(given: argparse.Namespace) -> int:
+    if given.judging:
+        from service.terms import terms
+
+        for term in terms():
+            print(f"{term.module}.{term.name} = {term.value}" + (f"\n    {term.said}" if term.said else ""))
+        return 0
     for name, value, default, text in described(load_settings()):
         changed = "" if value == default else f" (default {default})"
         print(f"{name}={value}{changed}\n    {text}")
