@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from service.judge.hands import lick_hands, strain, top_tempo
 from service.judge.joins import Edges, lick_edges
 from service.judge.judgement import judge_lick
-from service.judge.level import LEVELS, USUAL_BPM, strain_points, whole_level
+from service.judge.level import LEVELS, USUAL_BPM, level_load, strain_points, whole_level
 from service.judge.rules import EIGHTH_MS, Finding
 from service.music.licks import Lick
 from service.music.meter import Meter
@@ -16,13 +16,14 @@ RULES_VERSION = 2  # of all judging; facts of another version are made again
 @dataclass(frozen=True, slots=True)
 class Facts:
     """``fit`` and ``share`` over the lick's own chords; ``load`` of the worst moment, milliseconds a tick, None where no
-    hand can do it; ``points`` of difficulty without tempo; ``findings`` are what breaks the rules at the tempo from
+    hand can do it; ``level_load`` is what makes the level rise with the tempo; ``points`` of difficulty without tempo; ``findings`` are what breaks the rules at the tempo from
     which all of them hold.
     """
 
     fit: float
     share: float
     load: float | None
+    level_load: float
     points: float
     edges: Edges
     findings: tuple[Finding, ...]
@@ -39,7 +40,7 @@ class Facts:
         """1-5 at a tempo."""
         if self.load is None:
             return LEVELS
-        return whole_level(self.points + strain_points(strain(self.load, bpm, beat_ticks)))
+        return whole_level(self.points + strain_points(strain(self.level_load, bpm, beat_ticks)))
 
     def share_of_limit(self, bpm: float, beat_ticks: int) -> float:
         """How much of the time there is the worst moment takes at a tempo; above 1 it is too fast."""
@@ -59,6 +60,7 @@ def facts_of(lick: Lick) -> Facts:
         judged.fit.score,
         judged.fit.share,
         None if hands.left.impossible is not None else hands.load,
+        level_load(hands),
         points,
         lick_edges(lick, hands.left),
         tuple(finding for finding in judged.findings if finding.code != "too-fast"),

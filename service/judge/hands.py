@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.judge.left_hand import LeftHand, Moment, left_hand
+from service.judge.left_hand import LeftHand, Moment, left_hand, travel
 from service.judge.right_hand import RightHand, right_hand
 from service.music.instruments import Instrument
 from service.music.licks import Lick, Note
@@ -23,6 +23,7 @@ class Hands:
     top_bpm: int | None
     unit: str
     limits: tuple[tuple[str, Moment], ...]  # (left or right, moment), hardest first
+    travel: float = 0.0  # of the left hand, see left_hand.travel
 
     @property
     def load(self) -> float:
@@ -43,7 +44,7 @@ def judge_hands(
         pair for pair in moments if pair[1].load >= NAMED_FROM * worst and pair[1].why not in ("", "place")
     )[:LIMITING]
     top = None if left.impossible is not None else top_tempo(worst, meter)
-    return Hands(left, right, top, meter.beat_unit, limits)
+    return Hands(left, right, top, meter.beat_unit, limits, travel(notes, instrument, capo))
 
 
 def lick_hands(lick: Lick) -> Hands:

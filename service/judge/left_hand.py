@@ -24,10 +24,13 @@ AIM_MS, AIM_MS_PER_BIT, AIM_WIDTH_MM = 50.0, 36.0, 15.0  # an aimed move of a fi
 LIFT_MS = 40.0  # more, when one finger hops to another string
 SLIDE_MS, SLIDE_MS_PER_MM = 15.0, 0.4  # a slide stays on the string and is not aimed from the air
 LINK_MS = 45.0  # hammer on, pull off
-BARRE_MS = 20.0  # more, to lay a finger over another string
+BARRE_MS = 20.0  # lay a finger that is down over one more string
+RELEASE_MS = 30.0  # more, for each finger that must let go of a shape
+SQUEEZE_MS = 60.0  # more, where the hand would have to lie behind the first fret
 LITTLE_MS = 8.0  # more, for the little finger
 STRETCH_MS_PER_MM = 2.0  # more, beyond what is comfortable
 HOLD = 4 * EIGHTH  # ticks for which a finger is thought to stay where it was
+FREE = 2 * EIGHTH  # ticks after which a finger that stopped a note can go elsewhere as if it were free
 STRING_MM = 10.0  # between neighbouring strings
 FINGER_MM = (
     33.0  # between neighbouring fingers of a relaxed hand: a banjo fret in first position, two of a mandolin
@@ -85,6 +88,27 @@ class _Event:
     open: frozenset[int]
 
 
+def travel(notes: Sequence[Note], instrument: Instrument, capo: int = 0) -> float:
+    """The worst bare travel from fretted notes to the next ones, milliseconds a tick: every distance an aimed move.
+
+    Harder than what a good fingering makes of it, but it can only fall when a note is opened or taken out: moves merge,
+    the time an aimed move takes grows less than its distance, and the time there is adds up.
+    """
+    neck = _neck(instrument.scale_mm, instrument.frets + 5)
+    short = instrument.short_string
+    worst = 0.0
+    before: tuple[int, set[int]] | None = None
+    for event in _events(notes):
+        frets = {fret for _, string, fret, _ in event.stopped if short is None or string != short[0]}
+        if not frets:
+            continue
+        if before is not None:
+            apart = max(abs(neck[a + capo] - neck[b + capo]) for a in before[1] for b in frets)
+            worst = max(worst, aim_ms(apart) / (event.onset - before[0]))
+        before = (event.onset, frets)
+    return worst
+
+
 @lru_cache(maxsize=64)
 def _neck(scale_mm: int, frets: int) -> tuple[float, ...]:
     """Distance of each fret from the nut in mm."""
@@ -139,14 +163,14 @@ class _Hand:
         return self.neck[max(0, fret + self.capo)]
 
     def lies(self, finger: int, fret: int) -> int:
-        """Fret of the index when a finger (0-3) stops a fret in a relaxed hand."""
+        """Fret of the index when a finger (0-3) stops a fret in a relaxed hand; below 1 it has no room."""
         if finger == 0:
             return fret
         at = self.mm(fret) - finger * min(FINGER_MM, 2 * (self.mm(fret) - self.mm(fret - 1)))
         place = fret - finger
-        while place > 1 and self.mm(place) - at > (self.mm(place) - self.mm(place - 1)) / 2:
+        while place > 0 and self.mm(place) - at > (self.mm(place) - self.mm(place - 1)) / 2:
             place -= 1
-        return max(1, place)
+        return place
 
     def span(self, low: int, high: int, low_fret: int, high_fret: int) -> float | None:
         """Milliseconds of stretch between two fingers (0-3, low < high) at their frets; None if out of reach."""
@@ -232,11 +256,12 @@ class _Hand:
             taken = bool(used >> finger & 1)
             if grip is not None and grip[0] == fret and (taken or finger == 0):
                 low, high = min(grip[1], string), max(grip[2], string)
-                if not any(low < s < high for s in event.open):
+                # other fingers than the index lie over two neighbouring strings at most
+                if (finger == 0 or high - low == 1) and not any(low < s < high for s in event.open):
                     laid = (fret, low, high, now)
                     around = self._around(held, finger, string, laid, used)
                     if around is not None:
-                        load = (PLACE_MS + BARRE_MS) / HOLD
+                        load = BARRE_MS / HOLD
                         yield finger, (_with(around[0], finger, laid), lies), load, "barre", ()
             if taken:
                 continue
@@ -247,7 +272,7 @@ class _Hand:
 
     def _moved(
         self,
-        around: tuple[_Held, float, bool],
+        around: tuple[_Held, float, int, bool],
         lies: int,
         finger: int,
         grip: _Grip | None,
@@ -257,18 +282,25 @@ class _Hand:
         since: int,
     ) -> tuple[int, _Laid, float, str, _Told]:
         """A finger put down on a new place, the hand carried there if no finger stays to hold it."""
-        others, stretch, anchored = around
+        others, stretch, released, anchored = around
         fret, string, _, now = new
         need, time, why = PLACE_MS, HOLD, "place"
         told: _Told = ()
         lying = self.lies(finger, fret)
-        if grip is not None:
+        more = (
+            stretch
+            + RELEASE_MS * (released + (grip is not None and now - grip[3] < HOLD))
+            + (LITTLE_MS if finger == 3 else 0.0)
+            + (SQUEEZE_MS if lying < 1 and not anchored else 0.0)
+        )
+        lying = max(1, lying)
+        if grip is not None and now - grip[3] <= FREE:
             lifted = grip[1] != string or grip[2] != string
             apart = hypot(self.mm(fret) - self.mm(grip[0]), STRING_MM * abs(string - grip[1]))
             need, time = aim_ms(apart) + (LIFT_MS if lifted else 0.0), now - grip[3]
             why = "hop" if lifted else "move"
             told = (("finger", NAMES[finger + 1]), ("string", grip[1]), ("to_string", string))
-        load = (need + (LITTLE_MS if finger == 3 else 0.0) + stretch) / max(1, time)
+        load = (need + more) / max(1, time)
         if stretch >= need:
             why = "stretch"
         if not anchored and lies and lying != lies:
@@ -283,17 +315,17 @@ class _Hand:
         held = _with(others, finger, new)
         if anchored:
             low, lowest = next((f, g) for f, g in enumerate(held) if g is not None)
-            lying = self.lies(low, lowest[0])
+            lying = max(1, self.lies(low, lowest[0]))
         return finger, (held, lying), load, why, told
 
     def _around(
         self, held: _Held, finger: int, string: int, new: _Grip, used: int
-    ) -> tuple[_Held, float, bool] | None:
+    ) -> tuple[_Held, float, int, bool] | None:
         """The other fingers when one takes a place: those in its way are lifted; None if they may not be.
 
-        With them the stretch in milliseconds, and whether any finger stays to anchor the hand.
+        With them the stretch in milliseconds, how many are lifted, and whether any stays to anchor the hand.
         """
-        stretch, anchored = 0.0, False
+        stretch, released, anchored = 0.0, 0, False
         others = list(held)
         others[finger] = None
         for other, grip in enumerate(held):
@@ -310,6 +342,14 @@ class _Hand:
                     reach = None
             elif reach is not None and grip[0] > new[0] and grip[1] <= string <= grip[2]:
                 reach = None  # it stops the same string higher up
+            elif (
+                reach is not None
+                and grip[0] < new[0]
+                and new[1] < new[2]
+                and new[1] <= grip[2]
+                and grip[1] <= new[2]
+            ):
+                reach = None  # the new finger is laid over its string
             if reach is not None:
                 anchored = True
                 if reach > stretch:
@@ -318,7 +358,8 @@ class _Hand:
                 return None
             else:
                 others[other] = None
-        return tuple(others), stretch, anchored
+                released += 1
+        return tuple(others), stretch, released, anchored
 
 
 def _with(held: _Held, finger: int, grip: _Grip) -> _Held:

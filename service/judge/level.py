@@ -32,11 +32,12 @@ POINTS = {
     "melodic": 1.5,
     "single-string": 0.9,
     "crosspick": 0.85,
-    "strain": 2.0,  # for the share of the limit at that tempo beyond EASY_SHARE
+    "strain": 2.0,  # for the share of the time there is that the hands need beyond EASY_SHARE
 }
 MOST = 4
 FIRST_POSITION = 5  # frets
 EASY_SHARE = 0.6
+TRAVEL_SHARE = 0.8  # of the left hand's bare travel: a good fingering saves some of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ def level_of(
     picked = {note.onset for note in notes if note.technique not in LINKED}
     short = instrument.short_string
     frets = [n.fret for n in notes if n.fret and (short is None or n.string != short[0])]
-    share = strain(hands.load, bpm, meter.beat_ticks)
+    share = strain(level_load(hands), bpm, meter.beat_ticks)
     if hands.left.impossible is not None:
         share = float(LEVELS)
     counts = {
@@ -112,6 +113,11 @@ def level_of(
     if hurried:
         points += (("strain", round(hurried, 4)),)
     return Level(whole_level(sum(value for _, value in points)), bpm, points)
+
+
+def level_load(hands: Hands) -> float:
+    """The load that makes a level rise with the tempo, milliseconds a tick."""
+    return max(hands.right.worst, TRAVEL_SHARE * hands.travel)
 
 
 def strain_points(share: float) -> float:
