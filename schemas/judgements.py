@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from schemas.base import Request, Response, Sentence, Slug
-from schemas.tunes import Bpm
+from schemas.tunes import Bpm, Role
 
 
 class TempoOut(Response):
@@ -89,7 +89,7 @@ class TextJudgementIn(Request):
     chords: Annotated[str, Meta(min_length=1, max_length=400)] | None = None
     hand_style: str | None = None
     style: str | None = None
-    role: str | None = None
+    role: Role | None = None
     tuning: str | None = None
     meter: str | None = None
     measures: Annotated[int, Meta(ge=1, le=64)] | None = None

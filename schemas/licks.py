@@ -16,7 +16,7 @@ LickNumber = Annotated[int, Meta(ge=1, le=9_999_999)]
 class LickIn(Request):
     """``text`` is tab or the one-line form; ``chords`` a chart of its measures, without the pickup.
 
-    Key, chords and frets are those the hand thinks in: no capo.
+    Key, chords and frets are those the hand thinks in: no capo. A level that is given stands; without one it is judged.
     """
 
     name: Name
@@ -26,7 +26,7 @@ class LickIn(Request):
     key: Annotated[str, Meta(min_length=1, max_length=12)]
     hand_style: str
     style: str
-    level: Level
+    level: Level | None = None
     tuning: str | None = None
     meter: str | None = None
     role: Role | None = None

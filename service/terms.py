@@ -34,8 +34,12 @@ def _terms_of(module: str, source: str) -> Iterator[Term]:
         names = [name for target in _targets(node) for name in _names(target)]
         for name in names:
             value = getattr(loaded, name)
-            if isinstance(value, (int, float, tuple, dict, str)) and not callable(value):
+            if isinstance(value, (int, float, tuple, dict, str)) and not _holds_code(value):
                 yield Term(module, name, value, _comment(lines, node))
+
+
+def _holds_code(value: object) -> bool:
+    return callable(value) or (isinstance(value, dict) and any(callable(v) for v in value.values()))
 
 
 def _targets(node: ast.stmt) -> list[ast.expr]:

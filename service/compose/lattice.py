@@ -18,8 +18,9 @@ from service.judge.joins import Edges
 class Candidate:
     """A lick that may begin at a phrase, and what is judged of it there.
 
-    ``span`` is how many phrases it fills; ``level`` is at the tune's tempo; ``fit`` and ``recall`` (share of the melody)
-    are 0..1; ``broken`` holds codes of rules that it would break there; ``edges`` are None in a lattice that minds no joins.
+    ``span`` is how many phrases it fills; ``level`` is at the tune's tempo; ``fit``, the ``share`` of
+    it that the notes earn and ``recall`` of the melody are 0..1; ``kept`` counts melody notes on strong places, and how many there
+    are; ``broken`` holds codes of rules that it would break there; ``edges`` are None in a lattice that minds no joins.
     """
 
     number: int
@@ -28,7 +29,9 @@ class Candidate:
     level: int
     style: str
     fit: float
+    share: float = 1.0
     recall: float = 0.0
+    kept: tuple[int, int] = (0, 0)
     role_agrees: bool = True
     broken: frozenset[str] = frozenset()
     edges: Edges | None = None

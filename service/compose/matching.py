@@ -43,10 +43,11 @@ class Pooled:
 
 @dataclass(frozen=True, slots=True)
 class PhraseFacts:
-    """A lick over a phrase: ``fit`` 0..1 with ``hurts`` notes that hurt there, ``recall`` of the melody, and how many of the
-    melody's ``strong`` places it keeps."""
+    """A lick over a phrase: ``fit`` 0..1, the ``share`` of it that the notes earn, ``hurts`` notes that hurt there, ``recall`` of
+    the melody, and how many of the melody's ``strong`` places it keeps."""
 
     fit: float
+    share: float
     hurts: int
     recall: float
     kept: int
@@ -174,7 +175,9 @@ def judge_over(lick: Lick, ground: Ground, setting: Setting, meter: Meter) -> Ph
     changes, melody = in_time_of(lick, meter, ground.changes, ground.melody)
     fit = lick_fit(lick, changes, melody, setting.position)
     recalled = recall(lick.sounding(), melody, lick.meter, lick.ticks)
-    return PhraseFacts(fit.score, len(fit.hurts), recalled.share, recalled.strong_kept, recalled.strong)
+    return PhraseFacts(
+        fit.score, fit.share, len(fit.hurts), recalled.share, recalled.strong_kept, recalled.strong
+    )
 
 
 def build_lattice(
@@ -186,13 +189,12 @@ def build_lattice(
 ) -> Lattice:
     """Every candidate for every phrase, in order of lick number, which fixes what numbers mean.
 
-    ``pool`` holds licks of the setting's instrument and tuning; those that do not fit their own chords are left out.
-    What is not in ``known`` is judged and put into ``fresh``.
+    ``pool`` holds licks of the setting's instrument and tuning. What is not in ``known`` is judged and put into ``fresh``.
     """
     by_signature: dict[Signature, list[Pooled]] = {}
     for pooled in sorted(pool, key=lambda p: p.number):
         signature = lick_signature(pooled.lick, tune.meter)
-        if signature is not None and pooled.facts.fit >= FIT_ENOUGH:
+        if signature is not None:
             by_signature.setdefault(signature, []).append(pooled)
     spans = sorted({signature.phrases for signature in by_signature})
     form = phrases(tune)
@@ -224,6 +226,8 @@ def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune
     broken = set(facts.broken - NOTES_THAT_HURT)
     if tune.meter.slot_ticks * 60_000 / (bpm * tune.meter.beat_ticks) > EIGHTH_MS:
         broken.discard("jump-without-air")
+    if judged.fit < FIT_ENOUGH:
+        broken.add("does-not-fit")
     if judged.hurts:
         broken.add("hurts")
     if facts.share_of_limit(bpm, beat) > 1:
@@ -237,7 +241,9 @@ def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune
         level_at(lick, facts, bpm, beat),
         lick.style,
         judged.fit,
+        judged.share,
         judged.recall,
+        (judged.kept, judged.strong),
         lick.role in (None, form[-1].role),
         frozenset(broken),
         facts.edges,

@@ -1,9 +1,11 @@
 """Which licks go first where several fit a phrase."""
 
 from service.compose.lattice import Candidate
+from service.judge.level import LEVELS
 
-# Shares of a candidate's score. Ours: a lick that belongs, and recalls the tune, before one that only fits the role.
-RANK = {"fit": 0.4, "melody": 0.3, "role": 0.15, "clean": 0.15}
+# Shares of a candidate's score. Ours: a lick that belongs, and recalls the tune, before one that only fits the role; of two
+# that are nearly alike the easier.
+RANK = {"fit": 0.4, "melody": 0.3, "role": 0.15, "clean": 0.12, "easy": 0.03}
 
 
 def score(candidate: Candidate) -> float:
@@ -13,9 +15,10 @@ def score(candidate: Candidate) -> float:
         + RANK["melody"] * candidate.recall
         + RANK["role"] * candidate.role_agrees
         + RANK["clean"] * (not candidate.broken)
+        + RANK["easy"] * (LEVELS - candidate.level) / (LEVELS - 1)
     )
 
 
 def ranked(candidates: tuple[Candidate, ...]) -> list[Candidate]:
-    """Best first; where two are alike the easier, then the smaller number."""
-    return sorted(candidates, key=lambda c: (-round(score(c), 6), c.level, c.number))
+    """Best first."""
+    return sorted(candidates, key=lambda c: (-round(score(c), 4), c.level, c.number))

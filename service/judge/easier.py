@@ -9,10 +9,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from service.judge.emphasis import place_of
-from service.judge.judgement import Judgement, judge_lick
+from service.judge.judgement import Judgement, judge_lick, lick_fit
+from service.judge.left_hand import HOLD
+from service.judge.level import FIRST_POSITION
 from service.judge.melody import Sound
 from service.music.licks import LINKED, Lick, Note
 
+SCALE_STYLES = ("melodic", "single-string")  # an open string in the middle of their lines is no line
 ORNAMENTS = tuple(technique for technique in LINKED if technique != "tie")
 
 
@@ -47,14 +50,27 @@ def _is_tone(lick: Lick, note: Note) -> bool:
 
 
 def open_offbeats(lick: Lick) -> Lick:
-    """Offbeat fretted notes as the open string they are on, or the drone, where that belongs to the chord."""
+    """Offbeat fretted notes as the open string they are on, or the drone, where that belongs to the chord.
+
+    Not in a pickup, up the neck, in a scale line, or out of a shape that is held: it would be harder or lose the idea.
+    """
+    if lick.style in SCALE_STYLES:
+        return lick
     short = lick.instrument.short_string
     notes = list(lick.notes)
     for index, note in enumerate(notes):
-        linked = note.technique in ORNAMENTS or (
-            index + 1 < len(notes) and any(n.technique in ORNAMENTS and n.string == note.string for n in notes[index + 1 : index + 3])
-        )  # fmt: skip
-        if not note.fret or linked or place_of(note.onset, lick.meter) not in ("off", "between"):
+        near = notes[max(0, index - 6) : index] + notes[index + 1 : index + 7]
+        if (
+            not 0 < note.fret <= FIRST_POSITION
+            or note.onset < 0
+            or place_of(note.onset, lick.meter) not in ("off", "between")
+            or note.technique in ORNAMENTS
+            or any(n.technique in ORNAMENTS and n.string == note.string for n in notes[index + 1 : index + 3])
+            or any(
+                (n.string, n.fret) == (note.string, note.fret) and abs(n.onset - note.onset) <= HOLD
+                for n in near
+            )
+        ):
             continue
         opened = replace(note, fret=0)
         if _is_tone(lick, opened):
@@ -85,21 +101,26 @@ def on_the_beat(lick: Lick) -> Lick:
 
 
 def thinned(lick: Lick) -> Lick:
-    """Nothing off the beat but what leads in; each note rings on to the next."""
+    """Nothing off the beat but what leads in; each note rings on, and what cannot be held so long is left out."""
     kept = [
         note
         for note in lick.notes
         if note.onset < 0 or place_of(note.onset, lick.meter) in ("downbeat", "strong", "beat")
     ]
     plain = [replace(n, technique=None) if n.technique in ORNAMENTS else n for n in kept]
-    onsets = sorted({note.onset for note in plain})
+    thin = replace(lick, notes=_ringing(lick, plain))
+    hurting = {hurt.onset for hurt in lick_fit(thin).hurts} - {hurt.onset for hurt in lick_fit(lick).hurts}
+    return (
+        replace(lick, notes=_ringing(lick, [n for n in plain if n.onset not in hurting])) if hurting else thin
+    )
+
+
+def _ringing(lick: Lick, notes: Sequence[Note]) -> tuple[Note, ...]:
+    """Notes that last to the next one, or to their bar line, as a tab has them."""
+    onsets = sorted({note.onset for note in notes})
     following = dict(zip(onsets, [*onsets[1:], lick.ticks], strict=True))
-    # a tab lets a note last to its bar line at most
-    return replace(
-        lick,
-        notes=tuple(
-            replace(n, duration=min(following[n.onset], _bar_after(lick, n.onset)) - n.onset) for n in plain
-        ),
+    return tuple(
+        replace(n, duration=min(following[n.onset], _bar_after(lick, n.onset)) - n.onset) for n in notes
     )
 
 
@@ -121,17 +142,19 @@ def easier_versions(
     """Simpler versions, hardest first: each step alone where it helps, then together, each easier than the one before."""
     before = judge_lick(lick, bpm=bpm, melody=melody)
     found: list[Easier] = []
-    version, last = lick, before
-    done: tuple[str, ...] = ()
+    last = Easier(lick, (), before)
+    everything = last  # every step so far, whether or not it helped by itself
     for code, step in STEPS.items():
-        tried = step(version)
-        if tried.notes == version.notes or not tried.notes:
-            continue
-        judged = judge_lick(tried, bpm=bpm, melody=melody)
-        if not _is_easier(judged, last, before):
-            continue
-        version, done, last = tried, (*done, code), judged
-        found.append(Easier(version, done, judged))
+        for base in (last, everything) if everything.steps != last.steps else (last,):
+            tried = step(base.lick)
+            if not tried.notes or tried.notes == base.lick.notes:
+                continue
+            version = Easier(tried, (*base.steps, code), judge_lick(tried, bpm=bpm, melody=melody))
+            everything = version
+            if _is_easier(version.judgement, last.judgement, before):
+                last = version
+                found.append(version)
+                break
     return tuple(found)
 
 

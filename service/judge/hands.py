@@ -11,6 +11,9 @@ from service.music.meter import Meter
 
 MOST_BPM = {"half": 240, "quarter": 480, "dotted quarter": 320, "eighth": 960}  # said for what nothing limits
 LIMITING = 3  # moments named, hardest first
+COORDINATION = (
+    0.5  # of what the left hand needs comes on top of the right where both move at once; our choice
+)
 NAMED_FROM = 0.8  # of the worst load: moments below it limit nothing
 
 
@@ -23,12 +26,8 @@ class Hands:
     top_bpm: int | None
     unit: str
     limits: tuple[tuple[str, Moment], ...]  # (left or right, moment), hardest first
+    load: float = 0.0  # the worst moment, both hands together, milliseconds a tick
     travel: float = 0.0  # of the left hand, see left_hand.travel
-
-    @property
-    def load(self) -> float:
-        """The worst moment of either hand, in milliseconds a tick."""
-        return max(self.left.worst, self.right.worst)
 
 
 def judge_hands(
@@ -37,14 +36,29 @@ def judge_hands(
     """Fingering and comfortable top tempo of notes sorted by onset, each in its style."""
     left = left_hand(notes, instrument, capo)
     right = right_hand(notes, styles, meter)
+    together = _together(left, right)
+    worst = max(together.values(), default=0.0)
     moments = [("left", moment) for moment in left.moments] + [("right", moment) for moment in right.moments]
-    moments.sort(key=lambda pair: (-pair[1].load, pair[1].onset))
-    worst = moments[0][1].load if moments else 0.0
-    limits = tuple(
-        pair for pair in moments if pair[1].load >= NAMED_FROM * worst and pair[1].why not in ("", "place")
-    )[:LIMITING]
+    telling = [
+        pair
+        for pair in moments
+        if together[pair[1].onset] >= NAMED_FROM * worst and pair[1].why not in ("", "place")
+    ]
+    limits = sorted(telling, key=lambda pair: (-together[pair[1].onset], -pair[1].load, pair[1].onset))
     top = None if left.impossible is not None else top_tempo(worst, meter)
-    return Hands(left, right, top, meter.beat_unit, limits, travel(notes, instrument, capo))
+    return Hands(
+        left, right, top, meter.beat_unit, tuple(limits[:LIMITING]), worst, travel(notes, instrument, capo)
+    )
+
+
+def _together(left: LeftHand, right: RightHand) -> dict[int, float]:
+    """Load of each moment by onset: the harder hand's, or the right hand's with part of what the left does meanwhile."""
+    found = {moment.onset: moment.load for moment in right.moments}
+    for moment in left.moments:
+        picked = found.get(moment.onset)
+        both = moment.load if picked is None else max(moment.load, picked + COORDINATION * moment.load)
+        found[moment.onset] = both
+    return found
 
 
 def lick_hands(lick: Lick) -> Hands:

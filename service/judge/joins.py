@@ -18,7 +18,9 @@ from service.music.licks import LINKED, MAX_PICKUP, Lick, Note
 from service.music.meter import EIGHTH
 
 NEAR = 1  # slots: only notes so close to each other share out the fingers
-FAR = 3  # slots; with more time than that any travel is easy
+FAR = 6  # slots; with more time than that any travel is easy
+LATER = (2, 4)  # slots: notes farther from the seam count as these, those before them as one away
+REACH_MM = 75.0  # travel within a hand's reach costs nothing
 ZONES = (1, 3, 6, 10)  # frets where a part of the neck begins; across a gap only the zone counts
 TAIL = 4  # moments of a lick looked at to see which finger can pick its last or first note
 LEAP = 12  # semitones from the last to the first note that are worth a word; our choice
@@ -52,10 +54,12 @@ class Edges:
 
 @dataclass(frozen=True, slots=True)
 class Join:
-    """``load``: milliseconds that the hands need for each slot; what breaks a rule is in ``findings``."""
+    """``load``: milliseconds that the hands need for each slot; what breaks a rule is in ``findings``; ``move`` is what the
+    left hand travels."""
 
     load: float
     findings: tuple[Finding, ...] = ()
+    move: tuple[int, int, int] | None = None  # frets from and to, and the slots there are for it
 
 
 def lick_edges(lick: Lick, left: LeftHand) -> Edges:
@@ -100,6 +104,8 @@ def _edge(
         if fretted < FAR:
             tight = fretted <= (0 if first else NEAR)
             fret = note.fret if tight else max(zone for zone in ZONES if zone <= note.fret)
+            if not tight:
+                fretted = max((away for away in LATER if away <= fretted), default=1)
     return Edge(away if near else NEAR + 1, _only(lick, picked, first=first) if near else "", fret, fretted)
 
 
@@ -132,6 +138,7 @@ def judge_join(before: Edge, entry: Edge, scale_mm: int) -> Join:
     """The seam between a lick's end and the next one's beginning, on an instrument of that scale."""
     findings = []
     load = 0.0
+    travelled = None
     between = before.slots + entry.slots
     shared = [finger for finger in before.fingers if finger in entry.fingers] if between <= NEAR else []
     if shared:
@@ -141,12 +148,14 @@ def judge_join(before: Edge, entry: Edge, scale_mm: int) -> Join:
         time = max(1, before.fretted_slots + entry.fretted_slots)
         move = abs(entry.fret - before.fret)
         if move:
-            apart = scale_mm * abs(2.0 ** (-before.fret / 12) - 2.0 ** (-entry.fret / 12))
-            load = max(load, aim_ms(apart) / time)
+            apart = scale_mm * abs(2.0 ** (-before.fret / 12) - 2.0 ** (-entry.fret / 12)) - REACH_MM
+            travelled = (before.fret, entry.fret, time)
+            if apart > 0:
+                load = max(load, aim_ms(apart) / time)
         if time <= NEAR and move > JUMP_FRETS * JUMP_SCALE_MM / scale_mm:
             told = (("from", before.fret), ("to", entry.fret), ("frets", move))
             findings.append(Finding("seam-jump", 0, told))
-    return Join(load, tuple(findings))
+    return Join(load, tuple(findings), travelled)
 
 
 def seam(before: Edges, after: Edges, scale_mm: int) -> Join:
@@ -161,11 +170,13 @@ def remarks(before: Lick, after: Lick) -> tuple[Finding, ...]:
     begins = after.notes[0].onset
     if begins < 0:
         found.append(Finding("pickup-replaces", begins, (("eighths", -(begins // after.meter.slot_ticks)),)))
-    kept = [note for note in before.notes if note.onset < before.ticks + min(0, begins)]
-    if not kept:
+    kept = _line(before, before.ticks + min(0, begins))
+    coming = _line(after, after.ticks)
+    if not kept or not coming:
         return tuple(found)
     last = [note for note in kept if note.onset == kept[-1].onset]
-    first = [note for note in after.notes if note.onset == begins]
+    first = [note for note in coming if note.onset == coming[0].onset]
+    begins = first[0].onset
     gap = before.ticks - last[0].onset + begins
     same = {n.string for n in last} & {n.string for n in first if n.technique not in LINKED}
     if same and gap <= after.meter.slot_ticks and after.style != "single-string":
@@ -178,3 +189,13 @@ def remarks(before: Lick, after: Lick) -> tuple[Finding, ...]:
     if begins >= 0 and tone and 0 < abs(step) <= 2:
         found.append(Finding("seam-resolves", begins, (("chord", chord.name if chord else ""),)))
     return tuple(found)
+
+
+def _line(lick: Lick, until: int) -> list[Note]:
+    """Notes before a tick that make the line: not the drone of an open short string."""
+    short = lick.instrument.short_string
+    return [
+        note
+        for note in lick.notes
+        if note.onset < until and not (short is not None and note.string == short[0] and note.fret == 0)
+    ]

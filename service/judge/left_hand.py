@@ -16,7 +16,7 @@ from math import hypot, log2
 
 from service.judge.paths import NoWay, easiest
 from service.music.instruments import Instrument
-from service.music.licks import Note
+from service.music.licks import LINKED, Note
 from service.music.meter import EIGHTH
 
 PLACE_MS = 60.0  # put a free finger down in the position it is in
@@ -29,6 +29,12 @@ RELEASE_MS = 30.0  # more, for each finger that must let go of a shape
 SQUEEZE_MS = 60.0  # more, where the hand would have to lie behind the first fret
 LITTLE_MS = 8.0  # more, for the little finger
 STRETCH_MS_PER_MM = 2.0  # more, beyond what is comfortable
+CRAMP_MS_PER_MM = (
+    2.0  # more, for neighbouring fingers closer than CRAMPED of their usual distance; for others a part of it
+)
+CRAMPED = 0.75
+CROSS_MS = 70.0  # more, to let go of a shape by crossing a finger that was down within CROSS_TICKS
+CROSS_TICKS = 3 * EIGHTH
 HOLD = 4 * EIGHTH  # ticks for which a finger is thought to stay where it was
 FREE = 2 * EIGHTH  # ticks after which a finger that stopped a note can go elsewhere as if it were free
 STRING_MM = 10.0  # between neighbouring strings
@@ -89,7 +95,7 @@ class _Event:
 
 
 def travel(notes: Sequence[Note], instrument: Instrument, capo: int = 0) -> float:
-    """The worst bare travel from fretted notes to the next ones, milliseconds a tick: every distance an aimed move.
+    """The worst bare travel from fretted notes to the next ones picked, milliseconds a tick: every distance an aimed move.
 
     Harder than what a good fingering makes of it, but it can only fall when a note is opened or taken out: moves merge,
     the time an aimed move takes grows less than its distance, and the time there is adds up.
@@ -98,7 +104,7 @@ def travel(notes: Sequence[Note], instrument: Instrument, capo: int = 0) -> floa
     short = instrument.short_string
     worst = 0.0
     before: tuple[int, set[int]] | None = None
-    for event in _events(notes):
+    for event in _events([note for note in notes if note.technique not in LINKED]):
         frets = {fret for _, string, fret, _ in event.stopped if short is None or string != short[0]}
         if not frets:
             continue
@@ -178,8 +184,13 @@ class _Hand:
         if key not in self.spans:
             apart = self.mm(high_fret) - self.mm(low_fret)
             comfortable, most = SPANS[low + 1, high + 1]
-            reach = 0 <= apart <= most
-            self.spans[key] = max(0.0, apart - comfortable) * STRETCH_MS_PER_MM if reach else None
+            fret_mm = self.mm(low_fret + 1) - self.mm(low_fret)
+            frets_each = max(1, round(0.8 * FINGER_MM / fret_mm)) if fret_mm < FINGER_MM / 1.25 else 1
+            usual = CRAMPED * (high - low) * fret_mm * frets_each
+            cost = max(0.0, apart - comfortable) * STRETCH_MS_PER_MM
+            if apart:
+                cost += max(0.0, usual - apart) * CRAMP_MS_PER_MM / (high - low)
+            self.spans[key] = cost if 0 <= apart <= most else None
         return self.spans[key]
 
     def steps(self, state: _State, event: _Event) -> Iterator[tuple[_Choice, _State, float]]:
@@ -202,7 +213,9 @@ class _Hand:
             if known is None or load < known[1]:
                 best[after] = ((fingers, why, told), load)
         for laid, (choice, load) in best.items():
-            yield choice, (*laid, now), load
+            # strokes repeated quickly on what is held are one long note: the hand may leave during them
+            again = load == 0.0 and now - since < EIGHTH
+            yield choice, (*laid, since if again else now), load
 
     def _stop(
         self, begun: _Laid, event: _Event, place: int, used: int, since: int
@@ -235,7 +248,7 @@ class _Hand:
         """Every finger for one note."""
         held, lies = begun
         now = event.onset
-        source, sounding = None, NEVER
+        source, sounding, sounding_fret = None, NEVER, 0
         for finger, grip in enumerate(held):
             if grip is not None and grip[1] <= string <= grip[2]:
                 if grip[0] == fret and technique != "slide":
@@ -243,7 +256,7 @@ class _Hand:
                     yield finger, (_with(held, finger, again), lies), 0.0, "", ()
                     return
                 if grip[3] > sounding:
-                    source, sounding = finger, grip[3]
+                    source, sounding, sounding_fret = finger, grip[3], grip[0]
         if technique == "slide" and source is not None and not used >> source & 1:
             before = held[source]
             if before is not None:
@@ -254,6 +267,10 @@ class _Hand:
                 return
         for finger, grip in enumerate(held):
             taken = bool(used >> finger & 1)
+            if technique in ("hammer-on", "pull-off") and source is not None:
+                from_fret = sounding_fret
+                if (fret > from_fret and finger <= source) or (fret < from_fret and finger >= source):
+                    continue  # a hammer comes from a higher finger, a pull goes to a lower one
             if grip is not None and grip[0] == fret and (taken or finger == 0):
                 low, high = min(grip[1], string), max(grip[2], string)
                 # other fingers than the index lie over two neighbouring strings at most
@@ -359,6 +376,8 @@ class _Hand:
             else:
                 others[other] = None
                 released += 1
+                crossed = low_grip[0] > high_grip[0] and new[3] - grip[3] <= CROSS_TICKS
+                stretch += CROSS_MS if crossed else 0.0
         return tuple(others), stretch, released, anchored
 
 

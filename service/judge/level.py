@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from service.judge.emphasis import place_of
 from service.judge.fit import SCALES
 from service.judge.hands import Hands, strain
+from service.judge.right_hand import PICK_MS
 from service.music.instruments import Instrument
 from service.music.licks import LINKED, Lick, Note
 from service.music.meter import Meter
@@ -20,6 +21,7 @@ LEVELS = 5
 USUAL_BPM = {"2/2": 84, "4/4": 168, "2/4": 84, "3/4": 108, "6/8": 84}
 POINTS = {
     "start": 1.0,
+    "start-picked": 0.7,  # in flat-pick style, where a fretted line is a matter of course
     "fretted": 0.11,  # for each fretted note a measure
     "notes": 0.05,  # for each onset a measure
     "links": 0.19,  # for each hammer-on, pull-off, slide or choke in two measures, at most MOST
@@ -35,6 +37,7 @@ POINTS = {
     "strain": 2.0,  # for the share of the time there is that the hands need beyond EASY_SHARE
 }
 MOST = 4
+BLUE_THIRD = 3  # semitones above the tonic: outside a major key, but as common as can be
 FIRST_POSITION = 5  # frets
 EASY_SHARE = 0.6
 TRAVEL_SHARE = 0.8  # of the left hand's bare travel: a good fingering saves some of it
@@ -63,7 +66,7 @@ def lick_level(lick: Lick, hands: Hands, bpm: int | None = None) -> Level:
         bpm or USUAL_BPM[lick.meter.name],
         style=lick.style,
         instrument=lick.instrument,
-        scale=frozenset((lick.key.tonic_class + step) % 12 for step in SCALES[lick.key.mode]),
+        scale=frozenset((lick.key.tonic_class + step) % 12 for step in SCALES[lick.key.mode] | {BLUE_THIRD}),
         pitches=[lick.fretboard.pitch(note.string, note.fret) for note in lick.notes],
     )
 
@@ -90,7 +93,7 @@ def level_of(
     if hands.left.impossible is not None:
         share = float(LEVELS)
     counts = {
-        "start": 1.0,
+        "start-picked" if style in PICK_MS else "start": 1.0,
         "fretted": len([n for n in notes if n.fret]) / measures,
         "notes": len({note.onset for note in notes}) / measures,
         "links": min(MOST, sum(_is_linked(note) for note in notes) / pairs),

@@ -13,6 +13,7 @@ from service.music.licks import LINKED, Change, Lick, Note
 from service.music.pitch import nearest_spelling, pitch_class
 
 OCTAVE = 12
+THIRDS = {"major": 4, "minor": 3, "dim": 3}  # semitones above the root
 LEAST_BPM = 40  # beats a minute; a moved lick that cannot be played that fast no longer works
 
 
@@ -26,32 +27,43 @@ class Moved:
     strings_kept: int
 
 
-def move_lick(lick: Lick, semitones: int, key: Key | None = None) -> Moved:
+def move_lick(lick: Lick, semitones: int, key: Key | None = None, to: Chord | None = None) -> Moved:
     """The lick with its chords moved up so many semitones (down if negative); in ``key`` if one is given, else in its own.
+
+    With ``to`` its first chord becomes that one, its third and all. In its own key a moved lick has no role any more.
 
     Closed shapes are shifted along the neck; anything with open strings is placed anew, the picking pattern kept where
     possible. Raises DomainError ``cannot-move`` where it no longer works.
     """
     up = semitones % OCTAVE
+    first = lick.changes[0].chord
+    third = 0 if to is None or first is None else THIRDS[to.family[1]] - THIRDS[first.family[1]]
     changes = tuple(_moved_change(change, up, key or lick.key) for change in lick.changes)
+    if to is not None:
+        changes = tuple(
+            replace(change, chord=to) if before.chord == first else change
+            for change, before in zip(changes, lick.changes, strict=True)
+        )
+    role = lick.role if key is not None or not up else None
+    shown = replace(lick, changes=changes, key=key or lick.key, role=role)
     for by in sorted((up, up - OCTAVE), key=abs):
-        notes = _shifted(lick, by)
+        notes = None if third else _shifted(lick, by)
         if notes is not None:
-            return _checked(replace(lick, notes=notes, changes=changes, key=key or lick.key), lick, "shifted")
+            return _checked(replace(shown, notes=notes), lick, "shifted")
     best: Moved | None = None
     failed: DomainError | None = None
     for by in sorted((up, up - OCTAVE), key=abs):
-        pitches = [_moved_pitch(lick, note, by) for note in lick.notes]
+        pitches = [_moved_pitch(lick, note, by, third) for note in lick.notes]
         try:
             found = _placed(lick, lick.fretboard.instrument, lick.tuning, pitches)
-            moved = _checked(replace(found, changes=changes, key=key or lick.key), lick, "placed")
+            moved = _checked(replace(shown, notes=found.notes), lick, "placed")
         except DomainError as error:
             failed = failed or error
             continue
         if best is None or moved.strings_kept > best.strings_kept:
             best = moved
     if best is None:
-        raise failed or DomainError("cannot-move", why="off-the-neck", measure=1)
+        raise failed or DomainError("cannot-move", measure=1)
     return best
 
 
@@ -81,23 +93,22 @@ def _shifted(lick: Lick, by: int) -> tuple[Note, ...] | None:
     return tuple(notes)
 
 
-def _moved_pitch(lick: Lick, note: Note, by: int) -> int:
-    """Sounding pitch of a note moved by semitones; the drone stays."""
+def _moved_pitch(lick: Lick, note: Note, by: int, third: int) -> int:
+    """Sounding pitch of a note moved by semitones, the first chord's third by ``third`` more; the drone stays."""
     pitch = lick.fretboard.pitch(note.string, note.fret)
-    return pitch if _is_drone(lick, note) else pitch + by
+    if _is_drone(lick, note):
+        return pitch
+    chord = next((c.chord for c in reversed(lick.changes) if c.onset <= max(0, note.onset)), None)
+    own = chord is not None and chord == lick.changes[0].chord
+    is_third = own and chord is not None and (pitch - chord.family[0]) % OCTAVE == THIRDS[chord.family[1]]
+    return pitch + by + (third if is_third else 0)
 
 
 def restate(lick: Lick, steps: int) -> Moved:
     """The lick followed by itself so many steps of its key's scale higher (lower if negative): a sequence over twice its
     length. The chords stay. Raises DomainError ``cannot-move``."""
     scale = sorted((lick.key.tonic_class + step) % OCTAVE for step in SCALES[lick.key.mode])
-    pitches = [
-        lick.fretboard.pitch(note.string, note.fret)
-        if _is_drone(lick, note)
-        else _stepped(lick.fretboard.pitch(note.string, note.fret), steps, scale)
-        for note in lick.notes
-    ]
-    again = _placed(lick, lick.instrument, lick.tuning, pitches)
+    again = _again(lick, steps, scale)
     ticks = lick.ticks
     first = [note for note in lick.notes if note.onset < ticks + min(0, lick.notes[0].onset)]
     whole = replace(
@@ -110,6 +121,21 @@ def restate(lick: Lick, steps: int) -> Moved:
         role=None,
     )
     return _checked(whole, lick, "placed")
+
+
+def _again(lick: Lick, steps: int, scale: Sequence[int]) -> Lick:
+    """The lick along the scale; an octave up or down where it would leave the neck."""
+    failed: DomainError | None = None
+    for octave in (0, OCTAVE, -OCTAVE):
+        pitches = []
+        for note in lick.notes:
+            pitch = lick.fretboard.pitch(note.string, note.fret)
+            pitches.append(pitch if _is_drone(lick, note) else _stepped(pitch, steps, scale) + octave)
+        try:
+            return _placed(lick, lick.instrument, lick.tuning, pitches)
+        except DomainError as error:
+            failed = failed or error
+    raise failed or DomainError("cannot-move", measure=1)
 
 
 def _stepped(pitch: int, steps: int, scale: Sequence[int]) -> int:
@@ -131,7 +157,9 @@ def for_instrument(
     """
     kept = [note for note in lick.notes if instrument.short_string is not None or not _is_drone(lick, note)]
     if not kept:
-        raise DomainError("cannot-move", why="off-the-neck", measure=1)
+        raise DomainError("cannot-move", measure=1)
+    if hand_style is not None and hand_style not in instrument.hand_styles:
+        raise DomainError("wrong-hand-style", hand_style=hand_style, known=", ".join(instrument.hand_styles))
     hand = hand_style or (
         lick.hand_style if lick.hand_style in instrument.hand_styles else instrument.hand_styles[0]
     )
@@ -144,10 +172,10 @@ def for_instrument(
     for octave in (0, OCTAVE, -OCTAVE, 2 * OCTAVE, -2 * OCTAVE):
         pitches = [lick.fretboard.pitch(note.string, note.fret) + octave for note in kept]
         try:
-            return _checked(_placed(base, instrument, tuning, pitches), lick, "placed")
+            return _checked(_placed(base, instrument, tuning, pitches, same_strings=False), lick, "placed")
         except DomainError as error:
             tried = tried or error
-    raise tried or DomainError("cannot-move", why="off-the-neck", measure=1)
+    raise tried or DomainError("cannot-move", measure=1)
 
 
 def _lasting_to_next(notes: Sequence[Note], ticks: int) -> list[Note]:
@@ -162,17 +190,17 @@ def _lasting_to_next(notes: Sequence[Note], ticks: int) -> list[Note]:
     ]
 
 
-def _placed(lick: Lick, instrument: Instrument, tuning: Tuning, pitches: Sequence[int]) -> Lick:
+def _placed(
+    lick: Lick, instrument: Instrument, tuning: Tuning, pitches: Sequence[int], *, same_strings: bool = True
+) -> Lick:
     board = replace(lick, instrument=instrument, tuning=tuning).fretboard
-    placed = place_pitches(lick.notes, pitches, board)
+    placed = place_pitches(lick.notes, pitches, board, same_strings=same_strings)
     if isinstance(placed, int):
         # once more with every linked note picked: the link may be what cannot be kept
         plain = [replace(n, technique=None) if n.technique in LINKED else n for n in lick.notes]
-        again = place_pitches(plain, pitches, board)
+        again = place_pitches(plain, pitches, board, same_strings=same_strings)
         if isinstance(again, int):
-            raise DomainError(
-                "cannot-move", why="off-the-neck", measure=placed // lick.meter.measure_ticks + 1
-            )
+            raise DomainError("cannot-move", measure=max(1, placed // lick.meter.measure_ticks + 1))
         placed = again
     return replace(lick, notes=placed)
 
@@ -181,7 +209,7 @@ def _checked(moved: Lick, before: Lick, how: str) -> Moved:
     hands = lick_hands(moved)
     if hands.top_bpm is None or hands.top_bpm < LEAST_BPM:
         at = hands.left.impossible if hands.left.impossible is not None else hands.limits[0][1].onset
-        raise DomainError("cannot-move", why="no-hand", measure=at // moved.meter.measure_ticks + 1)
+        raise DomainError("cannot-move", measure=max(1, at // moved.meter.measure_ticks + 1))
     strings = [(note.onset, note.string) for note in before.notes]
     kept = sum((note.onset, note.string) in strings for note in moved.notes)
     return Moved(moved, how, kept)

@@ -20,6 +20,7 @@ TONE_SHARES = (0.37, 0.33, 0.30)
 SEVENTH_SHARE = 0.10
 IN_SCALE = 0.9  # of what is not in the chord, so much is at least in the key; common practice
 TRUST = 0.8  # notes of a measure are not independent of each other: each counts for so much
+PLACED_FROM = 4  # measures from which a line has a beginning and an end that say something
 SHOWN = 3  # names given for a measure, likeliest first
 SCALES = {"major": (0, 2, 4, 5, 7, 9, 11), "minor": (0, 2, 3, 5, 7, 8, 9, 10, 11)}
 TRIADS = {"major": (0, 4, 7), "minor": (0, 3, 7), "dim": (0, 3, 6)}
@@ -42,7 +43,11 @@ def name_chords(notes: Sounds, meter: str, key: str, measures: int) -> list[list
             by_measure[index].append((onset, duration, pitch))
     degrees = list(PRIOR[home.mode])
     heard = [
-        [_loudness(sounds, time, home, here) + math.log(placed(here, number, measures)) for here in degrees]
+        [
+            _loudness(sounds, time, home, here)
+            + (math.log(placed(here, number, measures)) if measures >= PLACED_FROM else 0.0)
+            for here in degrees
+        ]
         for number, sounds in enumerate(by_measure)
     ]
     shares = _posterior(heard, home.mode)

@@ -18,10 +18,13 @@ UP_THE_NECK = 0.02  # for each fret: where two ways are alike, the lower one
 EASY_TRAVEL = 0.6  # moves up to three frets are alike
 
 
-def place_pitches(notes: Sequence[Note], pitches: Sequence[int], board: Fretboard) -> tuple[Note, ...] | int:
+def place_pitches(
+    notes: Sequence[Note], pitches: Sequence[int], board: Fretboard, *, same_strings: bool = True
+) -> tuple[Note, ...] | int:
     """The notes at places that sound ``pitches`` (MIDI, by note), rhythm and techniques kept.
 
-    Linked notes stay on the string of the note before them. Where a moment has no places, its onset is returned.
+    Linked notes stay on the string of the note before them. ``same_strings`` prefers each note's own string, for another
+    tuning or instrument there is nothing to prefer. Where a moment has no places, its onset is returned.
     """
     moments: list[list[int]] = []
     for index, note in enumerate(notes):
@@ -45,11 +48,11 @@ def place_pitches(notes: Sequence[Note], pitches: Sequence[int], board: Fretboar
                 linked = note.technique in LINKED
                 if linked and place.string not in strings:
                     break
-                if place.string != note.string:
+                if same_strings and place.string != note.string:
                     load += OTHER_STRING
                 if not linked and place.string in strings and note.string not in strings:
                     load += SAME_STRING
-                load += UP_THE_NECK * place.fret
+                load += (UP_THE_NECK if same_strings else 3 * UP_THE_NECK) * place.fret
             else:
                 at = sum(fretted) // len(fretted) if fretted else lies
                 yield places, (at, tuple(place.string for place in places)), load

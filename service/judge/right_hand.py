@@ -205,7 +205,7 @@ def _picked(used: _Used, onset: int, gap: int, way: _Choice, hand: Picking) -> t
     for place, finger in enumerate(hand.fingers):
         last = used[place]
         if finger in way.fingers:
-            if last is not None and onset - last <= FRESH:
+            if last is not None and onset - last < FRESH:
                 takes = (hand.again_ms + way.more_ms) / max(FASTEST, onset - last)
                 if takes > again:
                     again, tired = takes, finger
@@ -242,7 +242,8 @@ def _stroke(
         if passed > 0:
             need, why = need + SKIP_MS * passed, "string-skip"
     on_beat = place in ("downbeat", "strong", "beat")
-    if style != "crosspick" and place != "between" and on_beat == (way == "u"):
-        need += AGAINST_BEAT_MS
+    even = gap % EIGHTH == 0 or gap == LONG  # within triplets strokes just alternate
+    if place == "downbeat" or (style != "crosspick" and place != "between" and even):
+        need += AGAINST_BEAT_MS if on_beat == (way == "u") else 0.0
     letters: tuple[str | None, ...] = (*(None for _ in struck[1:]), way)
     return _Choice(letters, 0.0, why), (way, ends), need / gap

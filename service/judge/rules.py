@@ -20,7 +20,7 @@ JUMP_FRETS = 4  # a greater move needs air, on a banjo's scale; shorter necks al
 JUMP_SCALE_MM = 667
 JUMP_FROM_BPM = 90  # half notes a minute from which that holds
 LANDING_AIR = 2  # eighths left empty at the end of a tag
-HOP_SHARE = 0.7  # of the time between two eighths at JUMP_FROM_BPM that makes a finger's hop worth a word
+HOP_SHARE = 0.65  # of the time between two eighths at JUMP_FROM_BPM that makes a finger's hop worth a word
 FINGER_STYLES = (
     "roll",
     "melodic",

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.judge.rules import Finding
-from service.music.licks import Lick
+from service.music.licks import Lick, sounding
 from service.music.meter import SIXTEENTH
 
 CELL = SIXTEENTH  # ticks; triplets fall into the nearest cell
@@ -24,7 +24,7 @@ OCTAVE = 12
 
 @dataclass(frozen=True, slots=True)
 class Twin:
-    """A lick that is the same or nearly: ``changed`` notes differ, ``moved`` semitones up from the one asked about.
+    """A lick that is the same or nearly: ``changed`` notes differ, ``moved`` semitones up from the one asked about to it.
 
     ``measures`` are those where something differs; ``elsewhere`` says that the places on the neck differ.
     """
@@ -42,14 +42,9 @@ class Twin:
 
 def shape_of(lick: Lick) -> bytes:
     """The lick's shape: a byte for each cell from the first bar line on, the pickup left out."""
-    # 2/4 in sixteenths is 2/2 in eighths: both have the same cells
-    factor = 2 if lick.meter.name == "2/4" else 1
+    factor = _factor(lick)
     cells = bytearray([EMPTY] * max(1, lick.ticks * factor // CELL))
-    top: dict[int, int] = {}
-    for onset, _, pitch in lick.sounding():
-        cell = (onset * factor + CELL // 2) // CELL
-        if 0 <= cell < len(cells) and onset >= 0:
-            top[cell] = max(top.get(cell, 0), pitch)
+    top = _line(lick)
     if top:
         first = top[min(top)] % OCTAVE
         for cell, pitch in top.items():
@@ -94,13 +89,14 @@ class TwinIndex:
 
 def compare(lick: Lick, number: int, other: Lick) -> Twin | None:
     """How a lick of the pool differs from this one; None if by more than a near twin does."""
-    mine, theirs = _line(lick), _line(other)
+    mine = {cell: pitch % OCTAVE for cell, pitch in _line(lick).items()}
+    theirs = {cell: pitch % OCTAVE for cell, pitch in _line(other).items()}
     notes = max(len(mine), len(theirs))
     best: tuple[int, int, tuple[int, ...]] | None = None
     for by in {(b - a) % OCTAVE for a in set(mine.values()) for b in set(theirs.values())}:
         changed, cells = _changes({cell: (p + by) % OCTAVE for cell, p in mine.items()}, theirs)
         if best is None or (changed, min(by, OCTAVE - by)) < (best[0], min(best[1], OCTAVE - best[1])):
-            measure = 2 * lick.meter.measure_ticks if lick.meter.name == "2/4" else lick.meter.measure_ticks
+            measure = _factor(lick) * lick.meter.measure_ticks
             best = (changed, by, tuple(sorted({cell * CELL // measure + 1 for cell in cells})))
     if best is None or best[0] > max(1, round(NEAR_SHARE * notes)):
         return None
@@ -110,9 +106,22 @@ def compare(lick: Lick, number: int, other: Lick) -> Twin | None:
     return Twin(number, best[0], best[2], best[1], places and best[0] == 0)
 
 
+def _factor(lick: Lick) -> int:
+    """2/4 in sixteenths is 2/2 in eighths: both have the same cells."""
+    return 2 if lick.meter.name == "2/4" else 1
+
+
 def _line(lick: Lick) -> dict[int, int]:
-    """Top pitch class by cell."""
-    return {cell: value for cell, value in enumerate(shape_of(lick)) if value != EMPTY}
+    """Highest pitch that begins in each cell from the first bar line on; the drone of an open short string left out."""
+    short, factor = lick.instrument.short_string, _factor(lick)
+    cells = max(1, lick.ticks * factor // CELL)
+    notes = [n for n in lick.notes if short is None or n.string != short[0] or n.fret]
+    found: dict[int, int] = {}
+    for onset, _, pitch in sounding(notes, lick.fretboard):
+        cell = (onset * factor + CELL // 2) // CELL
+        if onset >= 0 and cell < cells:
+            found[cell] = max(found.get(cell, 0), pitch)
+    return found
 
 
 def _changes(mine: Mapping[int, int], theirs: Mapping[int, int]) -> tuple[int, set[int]]:
@@ -153,11 +162,11 @@ def told(twin: Twin, lick: Lick, other: Lick) -> Finding:
         code = "twin-elsewhere" if twin.elsewhere else "twin"
     return Finding(
         code,
-        0,
+        (twin.measures[0] - 1) * lick.meter.measure_ticks if twin.measures else 0,
         (
             ("lick", twin.number),
             ("changed", twin.changed),
-            ("measures", ", ".join(map(str, twin.measures))),
+            ("measures", " and ".join(map(str, twin.measures))),
             ("moved", OCTAVE - twin.moved if twin.moved else 0),
         ),
     )

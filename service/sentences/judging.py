@@ -70,6 +70,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "twin-elsewhere": ("This is lick {lick} at other places on the neck.", ""),
     "twin-for-another-place": ("This is lick {lick}, meant for another place in a tune.", ""),
     "twin-moved": ("This is lick {lick}, moved {moved} semitone(s).", ""),
+    "level-differs": ("It was sent in as level {given}; it is judged level {level} at {unit} = {bpm}.", ""),
     "near-twin": ("This is lick {lick} with {changed} note(s) changed in measure {measures}.", ""),
     "near-twin-moved": (
         "This is lick {lick}, moved {moved} semitone(s), with {changed} note(s) changed in measure {measures}.",
@@ -77,12 +78,20 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "in-the-pool": ("Lick {lick} is in the pool already.", ""),
     "cannot-move": (
-        "The lick cannot be moved there: in measure {measure} {what}.",
+        "The lick cannot be moved there: measure {measure} finds no place on the neck that a hand can play.",
         "Move it elsewhere, or write it anew for that place.",
     ),
     "move-to-what": (
-        "Nothing says where to move it.",
-        "Give one of chord, key, semitones, steps or instrument.",
+        "It must be clear where to move it.",
+        "Give exactly one of chord, key, semitones and steps, or an instrument or tuning (with a hand style, if you like).",
+    ),
+    "other-mode": (
+        "A lick in {own} does not become one in {key} by moving.",
+        "Move it to a key of the same mode, or to a chord.",
+    ),
+    "no-chord-to-move": (
+        "There is no chord to move from or to.",
+        "Give semitones or a key, or a chord such as C or Em.",
     ),
     # hands, level, melody, role
     "top-tempo": ("Comfortable up to {unit} = {bpm}.", ""),
@@ -114,17 +123,16 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "harder-melodic": ("Melodic style.", ""),
     "harder-single-string": ("Single-string style.", ""),
     "harder-crosspick": ("Cross-picking.", ""),
-    "harder-strain": ("Close to the top tempo.", ""),
+    "harder-strain": ("Close to the comfortable tempo or beyond it.", ""),
     "melody-share": (
         "It recalls {percent} % of the melody, {kept} of {strong} notes on strong places.",
         "",
     ),
-    "melody-percent": ("It recalls {percent} % of the melody.", ""),
     "no-melody": ("The tune has no melody here to compare it with.", ""),
-    "role-agrees": ("It is a {role}, as the phrase asks for.", ""),
-    "role-free": ("It has no role of its own; the phrase asks for a {role}.", ""),
-    "role-differs": ("It is a {role}; the phrase asks for a {wished}.", ""),
-    "seems": ("It seems to be a {role}.", ""),
+    "role-agrees": ("Its role, {role}, is what the phrase asks for.", ""),
+    "role-free": ("It has no role of its own; the phrase asks for: {role}.", ""),
+    "role-differs": ("Its role is {role}; the phrase asks for: {wished}.", ""),
+    "seems": ("Its role seems to be: {role}.", ""),
     # easier versions
     "without-ornaments": ("Ornaments left out.", ""),
     "offbeats-open": ("Offbeat fretted notes opened.", ""),
@@ -134,14 +142,14 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "moved-placed": ("Placed anew; {kept} of {notes} notes keep their string.", ""),
     # joins
     "seam-easy": ("An easy join.", ""),
-    "seam-travel": ("The left hand travels, {percent} % of the time there is.", ""),
+    "seam-travel": ("The left hand travels from fret {from} to fret {to} in {slots} eighth(s).", ""),
     "seam-same-finger": (
         "Finger {finger} is due on both sides of the seam.",
         "Leave out the last eighth before it.",
     ),
     "seam-jump": (
         "The hand jumps {frets} frets, from {from} to {to}, with nothing between.",
-        "Leave out the last eighth before it, or play it as an open string.",
+        "Put an open string or a rest between.",
     ),
     "seam-same-string": ("String {string} is picked again at once.", ""),
     "seam-leap": ("A leap of {semitones} semitones.", ""),

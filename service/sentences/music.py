@@ -44,7 +44,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Give as many measures of chords as the lick has.",
     ),
     "chords-length": (
-        "The chords make {chords} ticks, the lick {lick}.",
+        "The chords make {chords} measure(s), the lick has {lick}.",
         "Give as many measures of chords as the lick has.",
     ),
     "bad-tune": ("The tune does not hold together: {count} thing(s) to mend.", "See each place."),
@@ -78,7 +78,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "no-such-phrase": ("There is no phrase {phrase}.", "Count from 1 to {phrases}, repeats written out."),
     "not-for-this-phrase": (
-        "The lick lasts {lick_ticks} ticks of {lick_meter}, phrase {phrase} {ticks} of {meter}.",
+        "The lick lasts {lick_measures} measure(s) of {lick_meter}, phrase {phrase} {measures} of {meter}.",
         "Choose a phrase of its length and meter.",
     ),
     "tune-and-phrase": ("A tune without a phrase, or a phrase without a tune.", "Give both, or neither."),

@@ -25,6 +25,7 @@ class PhraseFactsRow:
     revision: int
     ground: bytes
     fit: float
+    share: float
     hurts: int
     recall: float
     kept: int
@@ -67,7 +68,7 @@ async def phrase_facts(
     """Everything judged over these grounds."""
     marks = ", ".join("?" for _ in grounds)
     rows = await connection.execute_fetchall(
-        "SELECT number, revision, ground, fit, hurts, recall, kept, strong FROM phrase_facts "
+        "SELECT number, revision, ground, fit, share, hurts, recall, kept, strong FROM phrase_facts "
         f"WHERE group_id = ? AND rules = ? AND ground IN ({marks})",
         [group_id, rules, *grounds],
     )
@@ -105,11 +106,11 @@ def keep_phrase_facts(
     """Store facts, over those of another version."""
     connection.executemany(
         "INSERT OR REPLACE INTO phrase_facts "
-        "(group_id, number, revision, ground, rules, fit, hurts, recall, kept, strong) "
-        "SELECT ?, ?, ?, ?, ?, ?, ?, ?, ?, ? WHERE EXISTS (SELECT 1 FROM lick_revisions "
+        "(group_id, number, revision, ground, rules, fit, share, hurts, recall, kept, strong) "
+        "SELECT ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ? WHERE EXISTS (SELECT 1 FROM lick_revisions "
         "WHERE group_id = ? AND number = ? AND revision = ?)",
         [
-            (group_id, row.number, row.revision, row.ground, rules, row.fit, row.hurts, row.recall, row.kept,
+            (group_id, row.number, row.revision, row.ground, rules, row.fit, row.share, row.hurts, row.recall, row.kept,
              row.strong, group_id, row.number, row.revision)
             for row in rows
         ],

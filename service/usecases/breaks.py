@@ -38,7 +38,7 @@ from service.usecases.facts import keep_over, known_over, pool
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.licks import find_lick
-from service.usecases.made_breaks import Break, in_place, seam_of
+from service.usecases.made_breaks import Break, holding, in_place, seam_of
 from service.usecases.once import Once, write_once
 from service.usecases.records import (
     choose_setting,
@@ -56,7 +56,7 @@ from service.usecases.tunes import find_tune
 HANDS_AND_EARS = frozenset(
     (
         "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air", "hurts", "too-fast",
-        "cannot-be-stopped",
+        "cannot-be-stopped", "does-not-fit",
     )
 )  # fmt: skip
 MELODY = frozenset(("free-of-the-melody",))
@@ -215,7 +215,7 @@ def _by_the_rules(wished: Lattice, composed: Composed) -> Iterator[Lattice | Joi
 
     def allows(before: Edge, entry: Edge) -> bool:
         join = judge_join(before, entry, scale)
-        return not join.findings and strain(join.load / meter.slot_ticks, bpm, beat) <= 1
+        return not holding(join, composed.tune) and strain(join.load / meter.slot_ticks, bpm, beat) <= 1
 
     for rules in (HANDS_AND_EARS | MELODY, HANDS_AND_EARS, frozenset[str]()):
         yield JoinedLattice([[c for c in of if not c.broken & rules] for of in wished.candidates], allows)

@@ -85,7 +85,7 @@ async def known_over(house: House, group_id: int, grounds: Sequence[bytes]) -> d
     )
     return {
         (row.number, row.revision, row.ground): PhraseFacts(
-            row.fit, row.hurts, row.recall, row.kept, row.strong
+            row.fit, row.share, row.hurts, row.recall, row.kept, row.strong
         )
         for row in found
     }
@@ -95,7 +95,7 @@ async def keep_over(house: House, group_id: int, fresh: Mapping[PhraseKey, Phras
     """Store what was judged over grounds."""
     if fresh:
         kept = [
-            PhraseFactsRow(*key, facts.fit, facts.hurts, facts.recall, facts.kept, facts.strong)
+            PhraseFactsRow(*key, facts.fit, facts.share, facts.hurts, facts.recall, facts.kept, facts.strong)
             for key, facts in fresh.items()
         ]
         await house.database.write(

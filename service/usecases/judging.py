@@ -9,6 +9,7 @@ from service.compose.matching import Ground, Pooled, ground_of, in_time_of
 from service.compose.ranking import ranked
 from service.errors import DomainError, Fault, NotFound
 from service.judge.easier import Easier, easier_versions
+from service.judge.facts import strict_bpm
 from service.judge.hands import strain
 from service.judge.joins import Join, remarks, seam
 from service.judge.judgement import Judgement, judge_lick
@@ -27,7 +28,7 @@ from service.usecases.breaks import compose
 from service.usecases.facts import find_twins
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
-from service.usecases.licks import KeptLick, find_lick
+from service.usecases.licks import KeptLick, find_lick, in_measures, measures_apart
 from service.usecases.readings import off_the_loop, read_any
 from service.usecases.records import choose_setting, kept_tune, tune_record
 from service.usecases.tunes import find_tune
@@ -88,9 +89,9 @@ def _setting_and_phrase(
         raise DomainError(
             "not-for-this-phrase",
             phrase=phrase,
-            lick_ticks=lick.ticks,
+            lick_measures=in_measures(lick.ticks, lick.meter),
             lick_meter=lick.meter.name,
-            ticks=ticks,
+            measures=in_measures(ticks, tune.meter),
             meter=tune.meter.name,
         )
     return tune, setting, place
@@ -190,7 +191,9 @@ def join_of(house: House, caller: Caller, group_slug: str, first: int, second: i
     at = bpm or judge_lick(lick).level.bpm
     join = seam(before.facts.edges, after.facts.edges, lick.instrument.scale_mm)
     share = strain(join.load / lick.meter.slot_ticks, at, lick.meter.beat_ticks)
-    return Seam(before, after, join, share, remarks(lick, after.lick), at)
+    slow = at < strict_bpm(lick.meter)  # a jump needs air only from a certain tempo on
+    findings = tuple(f for f in join.findings if f.code != "seam-jump" or not slow)
+    return Seam(before, after, replace(join, findings=findings), share, remarks(lick, after.lick), at)
 
 
 async def twins_of(
@@ -236,18 +239,22 @@ def _moved(lick: Lick, move: Move) -> Moved:
     asked = [move.chord, move.key, move.semitones, move.steps]
     if sum(value is not None for value in asked) + elsewhere != 1:
         raise DomainError("move-to-what")
+    if move.hand_style is not None and not elsewhere:
+        raise DomainError("move-to-what")
     if move.steps is not None:
         return restate(lick, move.steps)
     if move.semitones is not None:
         return move_lick(lick, move.semitones)
     if move.key is not None:
         key = key_named(move.key)
+        if key.mode != lick.key.mode:
+            raise DomainError("other-mode", key=key.name, own=lick.key.name)
         return move_lick(lick, key.tonic_class - lick.key.tonic_class, key)
     if move.chord is not None:
         to, first = chord_named(move.chord, lick.key), lick.changes[0].chord
         if to is None or first is None:
-            raise DomainError("unknown-chord", name=move.chord)
-        return move_lick(lick, named_move(first, to))
+            raise DomainError("no-chord-to-move")
+        return move_lick(lick, named_move(first, to), to=to)
     instrument = instrument_named(move.instrument or lick.instrument.id)
     return for_instrument(lick, instrument, instrument.tuning(move.tuning), move.hand_style)
 
@@ -299,9 +306,13 @@ def read_and_judge(sent: Sent) -> tuple[Judged, Named]:
         columns=sent.columns,
     ).passage
     if ticks is not None and passage.ticks != ticks:
-        fault = Fault("chords-length", {"chords": ticks, "lick": passage.ticks}, path="chords")
+        fault = Fault("chords-length", measures_apart(ticks, passage.ticks, passage.meter), path="chords")
         raise DomainError("bad-lick", at=[fault], count=1)
-    sounds = sounding(passage.notes, replace(passage, capo=0, stop=None).fretboard)
+    short = instrument.short_string
+    line = [
+        n for n in passage.notes if short is None or n.string != short[0] or n.fret
+    ]  # a drone names no chord
+    sounds = sounding(line, replace(passage, capo=0, stop=None).fretboard)
     named = name_chords(sounds, passage.meter.name, key.name, len(passage.measures))
     if changes is None:
         changes = passage.changes or _as_changes(named, passage.starts)

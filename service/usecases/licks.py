@@ -2,12 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from sqlite3 import Connection
 
 from service.clock import stamp
 from service.errors import Conflict, DomainError, Fault, NotFound
 from service.judge.facts import RULES_VERSION, Facts, facts_of
 from service.judge.fit import FIT_ENOUGH
+from service.judge.hands import lick_hands
+from service.judge.level import USUAL_BPM, lick_level
 from service.judge.moving import LEAST_BPM
 from service.judge.right_hand import with_fingers
 from service.judge.rules import Finding
@@ -15,7 +18,7 @@ from service.judge.twins import told
 from service.music.harmony import key_named
 from service.music.instruments import instrument_named
 from service.music.licks import Lick, check_lick
-from service.music.meter import meter_named
+from service.music.meter import Meter, meter_named
 from service.music.passages import Passage, lick_passage
 from service.notation.chart import read_changes
 from service.notation.tab_reader import read_tab
@@ -39,6 +42,7 @@ from service.usecases.records import (
     note_record,
 )
 
+UNKNOWN_LEVEL = 3  # until it is judged
 # What keeps a lick out of the pool until it is mended or somebody who may says that it shall stay.
 HOLDS_BACK = frozenset(
     ("does-not-fit", "foreign", "held-against", "blue-held", "cannot-be-stopped", "no-tempo", "twin")
@@ -56,7 +60,7 @@ class Submission:
     key: str
     hand_style: str
     style: str
-    level: int
+    level: int | None = None
     tuning: str | None = None
     meter: str | None = None
     role: str | None = None
@@ -106,7 +110,7 @@ def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
     )
     passage = reading.passage
     if passage.ticks != chord_ticks:
-        fault = Fault("chords-length", {"chords": chord_ticks, "lick": passage.ticks}, path="chords")
+        fault = Fault("chords-length", measures_apart(chord_ticks, passage.ticks, meter), path="chords")
         raise DomainError("bad-lick", at=[fault], count=1)
     lick = Lick(
         sent.name,
@@ -120,12 +124,14 @@ def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
         passage.notes,
         changes,
         sent.role,
-        sent.level,
+        sent.level or UNKNOWN_LEVEL,
         sent.phrases,
         passage.measures,
     )
     check_lick(lick)
     _check_writable(lick)
+    if sent.level is None:
+        lick = replace(lick, level=lick_level(lick, lick_hands(lick)).level)
     record = LickRecord(
         name=lick.name,
         instrument=instrument.id,
@@ -147,6 +153,16 @@ def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
     return record, lick, reading.warnings
 
 
+def measures_apart(chords: int, lick: int, meter: Meter) -> dict[str, object]:
+    """How many measures the chords make, and how many the lick has, as people say it: 1 1/2."""
+    return {"chords": in_measures(chords, meter), "lick": in_measures(lick, meter)}
+
+
+def in_measures(ticks: int, meter: Meter) -> str:
+    whole, rest = divmod(Fraction(ticks, meter.measure_ticks), 1)
+    return f"{whole} {rest}" if whole and rest else str(rest or whole)
+
+
 def _check_writable(lick: Lick) -> None:
     """What the pool keeps can be printed and read back to the same notes. Raises DomainError ``bad-lick``."""
     passage = lick_passage(lick)
@@ -166,6 +182,16 @@ async def judge_submission(
     findings = list(facts.findings)
     if facts.fit < FIT_ENOUGH:
         findings.insert(0, Finding("does-not-fit", 0, (("percent", round(100 * facts.share)),)))
+    usual = USUAL_BPM[lick.meter.name]
+    judged = facts.level(usual, lick.meter.beat_ticks)
+    if abs(judged - lick.level) > 1:
+        told_levels = (
+            ("given", lick.level),
+            ("level", judged),
+            ("bpm", usual),
+            ("unit", lick.meter.beat_unit),
+        )
+        findings.append(Finding("level-differs", 0, told_levels))
     top = facts.top_bpm(lick.meter)
     if top is not None and top < LEAST_BPM:
         findings.append(Finding("no-tempo", 0, (("top", top), ("unit", lick.meter.beat_unit))))

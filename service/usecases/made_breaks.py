@@ -13,7 +13,7 @@ from service.judge.judgement import lick_fit
 from service.judge.level import LEVELS
 from service.judge.melody import Recall, recall
 from service.judge.right_hand import with_fingers
-from service.judge.rules import Finding
+from service.judge.rules import EIGHTH_MS, Finding
 from service.music.breaks import Filled, assemble
 from service.music.meter import stretch
 from service.music.passages import Passage
@@ -116,9 +116,16 @@ def in_place(
     return BreakPhrase(form, kept, ground, *judged, level_at(lick, kept.facts, bpm, beat * down // up))
 
 
+def holding(join: Join, tune: Tune) -> tuple[Finding, ...]:
+    """What breaks a rule at the tune's tempo: a jump needs air only from a certain tempo on."""
+    bpm, beat = tempo_of(tune)
+    eighth_ms = 60_000 / bpm * tune.meter.slot_ticks / beat
+    return tuple(f for f in join.findings if f.code != "seam-jump" or eighth_ms <= EIGHTH_MS)
+
+
 def seam_of(tune: Tune, setting: Setting, before: BreakPhrase, after: BreakPhrase) -> BreakJoin:
     bpm, beat = tempo_of(tune)
     join = seam(before.lick.facts.edges, after.lick.facts.edges, setting.instrument.scale_mm)
     share = strain(join.load / tune.meter.slot_ticks, bpm, beat)
     told = remarks(before.lick.lick, after.lick.lick)
-    return BreakJoin(after.form[0].number, join, share, told)
+    return BreakJoin(after.form[0].number, replace(join, findings=holding(join, tune)), share, told)

@@ -17,7 +17,7 @@ from schemas.judgements import (
     VersionOut,
 )
 from service.compose.lattice import Candidate
-from service.compose.matching import Pooled
+from service.compose.matching import NOTES_THAT_HURT, Pooled
 from service.compose.ranking import score
 from service.judge.easier import Easier
 from service.judge.fit import Fit
@@ -43,8 +43,16 @@ from service.usecases.made_breaks import BreakJoin, BreakPhrase
 from service.web.charted import chords_by_measure, one_line
 from service.wording import advise, say
 
+# what is said of a lick as a whole
+EVERYWHERE = frozenset(
+    (
+        "does-not-fit", "no-tempo", "too-fast", "twin", "twin-elsewhere", "twin-for-another-place", "twin-moved",
+        "tag-does-not-land", "free-of-the-melody", "level-differs",
+    )
+)  # fmt: skip
 HARDEST = 3  # reasons for a level
 NAMED_FROM = 0.5  # of the time there is: a seam's travel from here on is worth a word
+NAMED_FRETS = 7  # and so is any longer move within a half note
 
 
 def sentence(
@@ -89,7 +97,14 @@ def finding_out(finding: Finding, lick: Lick, language: str, beat: Beat | None =
     chord = params.get("chord")
     if isinstance(chord, str) and (read := chord_named(chord)) is not None:
         params["tones"] = ", ".join(read.tones)
-    return sentence(finding.code, params, language, measure + 1, str(params["beat"]))
+    somewhere = finding.code not in EVERYWHERE
+    return sentence(
+        finding.code,
+        params,
+        language,
+        measure + 1 if somewhere else None,
+        str(params["beat"]) if somewhere and not finding.code.startswith("near-twin") else None,
+    )
 
 
 def fit_out(fit: Fit, lick: Lick, language: str, *, whole: bool = False) -> FitOut:
@@ -142,7 +157,9 @@ def hands_out(hands: Hands, lick: Lick, beat: Beat, language: str) -> HandsOut:
 
 def level_out(level: Level, tempo: TempoOut, language: str) -> LevelOut:
     points = {name: round(value, 2) for name, value in level.points}
-    harder = sorted((name for name in points if name != "start"), key=lambda name: -points[name])[:HARDEST]
+    harder = sorted(
+        (name for name in points if not name.startswith("start")), key=lambda name: -points[name]
+    )[:HARDEST]
     return LevelOut(
         level=level.level,
         tempo=tempo,
@@ -216,9 +233,15 @@ def _role_sentence(lick: Lick, phrase: Phrase, language: str) -> Sentence:
 def place_reasons(place: BreakPhrase, tune: Tune, language: str) -> list[Sentence]:
     """What is worth saying of a lick in its place in a break."""
     reasons = [_recall_sentence(place.recall, language)] if tune.melody else []
+    kept = place.lick
+    reasons.extend(
+        finding_out(finding, kept.lick, language)
+        for finding in kept.facts.findings
+        if finding.code not in NOTES_THAT_HURT and not finding.code.startswith(("twin", "near-twin", "level"))
+    )
     if place.form[0].index == 1 and place.recall.strong and not place.recall.keeps:
-        kept = {"kept": place.recall.strong_kept, "strong": place.recall.strong}
-        reasons.append(sentence("free-of-the-melody", kept, language))
+        free = {"kept": place.recall.strong_kept, "strong": place.recall.strong}
+        reasons.append(sentence("free-of-the-melody", free, language))
     return reasons
 
 
@@ -232,7 +255,7 @@ def join_out(join: BreakJoin, before: BreakPhrase, after: BreakPhrase, language:
 
 
 def seam_out(seam: Seam, language: str) -> JoinJudgementOut:
-    params = {"phrase": 2, "lick": seam.after.number, "before": seam.before.number}
+    params = {"lick": seam.after.number, "before": seam.before.number}
     return JoinJudgementOut(
         cost=round(seam.share, 3),
         tempo=TempoOut(bpm=seam.bpm, unit=seam.before.lick.meter.beat_unit),
@@ -245,8 +268,11 @@ def _seam_reasons(
 ) -> list[Sentence]:
     """Never empty: an easy join is called one."""
     said = [sentence(f.code, {**params, **dict(f.params)}, language) for f in join.findings]
-    if not said and share >= NAMED_FROM:
-        said.append(sentence("seam-travel", {**params, "percent": round(100 * share)}, language))
+    if not said and join.move is not None:
+        begins, ends, slots = join.move
+        if share >= NAMED_FROM or abs(begins - ends) > NAMED_FRETS:
+            travel = {**params, "from": begins, "to": ends, "slots": slots, "percent": round(100 * share)}
+            said.append(sentence("seam-travel", travel, language))
     if not said:
         said.append(sentence("seam-easy", params, language))
     return [*said, *(sentence(f.code, {**params, **dict(f.params)}, language) for f in remarks)]
@@ -259,15 +285,24 @@ def candidate_out(
     beat = tune_beat(tune, lick)
     top = pooled.facts.top_bpm(lick.meter)
     shown_top = None if top is None else TempoOut(bpm=beat.shown(top, lick), unit=beat.unit)
-    reasons = [sentence("fit-share", {"percent": round(100 * candidate.fit)}, language)]
+    reasons = [sentence("fit-share", {"percent": round(100 * candidate.share)}, language)]
+    kept, strong = candidate.kept
     if tune.melody:
-        reasons.append(sentence("melody-percent", {"percent": round(100 * candidate.recall)}, language))
+        told = {"percent": round(100 * candidate.recall), "kept": kept, "strong": strong}
+        reasons.append(sentence("melody-share", told, language))
     reasons.append(_role_sentence(lick, phrase, language))
     if shown_top is not None:
         reasons.append(sentence("top-tempo", {"bpm": shown_top.bpm, "unit": shown_top.unit}, language))
     findings = [f for f in pooled.facts.findings if f.code in candidate.broken]
     reasons.extend(finding_out(finding, lick, language) for finding in findings)
-    if "hurts" in candidate.broken:
+    if "free-of-the-melody" in candidate.broken:
+        reasons.append(sentence("free-of-the-melody", {"kept": kept, "strong": strong}, language))
+    if "too-fast" in candidate.broken and shown_top is not None:
+        params = {"top": shown_top.bpm, "bpm": tune.tempo.start, "unit": tune.tempo.unit}
+        reasons.append(sentence("too-fast", params, language))
+    if "does-not-fit" in candidate.broken:
+        reasons.append(sentence("does-not-fit", {"percent": round(100 * candidate.share)}, language))
+    elif "hurts" in candidate.broken:
         reasons.append(sentence("hurts", {}, language))
     return CandidateOut(
         number=candidate.number,

@@ -33,7 +33,7 @@ def test_judge_reads_what_is_piped_in_and_names_the_chords_that_were_not_given()
 
 def test_judge_prints_the_left_hand_too() -> None:
     done = _run("judge", "-", "--key", "G", "--chords", "| C |", stdin="3 2.1 5 1.2 4.2 2.1 5 1.2")
-    (left,) = [line for line in done.stdout.splitlines() if line.startswith("L")]
+    (left,) = [line for line in done.stdout.splitlines() if line.startswith("L ")]
     assert set(left) <= set("L 1234")
 
 

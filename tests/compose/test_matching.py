@@ -92,10 +92,12 @@ def test_licks_in_cut_time_and_in_four_four_fill_the_same_phrases() -> None:
     assert _numbers(pool, _tune("| G | G |", meter="3/4")) == [[]]
 
 
-def test_a_lick_that_clashes_with_its_own_chords_is_left_out() -> None:
+def test_a_lick_that_clashes_with_its_own_chords_is_marked_so_that_no_default_draw_takes_it() -> None:
     clash = _lick(1, "3.1 5 3.1 5 3.1 5 3.1 5, 3.1 5 3.1 5 3.1 5 3.1 5", "| G | G |")
     assert clash.facts.fit < 0.5
-    assert _numbers([clash], _tune("| G | G |")) == [[]]
+    setting = make_setting(BANJO, tuning=None, sounding=key_named("G"))
+    ((candidate,),) = build_lattice([clash], _tune("| G | G |"), setting, {}, {}).candidates
+    assert "does-not-fit" in candidate.broken
 
 
 def test_candidates_stand_in_order_of_their_numbers() -> None:

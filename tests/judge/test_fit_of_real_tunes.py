@@ -186,7 +186,7 @@ def test_music21_calls_those_arpeggios_the_same() -> None:
 
 def test_silence_is_named_by_what_is_usual() -> None:
     named = name_chords([], "2/2", "G", 4)
-    assert [of[0][0] for of in named][0] == "G"
+    assert named[0][0][0] == "G"
     assert name_chords([], "2/2", "G", 0) == []
 
 

@@ -1,5 +1,6 @@
 """Left-hand fingers, both hands together, and the tempo they can keep. Common practice, no source, unless said."""
 
+import tomllib
 from dataclasses import replace
 
 import pytest
@@ -13,7 +14,9 @@ from service.judge.rules import JUMP_FROM_BPM
 from service.music.instruments import Instrument, instrument_named
 from service.music.licks import Lick, Note
 from service.music.meter import meter_named
-from tests.judge.material import made_licks
+from service.usecases.licks import read_lick
+from service.usecases.seeding import load_fixtures
+from tests.judge.material import HERE, made_licks, written
 
 E = 240
 BANJO, GUITAR, MANDOLIN = (instrument_named(name) for name in ("banjo", "guitar", "mandolin"))
@@ -175,15 +178,11 @@ def test_opening_a_fretted_note_on_its_own_string_never_raises_the_level(
 
 
 def test_levels_agree_with_those_that_players_gave() -> None:
-    """244 invented licks whose levels were given by hand: all within one step but a few, two in three exact."""
-    from service.usecases.licks import read_lick
-    from service.usecases.seeding import load_fixtures
-    from tests.judge.material import written
-
-    licks = [read_lick(sent)[1] for sent in load_fixtures().licks] + [
-        lick for lick, _, _ in written("everyday")
-    ]
-    away = [abs(lick_level(lick, lick_hands(lick)).level - lick.level) for lick in licks]
+    """244 invented licks whose levels were given by hand: nearly all within one step, two in three exact."""
+    by_hand = tomllib.loads((HERE / "levels.toml").read_text())["levels"]
+    licks = [(read_lick(sent)[1], by_hand[str(sent.number)]) for sent in load_fixtures().licks]
+    licks += [(lick, lick.level) for lick, _, _ in written("everyday")]
+    away = [abs(lick_level(lick, lick_hands(lick)).level - level) for lick, level in licks]
     assert len(licks) == 244
-    assert sum(distance == 0 for distance in away) >= 0.6 * len(away)
+    assert sum(distance == 0 for distance in away) >= 0.65 * len(away)
     assert sum(distance > 1 for distance in away) <= 0.02 * len(away)

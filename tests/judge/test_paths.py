@@ -1,7 +1,7 @@
 """The path search against figures computed elsewhere by brute force, and against brute force here."""
 
 from collections.abc import Callable, Iterator
-from itertools import product
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given
@@ -55,11 +55,7 @@ def test_a_scale_lies_in_as_many_ways_as_were_counted() -> None:
     for pitch in SCALE:
         ways *= len(_places(pitch))
     assert ways == 5184  # computed elsewhere
-    apart = [
-        w
-        for w in product(*map(_places, SCALE))
-        if all(a.string != b.string for a, b in zip(w, w[1:], strict=False))
-    ]
+    apart = [w for w in product(*map(_places, SCALE)) if all(a.string != b.string for a, b in pairwise(w))]
     assert len(apart) == 318
 
 

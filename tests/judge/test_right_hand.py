@@ -176,7 +176,7 @@ def _score(groups: list[list[Note]], choice: tuple[tuple[str, ...] | None, ...],
             loads.append((hand.next_ms + BRUSH_MS) / gap)
             continue
         more = max(hand.reach[f][n.string] for f, n in zip(fingers, group, strict=True))
-        waits = [onset - last[f] for f in fingers if f in last and onset - last[f] <= 2 * E]
+        waits = [onset - last[f] for f in fingers if f in last and onset - last[f] < 2 * E]
         again = max(((hand.again_ms + more) / max(E // 4, wait) for wait in waits), default=0.0)
         loads.append(max((hand.next_ms + more) / gap, again) + AGAIN_SHARE * again)
         last.update(dict.fromkeys(fingers, onset))

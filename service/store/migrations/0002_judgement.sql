@@ -55,6 +55,7 @@ CREATE TABLE phrase_facts (
     ground BLOB NOT NULL,
     rules INTEGER NOT NULL,
     fit REAL NOT NULL,
+    share REAL NOT NULL,
     hurts INTEGER NOT NULL,
     recall REAL NOT NULL,
     kept INTEGER NOT NULL,

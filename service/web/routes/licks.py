@@ -39,7 +39,7 @@ InstrumentFilter = Annotated[
 
 StateFilter = Annotated[
     Literal["pool", "draft", "retired"] | None,
-    QueryParameter(name="state", description="Licks in this state only; pool and drafts without it."),
+    QueryParameter(name="status", description="Licks in this state only; pool and drafts without it."),
 ]
 
 
@@ -69,7 +69,7 @@ async def every(
     limit: Limit = PAGE,
     cursor: Cursor = None,
     instrument: InstrumentFilter = None,
-    kept_as: StateFilter = None,
+    status: StateFilter = None,
 ) -> Response[LickList]:
     found = await usecases.list_licks(
         house_of(request),
@@ -78,7 +78,7 @@ async def every(
         read_number_cursor(cursor),
         limit + 1,
         instrument,
-        kept_as,
+        status,
     )
     shown, following, headers = page(request, found, limit, lambda kept: kept.number)
     items = [lick_out(kept, group, language(request)) for kept in shown]
