@@ -67,6 +67,7 @@ class Ground:
     key: bytes
 
 
+RESERVE = 0.95  # of its limit that a lick may take at a tune's tempo: seams take a little more
 NOTES_THAT_HURT = frozenset(
     ("foreign", "held-against", "blue-held")
 )  # over its own chords; the phrase decides anew
@@ -230,7 +231,7 @@ def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune
         broken.add("does-not-fit")
     if judged.hurts:
         broken.add("hurts")
-    if facts.share_of_limit(bpm, beat) > 1:
+    if facts.share_of_limit(bpm, beat) > RESERVE:
         broken.add("too-fast")
     if form[0].index == 1 and judged.kept < KEEPS_FROM * judged.strong:
         broken.add("free-of-the-melody")

@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from service.judge.hands import COORDINATION
 from service.judge.left_hand import LeftHand, aim_ms
-from service.judge.right_hand import PICKINGS, right_hand
+from service.judge.right_hand import NEUTRAL_MS, PICKINGS, right_hand
 from service.judge.rules import JUMP_FRETS, JUMP_SCALE_MM, Finding
 from service.music.licks import LINKED, MAX_PICKUP, Lick, Note
 from service.music.meter import EIGHTH
@@ -151,7 +152,9 @@ def judge_join(before: Edge, entry: Edge, scale_mm: int) -> Join:
             apart = scale_mm * abs(2.0 ** (-before.fret / 12) - 2.0 ** (-entry.fret / 12)) - REACH_MM
             travelled = (before.fret, entry.fret, time)
             if apart > 0:
-                load = max(load, aim_ms(apart) / time)
+                travel = aim_ms(apart) / time
+                picking = NEUTRAL_MS / max(1, between)
+                load = max(load, travel, picking + COORDINATION * travel)
         if time <= NEAR and move > JUMP_FRETS * JUMP_SCALE_MM / scale_mm:
             told = (("from", before.fret), ("to", entry.fret), ("frets", move))
             findings.append(Finding("seam-jump", 0, told))

@@ -41,7 +41,7 @@ STRING_MM = 10.0  # between neighbouring strings
 FINGER_MM = (
     33.0  # between neighbouring fingers of a relaxed hand: a banjo fret in first position, two of a mandolin
 )
-EASY = 0.45  # milliseconds a tick that count as easy: half = 139
+EASY = 0.25  # milliseconds a tick that count as easy for this hand: half = 250 if it were alone
 # Comfortable and greatest distance in mm between two fingers (1 index ... 4 little). Ours, for a grown hand.
 SPANS = {
     (1, 2): (42.0, 64.0),
@@ -53,6 +53,7 @@ SPANS = {
 }
 NAMES = ("open", "index", "middle", "ring", "little")
 NEVER = -(10**6)
+SPARE_FRETS = 5  # beyond the last one, so that distances there can be reckoned
 _Grip = tuple[int, int, int, int]  # fret, lowest and highest string number covered, onset of the last note
 _Held = tuple[_Grip | None, ...]  # by finger, index first
 _State = tuple[
@@ -100,7 +101,7 @@ def travel(notes: Sequence[Note], instrument: Instrument, capo: int = 0) -> floa
     Harder than what a good fingering makes of it, but it can only fall when a note is opened or taken out: moves merge,
     the time an aimed move takes grows less than its distance, and the time there is adds up.
     """
-    neck = _neck(instrument.scale_mm, instrument.frets + 5)
+    neck = _neck(instrument.scale_mm, instrument.frets + SPARE_FRETS)
     short = instrument.short_string
     worst = 0.0
     before: tuple[int, set[int]] | None = None
@@ -124,7 +125,7 @@ def _neck(scale_mm: int, frets: int) -> tuple[float, ...]:
 def left_hand(notes: Sequence[Note], instrument: Instrument, capo: int = 0) -> LeftHand:
     """The easiest fingering of notes sorted by onset."""
     events = _events(notes)
-    hand = _Hand(_neck(instrument.scale_mm, instrument.frets + 5), capo)
+    hand = _hand(instrument.scale_mm, instrument.frets, capo)
     start: _State = ((None,) * 4, 0, NEVER)
     try:
         way = easiest(len(events), start, lambda state, stage: hand.steps(state, events[stage]), EASY)
@@ -160,16 +161,29 @@ _Choice = tuple[_Stopped, str, _Told]
 _Laid = tuple[_Held, int]  # what is held, and the fret where the index lies
 
 
+@lru_cache(maxsize=64)
+def _hand(scale_mm: int, frets: int, capo: int) -> "_Hand":
+    """A hand on such a neck; it remembers what its fingers can reach."""
+    return _Hand(_neck(scale_mm, frets + SPARE_FRETS), capo)
+
+
 class _Hand:
     def __init__(self, neck: Sequence[float], capo: int) -> None:
         self.neck, self.capo = neck, capo
         self.spans: dict[tuple[int, int, int, int], float | None] = {}
+        self.resting: dict[tuple[int, int], int] = {}
 
     def mm(self, fret: int) -> float:
         return self.neck[max(0, fret + self.capo)]
 
     def lies(self, finger: int, fret: int) -> int:
         """Fret of the index when a finger (0-3) stops a fret in a relaxed hand; below 1 it has no room."""
+        known = self.resting.get((finger, fret))
+        if known is None:
+            known = self.resting[finger, fret] = self._lies(finger, fret)
+        return known
+
+    def _lies(self, finger: int, fret: int) -> int:
         if finger == 0:
             return fret
         at = self.mm(fret) - finger * min(FINGER_MM, 2 * (self.mm(fret) - self.mm(fret - 1)))

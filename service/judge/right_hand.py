@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise, permutations
 
 from service.judge.emphasis import place_of
-from service.judge.left_hand import EASY, Moment
+from service.judge.left_hand import Moment
 from service.judge.paths import Way, easiest
 from service.music.licks import LINKED, Note
 from service.music.meter import EIGHTH, Meter, meter_named
@@ -72,6 +72,7 @@ AGAINST_BEAT_MS = 80.0  # more, for an up-stroke on a beat or a down-stroke off 
 SKIP_MS = 8.0  # more, for each string passed over
 NEUTRAL_MS = 90.0  # from note to note in other hand styles
 BRUSH_MS = 20.0  # more, when more strings are struck at once than there are fingers
+EASY = 0.45  # milliseconds a tick that count as easy: half = 139
 AGAIN_SHARE = 0.05  # of what a finger's own return takes, on top of the worst: less of it is better
 FRESH = 2 * EIGHTH  # ticks after which a finger is fresh again
 LONG = 4 * EIGHTH  # ticks; more time than that does not help

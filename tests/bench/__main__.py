@@ -24,7 +24,9 @@ import psutil
 from service.compose.lattice import Candidate, Lattice
 from service.music.instruments import instrument_named
 from service.notation.tab_reader import read_tab
+from tests.bench import judging
 from tests.bench.baseline import BaselineServer
+from tests.judge.material import ROLLS
 from tests.support import RunningService
 
 GROUP = "/v1/groups/ferry-lane"
@@ -126,8 +128,16 @@ def stored_break() -> None:
     )  # fmt: skip
 
 
+def _measure(chord: str, number: int) -> str:
+    """A measure of rolls over a chord, 64 different ones."""
+    roll = ROLLS[number % 8]
+    turned = roll[number // 8 % 8 :] + roll[: number // 8 % 8]
+    shape = {"G": "0-0-0-0", "C": "2-0-1-2", "D": "4-2-3-4", "Em": "2-0-0-2"}[chord]
+    return f"{chord} {shape}: {turned},"
+
+
 def random_break(folder: Path) -> None:
-    """16 phrases x 500 licks."""
+    """16 phrases x 500 licks, all different."""
     with RunningService(folder, demo=True) as service:
         organiser = service.organiser
         kinds = {
@@ -136,10 +146,8 @@ def random_break(folder: Path) -> None:
         wanted = {(chords, "body" if role == "opener" else role) for chords, role in kinds}
         for chords, role in sorted(wanted):
             measures = chords.split() * (2 if " " not in chords else 1)
-            line = " ".join(
-                "32514251," if c == "G" else f"{c} 4.2 2.1 5 1.2 4.2 2.1 5 1.2," for c in measures
-            )
             for n in range(500):
+                line = " ".join(_measure(c, n if place else n // 64) for place, c in enumerate(measures))
                 sent = {
                     "name": f"{role} {n}", "text": line, "instrument": "banjo", "tuning": "open-g", "meter": "2/2",
                     "key": "G", "chords": f"| {' | '.join(measures)} |", "hand_style": "three-finger",
@@ -210,6 +218,8 @@ def memory() -> None:
 def main() -> None:
     load = "wrk" if shutil.which("wrk") else "own client (install wrk for a stricter ratio)"
     print(f"Python {platform.python_version()}, {os.cpu_count()} cores, load from {load}\n")
+    for measure in (judging.judging, judging.twins, judging.joins, judging.likeness):
+        measure(show, median_ms)
     reading()
     counting()
     demo_start()

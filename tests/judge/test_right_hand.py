@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.judge.left_hand import EASY
 from service.judge.paths import POWER
 from service.judge.right_hand import (
     AGAIN_SHARE,
     BRUSH_MS,
+    EASY,
     PICKINGS,
     RightHand,
     right_hand,

@@ -1,0 +1,101 @@
+"""Breaks whose seams can be played: counted, numbered and drawn exactly, against brute force."""
+
+from collections import Counter
+from itertools import product
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.compose.joined import JoinedLattice
+from service.compose.lattice import Candidate
+from service.judge.joins import Edge, Edges
+
+
+def _edge(kind: int, cut: int = 0) -> Edge:
+    return Edge(1, "", kind, 1, cut)
+
+
+def _candidate(number: int, entry: int, leaves: int, span: int = 1, cut: int = 0) -> Candidate:
+    exits = tuple(_edge(leaves + taken) for taken in range(4))
+    return Candidate(number, 1, span, 1, "roll", 1.0, edges=Edges(_edge(entry, cut), exits))
+
+
+def _allows(before: Edge, entry: Edge) -> bool:
+    """A made-up rule: kinds may not be equal."""
+    return before.fret != entry.fret
+
+
+def _every(phrases: list[list[Candidate]]) -> list[tuple[int, ...]]:
+    """Brute force: every row of licks that fills the form and whose seams are allowed."""
+    found = []
+
+    def go_on(phrase: int, row: tuple[Candidate, ...]) -> None:
+        if phrase == len(phrases):
+            found.append(tuple(c.number for c in row))
+            return
+        for candidate in phrases[phrase]:
+            if phrase + candidate.span > len(phrases):
+                continue
+            if row:
+                before, entry = row[-1].edges, candidate.edges
+                assert before is not None
+                assert entry is not None
+                if not _allows(before.exits[entry.entry.cut], entry.entry):
+                    continue
+            go_on(phrase + candidate.span, (*row, candidate))
+
+    go_on(0, ())
+    return found
+
+
+_CANDIDATE = st.tuples(st.integers(0, 3), st.integers(0, 3), st.sampled_from([1, 1, 1, 2]), st.integers(0, 3))
+
+
+@given(st.lists(st.lists(_CANDIDATE, min_size=0, max_size=4), min_size=1, max_size=5))
+def test_every_break_is_counted_once_and_has_a_number_of_its_own(
+    drawn: list[list[tuple[int, int, int, int]]],
+) -> None:
+    phrases = [
+        [_candidate(number, entry, leaves, span, cut) for number, (entry, leaves, span, cut) in enumerate(of)]
+        for of in drawn
+    ]
+    lattice = JoinedLattice(phrases, _allows)
+    every = _every(phrases)
+    assert lattice.total == len(every)
+    paths = [lattice.path(k + 1) for k in range(lattice.total)]
+    assert Counter(tuple(p.candidate.number for p in path) for path in paths) == Counter(every)
+    for number, path in enumerate(paths, 1):
+        assert lattice.number([(p.candidate.number, p.candidate.revision) for p in path]) == number
+    with pytest.raises(IndexError):
+        lattice.path(lattice.total + 1)
+
+
+def test_a_break_with_a_seam_that_may_not_be_has_no_number() -> None:
+    lattice = JoinedLattice([[_candidate(1, 0, 5)], [_candidate(2, 5, 0), _candidate(3, 1, 0)]], _allows)
+    assert lattice.total == 1
+    assert lattice.number([(1, 1), (3, 1)]) == 1
+    assert lattice.number([(1, 1), (2, 1)]) is None
+    assert lattice.number([(1, 1)]) is None
+    assert lattice.number([(1, 1), (3, 1), (3, 1)]) is None
+
+
+def test_a_pickup_leaves_by_the_way_out_that_it_cuts() -> None:
+    """Exits are kinds 2 3 4 5 by the eighths cut; an entry of kind 4 may follow unless two are cut."""
+    for cut, allowed in ((0, 1), (1, 1), (2, 0), (3, 1)):
+        assert (
+            JoinedLattice([[_candidate(1, 0, 2)], [_candidate(2, 4, 0, cut=cut)]], _allows).total == allowed
+        )
+
+
+def test_where_every_seam_may_be_there_are_as_many_as_without_minding() -> None:
+    phrases = [[_candidate(n, n % 3, n % 2) for n in range(5)] for _ in range(4)]
+    assert JoinedLattice(phrases, lambda a, b: True).total == len(list(product(range(5), repeat=4)))
+
+
+def test_only_narrows_and_a_dead_end_is_named() -> None:
+    lattice = JoinedLattice([[_candidate(1, 0, 1)], [_candidate(2, 3, 1), _candidate(4, 3, 1)]], _allows)
+    assert lattice.only(lambda c: c.number != 4).total == 1
+    nothing = lattice.only(lambda c: c.number == 1)
+    assert (nothing.total, nothing.dead_end()) == (0, 1)
+    assert lattice.dead_end() is None
