@@ -53,13 +53,26 @@ class LevelOut(Response):
     reasons: list[Sentence]
 
 
+class MelodyNoteOut(Response):
+    """A note of the tune, as the hand thinks of it, and whether the lick keeps it."""
+
+    measure: int
+    beat: str
+    note: str
+    kept: bool
+
+
 class MelodyOut(Response):
-    """``share`` 0..1 of the melody recalled; ``kept`` of ``strong`` notes on strong places; ``keeps`` if that is half or more."""
+    """``share`` 0..1 of the melody recalled; ``kept`` of ``strong`` notes on strong places; ``keeps`` if that is half or more.
+
+    ``notes`` are the melody's, where they are asked for.
+    """
 
     share: float
     kept: int
     strong: int
     keeps: bool
+    notes: list[MelodyNoteOut] | None = None
 
 
 class LickJudgementOut(Response):

@@ -6,7 +6,7 @@ from service.judge.hands import lick_hands, strain, top_tempo
 from service.judge.joins import Edges, lick_edges
 from service.judge.judgement import judge_lick
 from service.judge.level import LEVELS, USUAL_BPM, level_load, strain_points, whole_level
-from service.judge.rules import EIGHTH_MS, Finding
+from service.judge.rules import EIGHTH_MS, Finding, bpm_for
 from service.music.licks import Lick
 from service.music.meter import Meter
 
@@ -47,14 +47,9 @@ class Facts:
         return float("inf") if self.load is None else strain(self.load, bpm, beat_ticks)
 
 
-def strict_bpm(meter: Meter) -> int:
-    """Beats a minute from which the rule about jumps holds."""
-    return round(60_000 / EIGHTH_MS * meter.slot_ticks / meter.beat_ticks)
-
-
 def facts_of(lick: Lick) -> Facts:
     hands = lick_hands(lick)
-    judged = judge_lick(lick, hands=hands, bpm=strict_bpm(lick.meter))
+    judged = judge_lick(lick, hands=hands, bpm=bpm_for(EIGHTH_MS, lick.meter))
     points = sum(value for name, value in judged.level.points if name != "strain")
     return Facts(
         judged.fit.score,

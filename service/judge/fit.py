@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from service.judge.emphasis import pull
-from service.judge.usual import at_home
+from service.judge.usual import SCALES, at_home
 from service.music.harmony import Chord, Key, chord_named, key_named
 from service.music.meter import Meter, meter_named
 
@@ -44,10 +44,6 @@ FUNCTIONS = {
 }  # semitones above the root
 COLOURS = {"major": (2, 9), "minor": (2, 5, 10), "dim": (9,)}  # semitones above the root
 BLUE = (3, 6, 10)  # semitones above the tonic
-SCALES = {
-    "major": frozenset((0, 2, 4, 5, 7, 9, 11)),
-    "minor": frozenset((0, 2, 3, 5, 7, 8, 9, 10, 11)),  # sixth and seventh steps both ways
-}
 STEP = 2  # semitones
 HOME_SHARE = 0.2  # of the score: how much at home the changes are in the key
 FIT_ENOUGH = 0.5  # a lick scores at least this over the chords it is used for
@@ -82,10 +78,6 @@ class Fit:
     hurts: tuple[Hurt, ...] = ()
     share: float = 1.0
     classes: tuple[str, ...] = ()
-
-    @property
-    def enough(self) -> bool:
-        return self.score >= FIT_ENOUGH
 
 
 def judge_fit(notes: Sequence[Sound], changes: Sequence[tuple[int, str]], meter: str, key: str) -> Fit:

@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.judge.emphasis import place_of
-from service.judge.fit import SCALES
 from service.judge.hands import Hands, strain
 from service.judge.right_hand import PICK_MS
+from service.judge.usual import SCALES
 from service.music.instruments import Instrument
 from service.music.licks import LINKED, Lick, Note
 from service.music.meter import Meter

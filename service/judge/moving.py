@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from service.errors import DomainError
-from service.judge.fit import SCALES
 from service.judge.hands import lick_hands
 from service.judge.places import place_pitches
+from service.judge.rules import bpm_for
 from service.music.harmony import Chord, Key
 from service.music.instruments import STYLES, Instrument, Tuning
 from service.music.licks import LINKED, Change, Lick, Note
@@ -14,7 +14,11 @@ from service.music.pitch import nearest_spelling, pitch_class
 
 OCTAVE = 12
 THIRDS = {"major": 4, "minor": 3, "dim": 3}  # semitones above the root
-LEAST_BPM = 40  # beats a minute; a moved lick that cannot be played that fast no longer works
+STEPS = {
+    "major": (0, 2, 4, 5, 7, 9, 11),
+    "minor": (0, 2, 3, 5, 7, 8, 10),
+}  # of a key's scale, semitones above the tonic
+LEAST_EIGHTH_MS = 375  # half = 40: a lick that no hand can play that fast does not work
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +111,7 @@ def _moved_pitch(lick: Lick, note: Note, by: int, third: int) -> int:
 def restate(lick: Lick, steps: int) -> Moved:
     """The lick followed by itself so many steps of its key's scale higher (lower if negative): a sequence over twice its
     length. The chords stay. Raises DomainError ``cannot-move``."""
-    scale = sorted((lick.key.tonic_class + step) % OCTAVE for step in SCALES[lick.key.mode])
+    scale = sorted((lick.key.tonic_class + step) % OCTAVE for step in STEPS[lick.key.mode])
     again = _again(lick, steps, scale)
     ticks = lick.ticks
     first = [note for note in lick.notes if note.onset < ticks + min(0, lick.notes[0].onset)]
@@ -207,7 +211,7 @@ def _placed(
 
 def _checked(moved: Lick, before: Lick, how: str) -> Moved:
     hands = lick_hands(moved)
-    if hands.top_bpm is None or hands.top_bpm < LEAST_BPM:
+    if hands.top_bpm is None or hands.top_bpm < bpm_for(LEAST_EIGHTH_MS, moved.meter):
         at = hands.left.impossible if hands.left.impossible is not None else hands.limits[0][1].onset
         raise DomainError("cannot-move", measure=max(1, at // moved.meter.measure_ticks + 1))
     strings = [(note.onset, note.string) for note in before.notes]

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from service.judge.emphasis import CHORD_TONE_SHARE, HELD_POWER, place_of
-from service.judge.usual import PRIOR, Degree, follows, placed
+from service.judge.usual import PRIOR, SCALES, Degree, follows, placed
 from service.music.harmony import Chord, Key, key_named
 from service.music.meter import Meter, meter_named
 from service.music.pitch import nearest_spelling
@@ -22,7 +22,6 @@ IN_SCALE = 0.9  # of what is not in the chord, so much is at least in the key; c
 TRUST = 0.8  # notes of a measure are not independent of each other: each counts for so much
 PLACED_FROM = 4  # measures from which a line has a beginning and an end that say something
 SHOWN = 3  # names given for a measure, likeliest first
-SCALES = {"major": (0, 2, 4, 5, 7, 9, 11), "minor": (0, 2, 3, 5, 7, 8, 9, 10, 11)}
 TRIADS = {"major": (0, 4, 7), "minor": (0, 3, 7), "dim": (0, 3, 6)}
 DOMINANTS: tuple[Degree, ...] = ((7, "major"), (2, "major"))  # chords that take a seventh
 SUFFIX = {"major": "", "minor": "m", "dim": "dim"}

@@ -219,6 +219,11 @@ def playable(of: Stretch) -> Iterator[Finding]:
         )
 
 
+def bpm_for(eighth_ms: float, meter: Meter) -> int:
+    """The tempo in a meter's beats at which an eighth (a sixteenth in 2/4) lasts so many milliseconds."""
+    return round(60_000 / eighth_ms * meter.slot_ticks / meter.beat_ticks)
+
+
 Rule = Callable[[Stretch], Iterator[Finding]]
 RULES: dict[str, Rule] = {
     "R1": change_heard,

@@ -49,6 +49,12 @@ SUCCESSION: dict[tuple[Degree, Degree], float] = {
 OPENS_HOME, CLOSES_HOME, HALFWAY, BEFORE_THE_CLOSE, ENDS_HOME = 2.0, 2.0, 1.4, 1.4, 6.0
 PART_MEASURES = 8
 
+# Semitones above the tonic that belong to a key; minor has its sixth and seventh steps both ways.
+SCALES = {
+    "major": frozenset((0, 2, 4, 5, 7, 9, 11)),
+    "minor": frozenset((0, 2, 3, 5, 7, 8, 9, 10, 11)),
+}
+
 # How much at home a chord is in its key, 0..1, by mode; what is not listed is a GUEST.
 HOME: dict[str, dict[Degree, float]] = {
     "major": {

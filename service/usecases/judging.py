@@ -5,17 +5,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from service.compose.lattice import Candidate
-from service.compose.matching import Ground, Pooled, ground_of, in_time_of
+from service.compose.matching import Pooled, ground_of, in_time_of
 from service.compose.ranking import ranked
 from service.errors import DomainError, Fault, NotFound
 from service.judge.easier import Easier, easier_versions
-from service.judge.facts import strict_bpm
 from service.judge.hands import strain
 from service.judge.joins import Join, remarks, seam
 from service.judge.judgement import Judgement, judge_lick
+from service.judge.melody import Sound
 from service.judge.moving import Moved, for_instrument, move_lick, named_move, restate
 from service.judge.naming import name_chords
-from service.judge.rules import Finding
+from service.judge.rules import EIGHTH_MS, Finding, bpm_for
 from service.judge.twins import Twin
 from service.music.harmony import Chord, chord_named, key_named
 from service.music.instruments import STYLES, instrument_named
@@ -52,14 +52,14 @@ class Beat:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A lick, what is said of it, and where: ``phrase`` and ``ground`` are None for a lick by itself; ``bpm`` counts ``beat``."""
+    """A lick, what is said of it, and where: ``phrase`` is None for a lick by itself; ``bpm`` counts ``beat``."""
 
     lick: Lick
     judgement: Judgement
     beat: Beat
     bpm: int
     phrase: Phrase | None = None
-    ground: Ground | None = None
+    melody: tuple[Sound, ...] = ()  # the tune's, in the lick's own ticks
 
 
 def own_beat(lick: Lick) -> Beat:
@@ -126,7 +126,7 @@ def judge_kept(
         key=setting.position,
         bpm=round(beat.own(at, lick)),
     )
-    return Judged(lick, judged, beat, at, place[-1], ground)
+    return Judged(lick, judged, beat, at, place[-1], melody)
 
 
 def judge_alone(lick: Lick, bpm: int | None) -> Judged:
@@ -191,7 +191,7 @@ def join_of(house: House, caller: Caller, group_slug: str, first: int, second: i
     at = bpm or judge_lick(lick).level.bpm
     join = seam(before.facts.edges, after.facts.edges, lick.instrument.scale_mm)
     share = strain(join.load / lick.meter.slot_ticks, at, lick.meter.beat_ticks)
-    slow = at < strict_bpm(lick.meter)  # a jump needs air only from a certain tempo on
+    slow = at < bpm_for(EIGHTH_MS, lick.meter)  # a jump needs air only from a certain tempo on
     findings = tuple(f for f in join.findings if f.code != "seam-jump" or not slow)
     return Seam(before, after, replace(join, findings=findings), share, remarks(lick, after.lick), at)
 

@@ -11,9 +11,9 @@ from service.judge.facts import RULES_VERSION, Facts, facts_of
 from service.judge.fit import FIT_ENOUGH
 from service.judge.hands import lick_hands
 from service.judge.level import USUAL_BPM, lick_level
-from service.judge.moving import LEAST_BPM
+from service.judge.moving import LEAST_EIGHTH_MS
 from service.judge.right_hand import with_fingers
-from service.judge.rules import Finding
+from service.judge.rules import Finding, bpm_for
 from service.judge.twins import told
 from service.music.harmony import key_named
 from service.music.instruments import instrument_named
@@ -193,7 +193,7 @@ async def judge_submission(
         )
         findings.append(Finding("level-differs", 0, told_levels))
     top = facts.top_bpm(lick.meter)
-    if top is not None and top < LEAST_BPM:
+    if top is not None and top < bpm_for(LEAST_EIGHTH_MS, lick.meter):
         findings.append(Finding("no-tempo", 0, (("top", top), ("unit", lick.meter.beat_unit))))
     doubled = await find_twins(house, group.id, group.pool_version, lick, but)
     findings.extend(told(twin, lick, other) for twin, other in doubled[:1])

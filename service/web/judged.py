@@ -11,6 +11,7 @@ from schemas.judgements import (
     JoinJudgementOut,
     LevelOut,
     LickJudgementOut,
+    MelodyNoteOut,
     MelodyOut,
     TempoOut,
     TwinOut,
@@ -121,8 +122,23 @@ def fit_out(fit: Fit, lick: Lick, language: str, *, whole: bool = False) -> FitO
     )
 
 
-def melody_out(recalled: Recall) -> MelodyOut:
+def melody_notes_out(judged: Judged, recalled: Recall) -> list[MelodyNoteOut]:
+    meter, key = judged.lick.meter, judged.lick.key
+    found = []
+    for index, (onset, _, pitch) in enumerate(judged.melody):
+        measure, within = divmod(onset, meter.measure_ticks)
+        name = tone_name(nearest_spelling(pitch, key.signature))
+        found.append(
+            MelodyNoteOut(
+                measure=measure + 1, beat=count_of(within, meter), note=name, kept=index in recalled.kept
+            )
+        )
+    return found
+
+
+def melody_out(recalled: Recall, notes: list[MelodyNoteOut] | None = None) -> MelodyOut:
     return MelodyOut(
+        notes=notes,
         share=round(recalled.share, 4),
         kept=recalled.strong_kept,
         strong=recalled.strong,
@@ -194,7 +210,9 @@ def judged_out(judged: Judged, language: str) -> LickJudgementOut:
         fit=fit_out(judgement.fit, lick, language, whole=True),
         hands=hands,
         level=level_out(judgement.level, tempo, language),
-        melody=None if judgement.recall is None else melody_out(judgement.recall),
+        melody=None
+        if judgement.recall is None
+        else melody_out(judgement.recall, melody_notes_out(judged, judgement.recall)),
         role=role,
         reasons=reasons,
     )
