@@ -1,22 +1,31 @@
 """Breaks."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from msgspec import Meta
 
 from schemas.base import BigNumber, Request, Response, Sentence
 from schemas.judgements import FitOut, MelodyOut, TempoOut
 from schemas.licks import Level, LickNumber
+from schemas.tunes import Bpm
 
 
 class Filters(Request):
-    """What a break must be. No instrument means the group's own."""
+    """What a break must be. No instrument means the group's own.
+
+    ``bpm`` is a tempo in the tune's own beats at which it must be comfortable, ``melody`` the least share of the melody that it
+    recalls, ``no_repeats`` no lick twice.
+    """
 
     instrument: str | None = None
     tuning: str | None = None
     max_level: Level | None = None
     styles: Annotated[list[str], Meta(max_length=20)] = []
     avoid: Annotated[list[LickNumber], Meta(max_length=1000)] = []
+    must_include: Annotated[list[LickNumber], Meta(max_length=4)] = []
+    bpm: Bpm | None = None
+    melody: Annotated[float, Meta(ge=0, le=1)] | None = None
+    no_repeats: bool = False
 
 
 class RandomIn(Filters):
@@ -25,12 +34,50 @@ class RandomIn(Filters):
     seed: Annotated[int, Meta(ge=-(2**63), le=2**63 - 1)] | None = None
 
 
-class CountOut(Response):
-    """``per_phrase`` is how many licks may begin at each phrase."""
+class BestIn(Filters, kw_only=True):
+    """The best breaks by smoothness of their joins, by ease, or by how much of the melody they recall."""
 
-    total: BigNumber
+    by: Literal["smooth", "easy", "melody"]
+    how_many: Annotated[int, Meta(ge=1, le=50)] = 10
+
+
+class SwapIn(Request):
+    """A phrase of a break, counted from 1, and the lick that shall fill it; without one, alternatives are told."""
+
+    phrase: Annotated[int, Meta(ge=1, le=512)]
+    lick: LickNumber | None = None
+
+
+class SwapOut(Response):
+    """A lick that could take the place of another: by how much level, share of the melody and the joins around it change.
+
+    ``joins`` is a share of the time there is at the tune's tempo; ``clean`` says that the lick breaks no rule there.
+    """
+
+    number: int
+    revision: int
+    name: str
+    style: str
+    level: int
+    level_change: int
+    melody_change: float
+    joins_change: float
+    clean: bool
+
+
+class SwapList(Response):
+    items: list[SwapOut]
+    next: str | None = None
+
+
+class CountOut(Response):
+    """``per_phrase`` is how many licks may begin at each phrase. ``total`` is null where only whole breaks can tell (no lick twice,
+    share of the melody); ``total_with_repeats`` then counts all breaks of the licks allowed."""
+
+    total: BigNumber | None
     per_phrase: list[int]
     snapshot: str
+    total_with_repeats: BigNumber | None = None
 
 
 class SettingOut(Response):
@@ -104,3 +151,8 @@ class BreakOut(Response):
     top: TempoOut | None
     melody: float | None
     links: dict[str, str]
+
+
+class BreakList(Response):
+    items: list[BreakOut]
+    next: str | None = None

@@ -1,120 +1,148 @@
 """The breaks whose every seam can be played: counted exactly and drawn evenly, like a lattice, but minding joins.
 
-What a seam allows depends on the classes of the two edges alone, so ways are counted from class to class: for each
-phrase and each kind of beginning the ways to go on from there, and for each kind of ending the sum over the
-beginnings it may be joined to. Big integers all the way; nothing is rejected.
+What a seam allows depends on the two edges alone, so ways are counted from kind to kind: for each phrase and each kind of
+beginning the ways to go on from there, and for each kind of ending the sum over the beginnings it may be joined to. Licks
+that must be there are kept track of as bits: a way counts only if all have come by the end. Big integers all the way;
+nothing is rejected.
 """
 
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from itertools import accumulate
 
 from service.compose.lattice import Candidate, Pick, furthest
 from service.judge.joins import Edge, Edges
 
-_Group = tuple[Edge, list[Candidate], list[int], list[int]]  # entry, its candidates, their ways, running sums
+_Exits = tuple[Edge, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Licks of a phrase that begin alike: the ways to finish from each, and their running sums."""
+
+    entry: Edge
+    candidates: tuple[Candidate, ...]
+    ways: tuple[int, ...]
+    sums: tuple[int, ...]
 
 
 class JoinedLattice:
-    """``allows(exit, entry)`` says whether a seam may be; every candidate has edges."""
+    """``allows(exit, entry)`` says whether a seam may be; every candidate has edges; ``must`` are numbers of licks that every
+    break has at least once."""
 
     def __init__(
-        self, candidates: Sequence[Sequence[Candidate]], allows: Callable[[Edge, Edge], bool]
+        self,
+        candidates: Sequence[Sequence[Candidate]],
+        allows: Callable[[Edge, Edge], bool],
+        must: Sequence[int] = (),
     ) -> None:
         size = len(candidates)
         self.candidates = tuple(
             tuple(c for c in of if phrase + c.span <= size and c.edges is not None)
             for phrase, of in enumerate(candidates)
         )
-        self._allows = allows
+        self._allows, self._must = allows, tuple(must)
+        self._bits = {number: 1 << place for place, number in enumerate(self._must)}
+        self._all = (1 << len(self._must)) - 1
         self._allowed: dict[tuple[Edge, Edge], bool] = {}
-        self._groups: list[list[_Group]] = [[] for _ in range(size)]
-        self._after: dict[tuple[int, tuple[Edge, ...]], int] = {}
-        for phrase in range(size - 1, -1, -1):
-            self._groups[phrase] = self._grouped(phrase)
+        self._groups: dict[tuple[int, int], list[_Group]] = {}
+        self._after: dict[tuple[int, int, _Exits], int] = {}
+        for phrase in range(size - 1, -1, -1):  # from the end, so that no reckoning goes deep
+            for had in range(self._all + 1):
+                self._groups[phrase, had] = self._grouped(phrase, had)
 
-    def _grouped(self, phrase: int) -> list[_Group]:
+    def _grouped(self, phrase: int, had: int) -> list[_Group]:
         by_entry: dict[Edge, list[Candidate]] = {}
         for candidate in self.candidates[phrase]:
             by_entry.setdefault(_edges(candidate).entry, []).append(candidate)
         groups = []
         for entry, of in by_entry.items():
-            ways = [self._ways_after(phrase + c.span, _edges(c).exits) for c in of]
-            groups.append((entry, of, ways, list(accumulate(ways))))
+            ways = tuple(self._ways_after(phrase + c.span, self._with(had, c), _edges(c).exits) for c in of)
+            groups.append(_Group(entry, tuple(of), ways, tuple(accumulate(ways))))
         return groups
 
-    def _joins(self, exits: tuple[Edge, ...], entry: Edge) -> bool:
-        before = exits[min(entry.cut, len(exits) - 1)]
-        key = (before, entry)
+    def _with(self, had: int, candidate: Candidate) -> int:
+        return had | self._bits.get(candidate.number, 0)
+
+    def _joins(self, exits: _Exits, entry: Edge) -> bool:
+        key = (exits[min(entry.cut, len(exits) - 1)], entry)
         if key not in self._allowed:
-            self._allowed[key] = self._allows(before, entry)
+            self._allowed[key] = self._allows(*key)
         return self._allowed[key]
 
-    def _ways_after(self, phrase: int, exits: tuple[Edge, ...]) -> int:
-        """Ways to finish from a phrase after a lick with these exits."""
+    def _ways_after(self, phrase: int, had: int, exits: _Exits) -> int:
+        """Ways to finish from a phrase after a lick with these exits, so many wanted licks already had."""
         if phrase == len(self.candidates):
-            return 1
-        key = (phrase, exits)
+            return int(had == self._all)
+        key = (phrase, had, exits)
         if key not in self._after:
             self._after[key] = sum(
-                sums[-1] for entry, _, _, sums in self._groups[phrase] if self._joins(exits, entry)
+                group.sums[-1] for group in self._groups[phrase, had] if self._joins(exits, group.entry)
             )
         return self._after[key]
 
     @property
     def total(self) -> int:
-        return sum(sums[-1] for _, _, _, sums in self._groups[0]) if self._groups else 1
+        if not self.candidates:
+            return int(self._all == 0)
+        return sum(group.sums[-1] for group in self._groups[0, 0])
 
     def path(self, number: int) -> tuple[Pick, ...]:
         """Break number ``number`` in this lattice's own order, from 1. Raises IndexError outside 1..total."""
         if not 1 <= number <= self.total:
             raise IndexError(number)
         left = number - 1
-        phrase = 0
-        exits: tuple[Edge, ...] | None = None
+        phrase = had = 0
+        exits: _Exits | None = None
         picks: list[Pick] = []
         while phrase < len(self.candidates):
-            for entry, of, _, sums in self._groups[phrase]:
-                if exits is not None and not self._joins(exits, entry):
+            for group in self._groups[phrase, had]:
+                if exits is not None and not self._joins(exits, group.entry):
                     continue
-                if left < sums[-1]:
-                    place = bisect_right(sums, left)
-                    left -= sums[place - 1] if place else 0
-                    picks.append(Pick(phrase, of[place]))
-                    exits = _edges(of[place]).exits
-                    phrase += of[place].span
+                if left < group.sums[-1]:
+                    place = bisect_right(group.sums, left)
+                    left -= group.sums[place - 1] if place else 0
+                    candidate = group.candidates[place]
+                    picks.append(Pick(phrase, candidate))
+                    exits, had = _edges(candidate).exits, self._with(had, candidate)
+                    phrase += candidate.span
                     break
-                left -= sums[-1]
+                left -= group.sums[-1]
             else:
                 raise RuntimeError("the sums of a lattice add up")
         return tuple(picks)
 
     def number(self, licks: Sequence[tuple[int, int]]) -> int | None:
         """The number of the break made of these (lick number, revision); None if it is not among them."""
-        phrase, number = 0, 1
-        exits: tuple[Edge, ...] | None = None
+        phrase, had, number = 0, 0, 1
+        exits: _Exits | None = None
         for lick in licks:
             if phrase >= len(self.candidates):
                 return None
-            for entry, of, ways, sums in self._groups[phrase]:
-                if exits is not None and not self._joins(exits, entry):
+            for group in self._groups[phrase, had]:
+                if exits is not None and not self._joins(exits, group.entry):
                     continue
-                place = next((i for i, c in enumerate(of) if (c.number, c.revision) == lick), None)
+                place = next(
+                    (i for i, c in enumerate(group.candidates) if (c.number, c.revision) == lick), None
+                )
                 if place is not None:
-                    if ways[place] == 0:
+                    if group.ways[place] == 0:
                         return None
-                    number += sums[place - 1] if place else 0
-                    exits = _edges(of[place]).exits
-                    phrase += of[place].span
+                    number += group.sums[place - 1] if place else 0
+                    candidate = group.candidates[place]
+                    exits, had = _edges(candidate).exits, self._with(had, candidate)
+                    phrase += candidate.span
                     break
-                number += sums[-1]
+                number += group.sums[-1]
             else:
                 return None
         return number if phrase == len(self.candidates) else None
 
     def only(self, keep: Callable[[Candidate], bool]) -> "JoinedLattice":
         """The same phrases and joins with only the candidates that pass."""
-        return JoinedLattice([[c for c in of if keep(c)] for of in self.candidates], self._allows)
+        kept = [[c for c in of if keep(c)] for of in self.candidates]
+        return JoinedLattice(kept, self._allows, self._must)
 
     def dead_end(self) -> int | None:
         """The first phrase (from 0) that no lick can begin or fill, if there are no breaks at all."""

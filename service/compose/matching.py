@@ -224,6 +224,7 @@ def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune
     bpm, beat = tempo_of(tune)
     up, down = stretch(lick.meter, tune.meter) or (1, 1)
     beat = beat * down // up  # in the lick's own ticks
+    top = facts.top_bpm(lick.meter)
     broken = set(facts.broken - NOTES_THAT_HURT)
     if tune.meter.slot_ticks * 60_000 / (bpm * tune.meter.beat_ticks) > EIGHTH_MS:
         broken.discard("jump-without-air")
@@ -247,6 +248,9 @@ def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune
         (judged.kept, judged.strong),
         lick.role in (None, form[-1].role),
         frozenset(broken),
+        None if top is None else int(top * lick.meter.beat_ticks * up / down / UNIT_TICKS[tune.tempo.unit]),
+        sum(phrase.ticks for phrase in form),
+        lick.name,
         facts.edges,
     )
 

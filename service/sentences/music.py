@@ -76,6 +76,23 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "No break can be made: no {instrument} lick of the pool fills phrase {phrase} ({role}, over {chords}).",
         "Send in a lick for it, ask for another instrument, or ask for less.",
     ),
+    "does-not-go-there": (
+        "Lick {lick} does not fit phrase {phrase}, or fills another number of phrases.",
+        "Ask for the alternatives of that phrase.",
+    ),
+    "stale-break": (
+        "Lick {lick} of break {break_code} is no longer in the pool as it was.",
+        "Ask for a new break.",
+    ),
+    "none-found": (
+        "None of {tries} breaks drawn is as you ask.",
+        "Ask for less of the melody, or allow a lick twice.",
+    ),
+    "fits-nowhere": (
+        "Lick {lick} fits no phrase of {tune}, or what else you ask leaves it out.",
+        "Leave it out of must_include, or ask for less.",
+    ),
+    "too-many-included": ("A wish may insist on {most} licks at most.", "Name fewer."),
     "no-such-phrase": ("There is no phrase {phrase}.", "Count from 1 to {phrases}, repeats written out."),
     "not-for-this-phrase": (
         "The lick lasts {lick_measures} measure(s) of {lick_meter}, phrase {phrase} {measures} of {meter}.",

@@ -3,7 +3,7 @@
 import asyncio
 import hashlib
 import secrets
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from sqlite3 import Connection
@@ -13,53 +13,22 @@ import msgspec
 from service.clock import stamp
 from service.compose.drawing import draw_fresh, seeded
 from service.compose.joined import JoinedLattice
-from service.compose.lattice import Candidate, Lattice, Pick
-from service.compose.matching import (
-    PhraseFacts,
-    PhraseKey,
-    build_lattice,
-    changes_over,
-    ground_of,
-    tempo_of,
-)
+from service.compose.lattice import Lattice, Pick
 from service.errors import Conflict, DomainError, NotFound
-from service.judge.facts import RULES_VERSION
-from service.judge.hands import strain
-from service.judge.joins import Edge, judge_join
-from service.music.instruments import STYLES
-from service.music.setting import Setting
-from service.music.tunes import Tune, phrases
+from service.music.tunes import phrases
 from service.store import breaks as rows
 from service.store import tunes as tune_rows
 from service.store.breaks import BreakRow, NumberRow
 from service.store.groups import GroupRow
-from service.store.tunes import TuneRow
-from service.usecases.facts import keep_over, known_over, pool
+from service.usecases.composing import Composed, compose
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.licks import find_lick
-from service.usecases.made_breaks import Break, holding, in_place, seam_of
+from service.usecases.made_breaks import Break, in_place, seam_of
 from service.usecases.once import Once, write_once
-from service.usecases.records import (
-    choose_setting,
-    encode,
-    kept_tune,
-    record_of,
-    setting_of,
-    setting_record,
-    tune_record,
-)
-from service.usecases.tunes import find_tune
+from service.usecases.records import encode, kept_tune, record_of, setting_of, setting_record
+from service.usecases.wishes import REDRAWS, Wish, drawable, every
 
-# A default draw keeps to these rules of a teacher's: two neighbouring eighths never fall to one finger, jumps have air, tags
-# land, notes belong, the tempo can be played; each part's first phrase recalls the melody.
-HANDS_AND_EARS = frozenset(
-    (
-        "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air", "hurts", "too-fast",
-        "cannot-be-stopped", "does-not-fit",
-    )
-)  # fmt: skip
-MELODY = frozenset(("free-of-the-melody",))
 CODE_SALTS = 8  # codes tried when one is taken: with 40 bits each, all eight taken is out of the question
 _CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _AS_TYPED = str.maketrans("ILOilo", "110110")
@@ -67,102 +36,23 @@ _licks_decoder = msgspec.json.Decoder(list[tuple[int, int, int]])
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
-    """What a player asks for. No instrument means the group's own."""
-
-    instrument: str | None = None
-    tuning: str | None = None
-    max_level: int | None = None
-    styles: tuple[str, ...] = ()
-    avoid: tuple[int, ...] = ()
-
-    @property
-    def filters(self) -> str:
-        """What narrows the draw, in one fixed spelling: a seed's draw depends on it."""
-        return encode([self.max_level, sorted(self.styles), sorted(self.avoid)]).decode()
-
-    def check(self) -> None:
-        """Raise DomainError ``unknown-style`` for a style that no lick can have."""
-        known = [style for styles in STYLES.values() for style in styles]
-        for style in self.styles:
-            if style not in known:
-                raise DomainError("unknown-style", style=style, known=", ".join(known))
-
-    def allows(self, candidate: Candidate) -> bool:
-        return (
-            (self.max_level is None or candidate.level <= self.max_level)
-            and (not self.styles or candidate.style in self.styles)
-            and candidate.number not in self.avoid
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Composed:
-    """A tune in a setting with every break there is of it; ``snapshot`` names that state of the pool, ``key`` it and all else
-    that they depend on."""
-
-    group: GroupRow
-    row: TuneRow
-    tune: Tune
-    setting: Setting
-    key: Hashable
-    snapshot: str
-    lattice: Lattice
-
-
-@dataclass(frozen=True, slots=True)
 class Count:
-    total: int
+    """``total`` is None where only whole breaks can tell: ``with_repeats`` then counts all of the wish's licks."""
+
+    total: int | None
+    with_repeats: int
     per_phrase: tuple[int, ...]
     snapshot: str
-
-
-async def compose(
-    house: House, group: GroupRow, slug: str, instrument: str | None, tuning: str | None
-) -> Composed:
-    """The lattice of a tune for an instrument, from memory where nothing has changed."""
-    row = find_tune(house, group.id, slug)
-    tune = kept_tune(row.id, row.revision, row.slug, row.body)
-    if instrument is None:
-        instrument = group.instrument
-        tuning = tuning or group.tuning
-    setting = choose_setting(tune_record(row.body), tune, instrument, tuning)
-    key = (group.id, group.pool_version, row.id, row.revision, setting)
-    found = house.lattices.get(key)
-    if found is None:
-        licks = await pool(house, group.id, setting.instrument.id, setting.tuning.id)
-        form = phrases(tune)
-        spans = {pooled.lick.phrases for pooled in licks}
-        stretches = [form[i : i + span] for i in range(len(form)) for span in spans]
-        grounds = [ground_of(stretch, setting, tune).key for stretch in stretches if stretch]
-        known = await known_over(house, group.id, grounds)
-        fresh: dict[PhraseKey, PhraseFacts] = {}
-        lattice = await asyncio.to_thread(build_lattice, licks, tune, setting, known, fresh)
-        await keep_over(house, group.id, fresh)
-        found = (_snapshot(row, setting, [(lick.number, lick.revision) for lick in licks]), lattice)
-        house.lattices.put(key, found)
-    return Composed(group, row, tune, setting, key, *found)
-
-
-def _snapshot(row: TuneRow, setting: Setting, licks: Sequence[tuple[int, int]]) -> str:
-    """Names what numbers depend on: the tune's revision, the setting, the pool, the rules."""
-    told = encode([RULES_VERSION, row.slug, row.revision, record_of(setting), sorted(licks)])
-    return hashlib.sha256(told).hexdigest()[:16]
 
 
 async def count_breaks(house: House, caller: Caller, group_slug: str, slug: str, wish: Wish) -> Count:
     """How many breaks the pool makes under a wish, and how many licks may begin each phrase."""
     group = reach_group(house, caller, group_slug, "read-group")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
-    lattice = _wished(composed.lattice, wish)
-    return Count(lattice.total, tuple(len(of) for of in lattice.candidates), composed.snapshot)
-
-
-def _wished(lattice: Lattice, wish: Wish) -> Lattice:
-    wish.check()
-    if wish.max_level is None and not wish.styles and not wish.avoid:
-        return lattice
-    return lattice.only(wish.allows)
+    lattice = await asyncio.to_thread(every, composed, wish)
+    counted = lattice.total
+    per_phrase = tuple(len(of) for of in lattice.candidates)
+    return Count(None if wish.redrawn else counted, counted, per_phrase, composed.snapshot)
 
 
 async def draw_break(
@@ -178,55 +68,46 @@ async def draw_break(
 
     With a seed the draw depends on seed, snapshot and wish alone. Without one, no break comes again
     until all of them have come. Where the rules leave none, the melody's is given up first, then the others. Raises
-    DomainError ``no-breaks`` naming the phrase that nothing fills.
+    DomainError ``no-breaks`` naming the phrase that nothing fills, ``none-found`` for what redrawing does not find.
     """
     group = reach_group(house, caller, group_slug, "draw-break")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
-    lattice = await asyncio.to_thread(_drawable, house, composed, wish)
+    lattice = await asyncio.to_thread(drawable, house, composed, wish)
     if seed is not None:
-        told = f"{composed.snapshot}|{wish.filters}|{seed}"
-        number = 1 + seeded(told)(lattice.total)
-        return await _keep(house, caller, composed, lattice.path(number), None, once)
+        randbelow = seeded(f"{composed.snapshot}|{wish.filters}|{seed}")
+        path = await asyncio.to_thread(_redrawn, lattice, wish, randbelow)
+        return await keep_break(house, caller, composed, path, None, once)
     while True:
-        fresh = _fresh(house, composed, lattice)
+        if wish.redrawn:
+            fresh = _Fresh()
+            path = await asyncio.to_thread(_redrawn, lattice, wish, secrets.randbelow)
+        else:
+            number, fresh = _fresh(house, composed, lattice)
+            path = lattice.path(number)
         try:
-            return await _keep(house, caller, composed, lattice.path(fresh.number), fresh, once)
+            return await keep_break(house, caller, composed, path, fresh, once)
         except _ServedMeanwhile:
-            continue
+            if (
+                wish.redrawn
+            ):  # what was served cannot be told from what was not without looking at all of them
+                return await keep_break(house, caller, composed, path, None, once)
 
 
-def _drawable(house: House, composed: Composed, wish: Wish) -> Lattice | JoinedLattice:
-    """What a draw is made from: as many of the rules as leave any break."""
-    key = (composed.key, wish.filters)
-    found = house.drawable.get(key)
-    if found is None:
-        wished = _wished(composed.lattice, wish)
-        if wished.total == 0:
-            raise _no_breaks(wished, composed)
-        found = next(lattice for lattice in _by_the_rules(wished, composed) if lattice.total)
-        house.drawable.put(key, found)
-    return found
-
-
-def _by_the_rules(wished: Lattice, composed: Composed) -> Iterator[Lattice | JoinedLattice]:
-    """Lattices with fewer and fewer rules."""
-    bpm, beat = tempo_of(composed.tune)
-    scale, meter = composed.setting.instrument.scale_mm, composed.tune.meter
-
-    def allows(before: Edge, entry: Edge) -> bool:
-        join = judge_join(before, entry, scale)
-        return not holding(join, composed.tune) and strain(join.load / meter.slot_ticks, bpm, beat) <= 1
-
-    for rules in (HANDS_AND_EARS | MELODY, HANDS_AND_EARS, frozenset[str]()):
-        yield JoinedLattice([[c for c in of if not c.broken & rules] for of in wished.candidates], allows)
-    yield wished
+def _redrawn(
+    lattice: Lattice | JoinedLattice, wish: Wish, randbelow: Callable[[int], int]
+) -> tuple[Pick, ...]:
+    """A break drawn until one meets the wish: even over all that do. Raises DomainError ``none-found``."""
+    for _ in range(REDRAWS):
+        path = lattice.path(1 + randbelow(lattice.total))
+        if wish.met_by(path):
+            return path
+    raise DomainError("none-found", tries=REDRAWS)
 
 
 @dataclass(frozen=True, slots=True)
 class _Fresh:
-    """A number drawn in a lattice, and the numbers among all breaks that may be served again."""
+    """A draw that goes to what was served; ``again`` are numbers among all breaks that may be served again."""
 
-    number: int
     again: tuple[int, ...] = ()
 
 
@@ -234,7 +115,7 @@ class _ServedMeanwhile(Exception):
     """Somebody else was served this break, or began the round anew, between drawing and storing it."""
 
 
-def _fresh(house: House, composed: Composed, lattice: Lattice | JoinedLattice) -> _Fresh:
+def _fresh(house: House, composed: Composed, lattice: Lattice | JoinedLattice) -> tuple[int, _Fresh]:
     """A number in ``lattice`` whose break was not served; if all were, the round begins anew."""
     points, tune_id = house.database.points, composed.row.id
     if lattice.total > 2 * house.settings.served_kept:
@@ -243,14 +124,14 @@ def _fresh(house: House, composed: Composed, lattice: Lattice | JoinedLattice) -
             number = 1 + secrets.randbelow(lattice.total)
             everyone = str(_number(composed, lattice.path(number)))
             if not rows.was_served(points, tune_id, composed.snapshot, everyone):
-                return _Fresh(number)
+                return number, _Fresh()
     ranks: dict[int, int] = {}
     for everyones in rows.served_numbers(points, tune_id, composed.snapshot):
         rank = lattice.number(_licks(composed.lattice.path(everyones)))
         if rank is not None:
             ranks[rank] = everyones
     number, anew = draw_fresh(lattice.total, list(ranks))
-    return _Fresh(number, tuple(ranks.values()) if anew else ())
+    return number, _Fresh(tuple(ranks.values()) if anew else ())
 
 
 def _licks(path: Sequence[Pick]) -> list[tuple[int, int]]:
@@ -264,23 +145,7 @@ def _number(composed: Composed, path: Sequence[Pick]) -> int:
     return number
 
 
-def _no_breaks(lattice: Lattice, composed: Composed) -> DomainError:
-    form = phrases(composed.tune)
-    phrase = form[lattice.dead_end() or 0]
-    chords = [
-        "N.C." if change.chord is None else change.chord.name
-        for change in changes_over([phrase], composed.setting, composed.tune)
-    ]
-    return DomainError(
-        "no-breaks",
-        instrument=composed.setting.instrument.name,
-        phrase=phrase.number,
-        role=phrase.role,
-        chords=" ".join(chords),
-    )
-
-
-async def _keep(
+async def keep_break(
     house: House,
     caller: Caller,
     composed: Composed,
@@ -415,4 +280,4 @@ async def numbered_break(
     code = rows.code_of_number(house.database.points, group.id, snapshot, str(number))
     if code is not None:
         return find_break(house, group, code)
-    return await _keep(house, caller, composed, composed.lattice.path(number), None)
+    return await keep_break(house, caller, composed, composed.lattice.path(number), None)

@@ -24,7 +24,7 @@ from service.music.meter import meter_named, stretch
 from service.music.setting import Setting
 from service.music.tunes import UNIT_TICKS, Phrase, Tune, phrases
 from service.notation.chart import read_changes
-from service.usecases.breaks import compose
+from service.usecases.composing import compose
 from service.usecases.facts import find_twins
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group

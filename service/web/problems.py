@@ -41,6 +41,8 @@ STATUS: tuple[tuple[type[BreakwrightError], int], ...] = (
 STATUS_OF_CODE = {
     "changed": 412,
     "no-breaks": 409,
+    "none-found": 409,
+    "fits-nowhere": 409,
     "too-many-requests": 429,
     "bad-cursor": 400,
     "unsupported-type": 415,

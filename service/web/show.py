@@ -9,6 +9,8 @@ from schemas.breaks import (
     JudgementOut,
     LickRef,
     SettingOut,
+    SwapList,
+    SwapOut,
 )
 from schemas.groups import GroupOut
 from schemas.instruments import InstrumentOut, TuningOut
@@ -24,6 +26,7 @@ from service.music.tunes import phrases
 from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
 from service.store.groups import GroupRow
+from service.usecases.best_breaks import Swaps
 from service.usecases.judging import tune_beat
 from service.usecases.licks import KeptLick, in_hand
 from service.usecases.made_breaks import Break, BreakPhrase
@@ -259,6 +262,25 @@ def break_out(shown: Break, language: str) -> BreakOut:
         top=tempo_out(tune, shown.top_bpm),
         melody=None if shown.melody is None else round(shown.melody, 4),
         links={"self": base, "tab": f"{base}/tab.txt", "tune": f"/v1/groups/{shown.group}/tunes/{tune.slug}"},
+    )
+
+
+def swaps_out(found: Swaps) -> SwapList:
+    return SwapList(
+        items=[
+            SwapOut(
+                number=swap.candidate.number,
+                revision=swap.candidate.revision,
+                name=swap.candidate.name,
+                style=swap.candidate.style,
+                level=swap.candidate.level,
+                level_change=swap.level,
+                melody_change=round(swap.recall, 4),
+                joins_change=round(swap.joins, 4),
+                clean=not swap.candidate.broken,
+            )
+            for swap in found.ranked
+        ]
     )
 
 

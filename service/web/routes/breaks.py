@@ -5,11 +5,21 @@ from typing import Annotated
 from litestar import Response, get, post
 from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
-from schemas.breaks import BreakOut, CountOut, Filters, RandomIn
+from schemas.breaks import (
+    BestIn,
+    BreakList,
+    BreakOut,
+    CountOut,
+    Filters,
+    RandomIn,
+    SwapIn,
+    SwapList,
+)
 from service.usecases import breaks as usecases
-from service.usecases.breaks import Wish
+from service.usecases.best_breaks import best_breaks, swap, swaps_for
 from service.usecases.made_breaks import Break
 from service.usecases.once import Answered
+from service.usecases.wishes import Wish
 from service.web.parts import (
     Asked,
     IdempotencyKey,
@@ -21,7 +31,7 @@ from service.web.parts import (
     once_of,
     problems,
 )
-from service.web.show import break_out
+from service.web.show import break_out, swaps_out
 from service.web.tabs import Layout, Width, tab_answer
 
 Number = Annotated[str, PathParameter(pattern=r"^[0-9]{1,4000}$", description="k of N, in decimal digits.")]
@@ -34,7 +44,17 @@ TuningChoice = Annotated[str | None, QueryParameter(name="tuning", max_length=40
 
 
 def _wish(sent: Filters) -> Wish:
-    return Wish(sent.instrument, sent.tuning, sent.max_level, tuple(sent.styles), tuple(sent.avoid))
+    return Wish(
+        sent.instrument,
+        sent.tuning,
+        sent.max_level,
+        tuple(sent.styles),
+        tuple(sent.avoid),
+        tuple(sent.must_include),
+        sent.bpm,
+        sent.melody,
+        sent.no_repeats,
+    )
 
 
 @post(
@@ -48,7 +68,12 @@ async def count(
     request: Asked, group: FromPath[str], tune: FromPath[str], data: JSONBody[Filters]
 ) -> CountOut:
     found = await usecases.count_breaks(house_of(request), caller_of(request), group, tune, _wish(data))
-    return CountOut(total=str(found.total), per_phrase=list(found.per_phrase), snapshot=found.snapshot)
+    return CountOut(
+        total=None if found.total is None else str(found.total),
+        total_with_repeats=str(found.with_repeats) if found.total is None else None,
+        per_phrase=list(found.per_phrase),
+        snapshot=found.snapshot,
+    )
 
 
 @post(
@@ -147,4 +172,52 @@ async def tab(
     return tab_answer(found.passage(), layout, width)
 
 
-ROUTES = [count, random, numbered, one, tab]
+@post(
+    "/v1/groups/{group:str}/tunes/{tune:str}/breaks/best",
+    tags=["breaks"],
+    summary="The best breaks there are, best first",
+    status_code=200,
+    responses=problems(409, 422, 503),
+)
+async def best(
+    request: Asked, group: FromPath[str], tune: FromPath[str], data: JSONBody[BestIn]
+) -> BreakList:
+    found = await best_breaks(
+        house_of(request), caller_of(request), group, tune, _wish(data), data.by, data.how_many
+    )
+    return BreakList(items=[break_out(made, language(request)) for made in found])
+
+
+@post(
+    "/v1/groups/{group:str}/breaks/{code:str}/swaps",
+    tags=["breaks"],
+    summary="Another lick at one phrase: the break with it, or alternatives, best first",
+    status_code=200,
+    responses=problems(409, 422, 503),
+)
+async def swaps(
+    request: Asked,
+    group: FromPath[str],
+    code: Code,
+    data: JSONBody[SwapIn],
+    idempotency_key: IdempotencyKey = None,
+) -> Response[BreakOut | SwapList]:
+    house, caller = house_of(request), caller_of(request)
+    if data.lick is None:
+        return Response(swaps_out(await swaps_for(house, caller, group, code, data.phrase)))
+
+    def made(found: Break) -> tuple[BreakOut, int, dict[str, str]]:
+        shown = break_out(found, language(request))
+        return shown, 200, {"location": shown.links["self"]}
+
+    try:
+        found = await swap(
+            house, caller, group, code, data.phrase, data.lick, await once_of(request, idempotency_key, made)
+        )
+    except Answered as before:
+        return answered(before)
+    content, status, headers = made(found)
+    return Response(content, status_code=status, headers=headers)
+
+
+ROUTES = [count, random, best, numbered, one, swaps, tab]

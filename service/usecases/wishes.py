@@ -1,0 +1,179 @@
+"""What players ask of a break, and what a draw is made from: the wish, and as many of a teacher's rules as leave any.
+
+Each part of a wish says how it is met. Levels, styles, tempo and licks to avoid choose the licks, licks that must be there
+are states of the lattice: both exact, counted without drawing. No lick twice and a share of the melody can be told of a whole
+break only: such a wish is met by drawing until a break does, evenly over all that do, up to REDRAWS tries.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from service.compose.joined import JoinedLattice
+from service.compose.lattice import Candidate, Lattice, Pick
+from service.compose.matching import changes_over, tempo_of
+from service.errors import DomainError
+from service.judge.hands import strain
+from service.judge.joins import Edge, judge_join
+from service.music.instruments import STYLES
+from service.music.tunes import UNIT_TICKS, phrases
+from service.usecases.composing import Composed
+from service.usecases.house import House
+from service.usecases.made_breaks import holding
+from service.usecases.records import encode
+
+# A default draw keeps to these rules of a teacher's: two neighbouring eighths never fall to one finger, jumps have air, tags
+# land, notes belong, the tempo can be played; each part's first phrase recalls the melody.
+HANDS_AND_EARS = frozenset(
+    (
+        "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air", "hurts", "too-fast",
+        "cannot-be-stopped", "does-not-fit",
+    )
+)  # fmt: skip
+MELODY = frozenset(("free-of-the-melody",))
+RULE_SETS = (HANDS_AND_EARS | MELODY, HANDS_AND_EARS, frozenset[str]())  # tried in this order
+MOST_INCLUDED = 4  # licks that a wish may insist on: each doubles what must be kept apart
+REDRAWS = 20_000
+Allows = Callable[[Edge, Edge], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What a player asks for. No instrument means the group's own.
+
+    ``bpm`` counts the tune's own beats: the break must be comfortable at that tempo. ``melody`` is the least share of the
+    melody that the whole recalls.
+    """
+
+    instrument: str | None = None
+    tuning: str | None = None
+    max_level: int | None = None
+    styles: tuple[str, ...] = ()
+    avoid: tuple[int, ...] = ()
+    must_include: tuple[int, ...] = ()
+    bpm: int | None = None
+    melody: float | None = None
+    no_repeats: bool = False
+
+    @property
+    def filters(self) -> str:
+        """What narrows the draw, in one fixed spelling: a seed's draw depends on it."""
+        told: list[object] = [self.max_level, sorted(self.styles), sorted(self.avoid)]
+        more = [sorted(self.must_include), self.bpm, self.melody, self.no_repeats]
+        return encode(told if more == [[], None, None, False] else [*told, *more]).decode()
+
+    @property
+    def narrows(self) -> bool:
+        """Whether some licks are left out or insisted on."""
+        chosen = (self.max_level, self.styles, self.avoid, self.must_include, self.bpm)
+        return chosen != (None, (), (), (), None)
+
+    @property
+    def redrawn(self) -> bool:
+        """Whether it asks for what only a whole break can tell."""
+        return self.no_repeats or self.melody is not None
+
+    def check(self) -> None:
+        """Raise DomainError ``unknown-style`` for a style that no lick can have, ``too-many-included``."""
+        known = [style for styles in STYLES.values() for style in styles]
+        for style in self.styles:
+            if style not in known:
+                raise DomainError("unknown-style", style=style, known=", ".join(known))
+        if len(set(self.must_include)) > MOST_INCLUDED:
+            raise DomainError("too-many-included", most=MOST_INCLUDED)
+
+    def allows(self, candidate: Candidate) -> bool:
+        """Whether a lick may be part of such a break."""
+        return (
+            (self.max_level is None or candidate.level <= self.max_level)
+            and (not self.styles or candidate.style in self.styles)
+            and candidate.number not in self.avoid
+            and (self.bpm is None or (candidate.top is not None and candidate.top >= self.bpm))
+        )
+
+    def met_by(self, path: Sequence[Pick]) -> bool:
+        """Whether a whole break has what only a whole break can have."""
+        numbers = [pick.candidate.number for pick in path]
+        if self.no_repeats and len(set(numbers)) < len(numbers):
+            return False
+        return self.melody is None or share_of_melody(path) >= self.melody
+
+
+def share_of_melody(path: Sequence[Pick]) -> float:
+    """Share of the melody that a break recalls, each lick by the length of what it fills."""
+    whole = sum(pick.candidate.ticks for pick in path)
+    return sum(pick.candidate.ticks * pick.candidate.recall for pick in path) / whole if whole else 0.0
+
+
+def every(composed: Composed, wish: Wish) -> Lattice | JoinedLattice:
+    """Every break of the wish's licks, rules and joins not minded. What is redrawn is not looked at.
+
+    Raises DomainError ``unknown-style``, ``too-many-included``.
+    """
+    wish.check()
+    if not wish.narrows:
+        return composed.lattice
+    narrowed = composed.lattice.only(wish.allows)
+    if not wish.must_include:
+        return narrowed
+    return JoinedLattice(narrowed.candidates, lambda before, entry: True, sorted(set(wish.must_include)))
+
+
+def drawable(house: House, composed: Composed, wish: Wish) -> Lattice | JoinedLattice:
+    """What a draw is made from: as many of the rules as leave any break. Raises DomainError ``no-breaks``."""
+    key = (composed.key, wish.filters)
+    found = house.drawable.get(key)
+    if found is None:
+        wished = every(composed, wish)
+        if wished.total == 0:
+            raise no_breaks(wished, composed, wish)
+        found = next(lattice for lattice in _by_the_rules(wished, composed, wish) if lattice.total)
+        house.drawable.put(key, found)
+    return found
+
+
+def _by_the_rules(
+    wished: Lattice | JoinedLattice, composed: Composed, wish: Wish
+) -> Iterator[Lattice | JoinedLattice]:
+    """Lattices with fewer and fewer rules."""
+    allows = seams(composed, wish)
+    must = sorted(set(wish.must_include))
+    for rules in RULE_SETS:
+        yield JoinedLattice(
+            [[c for c in of if not c.broken & rules] for of in wished.candidates], allows, must
+        )
+    yield wished
+
+
+def seams(composed: Composed, wish: Wish) -> Allows:
+    """Which seams can be played at the tempo asked for, or at the tune's own."""
+    bpm, beat = tempo_of(composed.tune)
+    if wish.bpm is not None:
+        bpm = max(bpm, wish.bpm * UNIT_TICKS[composed.tune.tempo.unit] / beat)
+    scale, meter = composed.setting.instrument.scale_mm, composed.tune.meter
+
+    def allows(before: Edge, entry: Edge) -> bool:
+        join = judge_join(before, entry, scale)
+        return not holding(join, composed.tune) and strain(join.load / meter.slot_ticks, bpm, beat) <= 1
+
+    return allows
+
+
+def no_breaks(wished: Lattice | JoinedLattice, composed: Composed, wish: Wish) -> DomainError:
+    """The error for a wish that nothing meets: the phrase that nothing fills, or the lick that fits nowhere."""
+    form = phrases(composed.tune)
+    present = {c.number for of in wished.candidates for c in of}
+    missing = [number for number in wish.must_include if number not in present]
+    if missing:
+        return DomainError("fits-nowhere", lick=missing[0], tune=composed.tune.name)
+    phrase = form[wished.dead_end() or 0]
+    chords = [
+        "N.C." if change.chord is None else change.chord.name
+        for change in changes_over([phrase], composed.setting, composed.tune)
+    ]
+    return DomainError(
+        "no-breaks",
+        instrument=composed.setting.instrument.name,
+        phrase=phrase.number,
+        role=phrase.role,
+        chords=" ".join(chords),
+    )

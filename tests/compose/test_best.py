@@ -1,0 +1,80 @@
+"""The best breaks in their true order, against brute force."""
+
+from itertools import islice
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.compose.best import BestBreaks
+from service.compose.lattice import Candidate
+from service.judge.joins import Edge, Edges
+
+
+def _edge(kind: int) -> Edge:
+    return Edge(1, "", kind, 1)
+
+
+def _candidate(number: int, entry: int, leaves: int, span: int, level: int) -> Candidate:
+    return Candidate(number, 1, span, level, "roll", 1.0, edges=Edges(_edge(entry), (_edge(leaves),) * 4))
+
+
+def _cost(candidate: Candidate) -> int:
+    return candidate.level
+
+
+def _join_cost(before: Edge, entry: Edge) -> int | None:
+    """Made up: equal kinds may not meet, others cost their distance."""
+    return None if before.fret == entry.fret else abs(before.fret - entry.fret)
+
+
+def _every(phrases: list[list[Candidate]]) -> list[tuple[int, tuple[int, ...]]]:
+    found = []
+
+    def go_on(phrase: int, row: tuple[Candidate, ...], spent: int) -> None:
+        if phrase == len(phrases):
+            found.append((spent, tuple(c.number for c in row)))
+            return
+        for candidate in phrases[phrase]:
+            if phrase + candidate.span > len(phrases):
+                continue
+            join: int | None = 0
+            if row:
+                before, here = row[-1].edges, candidate.edges
+                assert before is not None
+                assert here is not None
+                join = _join_cost(before.exits[0], here.entry)
+            if join is not None:
+                go_on(phrase + candidate.span, (*row, candidate), spent + join + candidate.level)
+
+    go_on(0, (), 0)
+    return sorted(found)
+
+
+_DRAWN = st.tuples(st.integers(0, 3), st.integers(0, 3), st.sampled_from([1, 1, 2]), st.integers(0, 5))
+
+
+@given(st.lists(st.lists(_DRAWN, min_size=0, max_size=4), min_size=1, max_size=5))
+def test_breaks_come_cheapest_first_and_none_is_missing(drawn: list[list[tuple[int, int, int, int]]]) -> None:
+    phrases = [[_candidate(number, *of) for number, of in enumerate(phrase)] for phrase in drawn]
+    found = [
+        (cost, tuple(p.candidate.number for p in picks))
+        for cost, picks in BestBreaks(phrases, _cost, _join_cost)
+    ]
+    assert [cost for cost, _ in found] == [cost for cost, _ in _every(phrases)]
+    assert sorted(found) == _every(phrases)
+
+
+def test_only_what_is_asked_for_is_opened() -> None:
+    """Five hundred licks in each of sixteen phrases: more breaks than could ever be looked at."""
+    phrases = [[_candidate(n, n % 3, (n + 1) % 3 + 4, 1, 1 + n % 5) for n in range(500)] for _ in range(16)]
+    first = list(islice(BestBreaks(phrases, _cost, _join_cost), 10))
+    assert len(first) == 10
+    assert [cost for cost, _ in first] == sorted(cost for cost, _ in first)
+    assert len({tuple(p.candidate.number for p in picks) for _, picks in first}) == 10
+
+
+def test_where_there_is_no_break_none_comes() -> None:
+    assert (
+        list(BestBreaks([[_candidate(1, 0, 2, 1, 1)], [_candidate(2, 2, 0, 1, 1)]], _cost, _join_cost)) == []
+    )
+    assert list(BestBreaks([], _cost, _join_cost)) == []

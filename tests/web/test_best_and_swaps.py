@@ -1,0 +1,185 @@
+"""What a break shall be, the best breaks, and one lick changed for another, over real HTTP."""
+
+from typing import Any
+
+import pytest
+
+from tests.support import RunningService
+
+GROUP = "/v1/groups/ferry-lane"
+HERON = f"{GROUP}/tunes/heron-ferry/breaks"
+
+
+def _count(service: RunningService, tune: str = "heron-ferry", **wish: object) -> dict[str, Any]:
+    answer = service.member.post(f"{GROUP}/tunes/{tune}/breaks/count", json=wish)
+    assert answer.status_code == 200, answer.text
+    return dict(answer.json())
+
+
+def _random(service: RunningService, tune: str = "heron-ferry", **wish: object) -> dict[str, Any]:
+    answer = service.member.post(f"{GROUP}/tunes/{tune}/breaks/random", json=wish)
+    assert answer.status_code == 201, answer.text
+    return dict(answer.json())
+
+
+def _best(service: RunningService, tune: str = "heron-ferry", **wish: object) -> list[dict[str, Any]]:
+    answer = service.member.post(f"{GROUP}/tunes/{tune}/breaks/best", json=wish)
+    assert answer.status_code == 200, answer.text
+    return list(answer.json()["items"])
+
+
+def _numbers(made: dict[str, Any]) -> list[int]:
+    return [place["lick"]["number"] for place in made["phrases"]]
+
+
+def _joins(made: dict[str, Any]) -> float:
+    return sum(float(join["cost"]) for join in made["joins"])
+
+
+# --- wishes ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("lick", [1, 8, 14, 53])
+def test_breaks_with_a_lick_are_all_but_those_without_it(demo: RunningService, lick: int) -> None:
+    everything, without = int(_count(demo)["total"]), int(_count(demo, avoid=[lick])["total"])
+    assert int(_count(demo, must_include=[lick])["total"]) == everything - without
+    made = _random(demo, must_include=[lick], seed=3)
+    assert lick in _numbers(made)
+
+
+def test_two_licks_that_must_be_there_are_both_there(demo: RunningService) -> None:
+    both = int(_count(demo, must_include=[14, 53])["total"])
+    # with one of them, less those that lack the other
+    assert both == int(_count(demo, must_include=[14])["total"]) - int(
+        _count(demo, must_include=[14], avoid=[53])["total"]
+    )
+    for seed in range(10):
+        assert {14, 53} <= set(_numbers(_random(demo, must_include=[14, 53], seed=seed)))
+
+
+def test_a_lick_that_fits_nowhere_is_named(demo: RunningService) -> None:
+    answer = demo.member.post(f"{HERON}/random", json={"must_include": [95]})  # a lick of the waltz
+    assert (answer.status_code, answer.json()["code"]) == (409, "fits-nowhere")
+    assert "95" in answer.json()["detail"]
+    assert demo.member.post(f"{HERON}/random", json={"must_include": [1, 2, 3, 4, 5]}).status_code == 400
+
+
+@pytest.mark.parametrize(("tune", "bpm"), [("heron-ferry", 120), ("thimble-creek", 200)])
+def test_a_break_for_a_tempo_is_comfortable_at_it(demo: RunningService, tune: str, bpm: int) -> None:
+    assert int(_count(demo, tune, bpm=bpm)["total"]) < int(_count(demo, tune)["total"])
+    for seed in range(5):
+        made = _random(demo, tune, bpm=bpm, seed=seed)
+        assert min(place["judgement"]["top"]["bpm"] for place in made["phrases"]) >= bpm
+        assert made["top"]["bpm"] >= bpm
+
+
+def test_no_lick_comes_twice_where_none_shall(demo: RunningService) -> None:
+    counted = _count(demo, no_repeats=True)
+    assert counted["total"] is None
+    assert counted["total_with_repeats"] == _count(demo)["total"]
+    for seed in range(5):
+        numbers = _numbers(_random(demo, no_repeats=True, seed=seed))
+        assert len(set(numbers)) == len(numbers)
+    assert _random(demo, no_repeats=True, seed=1)["code"] == _random(demo, no_repeats=True, seed=1)["code"]
+
+
+def test_a_break_recalls_at_least_as_much_of_the_melody_as_asked(demo: RunningService) -> None:
+    for seed in range(5):
+        assert _random(demo, melody=0.6, seed=seed)["melody"] >= 0.6
+    answer = demo.member.post(f"{HERON}/random", json={"melody": 1.0, "max_level": 2, "styles": ["melodic"]})
+    assert answer.status_code == 409
+
+
+# --- the best --------------------------------------------------------------------------------------
+
+
+def test_the_smoothest_breaks_ask_least_of_the_hands_at_their_seams(demo: RunningService) -> None:
+    found = _best(demo, by="smooth", how_many=5)
+    drawn = [_joins(_random(demo, seed=seed)) for seed in range(10)]
+    assert [_joins(made) for made in found] == sorted(_joins(made) for made in found)
+    assert _joins(found[0]) <= min(drawn)
+
+
+def test_the_easiest_breaks_have_the_lowest_levels(demo: RunningService) -> None:
+    found = _best(demo, by="easy", how_many=5)
+    levels = [sum(place["judgement"]["level"] for place in made["phrases"]) for made in found]
+    drawn = [
+        sum(place["judgement"]["level"] for place in _random(demo, seed=seed)["phrases"])
+        for seed in range(10)
+    ]
+    assert levels == sorted(levels)
+    assert levels[0] <= min(drawn)
+    assert len({made["code"] for made in found}) == 5
+
+
+def test_the_breaks_closest_to_the_tune_recall_most_of_it(demo: RunningService) -> None:
+    found = _best(demo, by="melody", how_many=5)
+    shares = [made["melody"] for made in found]
+    assert shares == sorted(shares, reverse=True)
+    assert shares[0] > max(_random(demo, seed=seed)["melody"] for seed in range(10))
+
+
+def test_the_best_keep_to_the_wish_and_have_codes_and_numbers(demo: RunningService) -> None:
+    (made,) = _best(demo, by="melody", how_many=1, max_level=2, must_include=[12])
+    assert 12 in _numbers(made)
+    assert made["level"] <= 2
+    again = demo.member.get(made["links"]["self"]).json()
+    assert (again["code"], again["number"]) == (made["code"], made["number"])
+
+
+def test_best_by_what_is_asked_in_words_known_here(demo: RunningService) -> None:
+    assert demo.member.post(f"{HERON}/best", json={"by": "loud"}).status_code == 400
+    assert demo.member.post(f"{HERON}/best", json={"by": "easy", "how_many": 51}).status_code == 400
+
+
+# --- swaps -----------------------------------------------------------------------------------------
+
+
+def test_alternatives_for_a_phrase_come_best_first_and_one_of_them_takes_its_place(
+    demo: RunningService,
+) -> None:
+    made = _random(demo, seed=5)
+    path = f"{GROUP}/breaks/{made['code']}/swaps"
+    last = made["phrases"][-1]
+    alternatives = demo.member.post(path, json={"phrase": last["phrase"]}).json()["items"]
+    assert alternatives
+    assert last["lick"]["number"] not in [one["number"] for one in alternatives]
+    clean = [one["clean"] for one in alternatives]
+    assert clean == sorted(clean, reverse=True)
+    chosen = alternatives[0]
+    swapped = demo.member.post(path, json={"phrase": last["phrase"], "lick": chosen["number"]}).json()
+    assert _numbers(swapped) == [*_numbers(made)[:-1], chosen["number"]]
+    after = swapped["phrases"][-1]["judgement"]
+    assert after["level"] - last["judgement"]["level"] == chosen["level_change"]
+    assert after["melody"]["share"] - last["judgement"]["melody"]["share"] == pytest.approx(
+        chosen["melody_change"], abs=1e-3
+    )
+    assert _joins(swapped) - _joins(made) == pytest.approx(chosen["joins_change"], abs=2e-3)
+    back = demo.member.post(
+        f"{GROUP}/breaks/{swapped['code']}/swaps",
+        json={"phrase": last["phrase"], "lick": last["lick"]["number"]},
+    ).json()
+    assert back["code"] == made["code"]
+
+
+def test_a_lick_that_does_not_go_there_is_refused_and_so_is_a_phrase_that_is_none(
+    demo: RunningService,
+) -> None:
+    made = _random(demo, seed=6)
+    path = f"{GROUP}/breaks/{made['code']}/swaps"
+    wrong = demo.member.post(path, json={"phrase": 1, "lick": 95})
+    assert (wrong.status_code, wrong.json()["code"]) == (422, "does-not-go-there")
+    assert demo.member.post(path, json={"phrase": 17}).json()["code"] == "no-such-phrase"
+    assert demo.member.post(f"{GROUP}/breaks/NOPE/swaps", json={"phrase": 1}).status_code == 404
+
+
+def test_a_break_whose_lick_has_left_the_pool_cannot_be_swapped(service: RunningService) -> None:
+    made = _random(service, seed=7)
+    number = _numbers(made)[3]
+    lick = service.organiser.get(f"{GROUP}/licks/{number}")
+    service.organiser.delete(
+        f"{GROUP}/licks/{number}", headers={"If-Match": lick.headers["etag"]}
+    ).raise_for_status()
+    answer = service.member.post(f"{GROUP}/breaks/{made['code']}/swaps", json={"phrase": 1})
+    assert (answer.status_code, answer.json()["code"]) == (409, "stale-break")
+    assert str(number) in answer.json()["detail"]
