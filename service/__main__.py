@@ -5,6 +5,7 @@ import asyncio
 import contextlib
 import sqlite3
 import sys
+import textwrap
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from service.settings import PREFIX, Settings, SettingsError, described, load_se
 from service.wording import said
 
 WIDEST = 1000  # columns
+WIDE_FROM = 60  # columns from which several measures stand side by side
 DEMO_FOLDER = "ferry-lane-demo"
 DEMO_TUNES = ("heron-ferry", "millers-mitten", "thimble-creek")
 
@@ -94,6 +96,7 @@ def _parser() -> argparse.ArgumentParser:
     judge.add_argument("--tuning", help="open-g, c, double-c, sawmill, open-d, standard, drop-d")
     judge.add_argument("--meter", help="2/2, 4/4, 2/4, 3/4 or 6/8")
     judge.add_argument("--bpm", type=_count, help="tempo in the meter's beats (halves in 2/2)")
+    judge.add_argument("--width", type=_columns, default=80, help="columns; 28 for a phone")
     judge.add_argument("--json", action="store_true", help="print the judgement as JSON")
     judge.set_defaults(run=_judge)
 
@@ -152,7 +155,7 @@ async def _demo_running(given: argparse.Namespace) -> int:
         try:
             layout, width = tab_layout()
             if given.width:
-                layout, width = ("wide", given.width) if given.width >= 60 else ("phone", given.width)
+                layout, width = ("wide", given.width) if given.width >= WIDE_FROM else ("phone", given.width)
             wish = RandomIn(instrument=given.instrument, max_level=given.max_level, seed=given.seed)
             async with Client(address, token) as client:
                 reply = await random_break(client, DEMO_GROUP, given.tune, wish, layout=layout, width=width)
@@ -302,14 +305,20 @@ def _judge(given: argparse.Namespace) -> int:
         print(msgspec.json.encode(shown).decode())
         return 0
     left = left_fingers(judged.lick, judged.judgement.hands)
-    print(write_tab(in_hand(judged.lick), width=80, phone=False, left=left))
+    print(write_tab(in_hand(judged.lick), width=given.width, phone=given.width < WIDE_FROM, left=left))
     if given.chords is None:
-        print("Chords, as they seem: " + ", ".join(f"{of[0][0]} ({round(100 * of[0][1])} %)" for of in named))
+        names = ", ".join(f"{of[0][0]} ({round(100 * of[0][1])}\N{NO-BREAK SPACE}%)" for of in named)
+        _print(f"Chords, as they seem: {names}", given.width)
     for reason in shown.level.reasons[:1] + shown.reasons:
-        print(f"{reason.text} {reason.advice}" if reason.advice else reason.text)
+        _print(f"{reason.text} {reason.advice}" if reason.advice else reason.text, given.width)
     for limit in shown.hands.limits:
-        print(f"What limits it: {limit.text}")
+        _print(f"What limits it: {limit.text}", given.width)
     return 0
+
+
+def _print(text: str, width: int) -> None:
+    """A sentence, its lines no longer than ``width``."""
+    print("\n".join(textwrap.wrap(text, width, break_on_hyphens=False)))
 
 
 def _hand_style(instrument: str, style: str | None) -> str | None:

@@ -1,155 +1,222 @@
-"""The breaks whose every seam can be played: counted exactly and drawn evenly, like a lattice, but minding joins.
+"""The breaks whose every seam can be played, and that keep to rules over a whole part: counted exactly and drawn evenly.
 
-What a seam allows depends on the two edges alone, so ways are counted from kind to kind: for each phrase and each kind of
-beginning the ways to go on from there, and for each kind of ending the sum over the beginnings it may be joined to. Licks
-that must be there are kept track of as bits: a way counts only if all have come by the end. Big integers all the way;
+What a seam allows depends on the two edges alone, and what a rule over a part minds of a lick is little: so licks fall into
+kinds, and ways are counted from kind to kind. For each phrase, each state of what is watched and each kind of beginning there
+are the ways to go on; for each kind of ending the sum over the beginnings it may be joined to. Big integers all the way;
 nothing is rejected.
 """
 
 from bisect import bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
+from typing import Protocol
 
 from service.compose.lattice import Candidate, Pick, furthest
 from service.judge.joins import Edge, Edges
 
 _Exits = tuple[Edge, ...]
+Allows = Callable[[Edge, Edge], bool]
+
+
+class Watch(Protocol):
+    """Something minded along a break: a state that each lick moves on, or forbids by None."""
+
+    @property
+    def start(self) -> Hashable: ...
+
+    def trait(self, candidate: Candidate) -> Hashable:
+        """All that ``step`` looks at in a lick."""
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None: ...
+
+    def ends(self, state: Hashable) -> bool:
+        """Whether a break may end in a state."""
+
+
+@dataclass(frozen=True, slots=True)
+class Everything:
+    """Nothing is minded."""
+
+    start: Hashable = ()
+
+    def trait(self, candidate: Candidate) -> Hashable:
+        return ()
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
+        return state
+
+    def ends(self, state: Hashable) -> bool:
+        return True
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """Licks of a phrase that are alike in all that is minded, in order of number; ``ways`` to finish from each."""
+
+    members: tuple[Candidate, ...]
+    ways: int
+    exits: _Exits
+    state: Hashable
 
 
 @dataclass(frozen=True, slots=True)
 class _Group:
-    """Licks of a phrase that begin alike: the ways to finish from each, and their running sums."""
+    """Kinds that begin alike, and the running sums of their ways."""
 
     entry: Edge
-    candidates: tuple[Candidate, ...]
-    ways: tuple[int, ...]
+    kinds: tuple[_Kind, ...]
     sums: tuple[int, ...]
 
 
 class JoinedLattice:
-    """``allows(exit, entry)`` says whether a seam may be; every candidate has edges; ``must`` are numbers of licks that every
-    break has at least once."""
+    """``allows(exit, entry)`` says whether a seam may be; every candidate has edges; ``watch`` is minded besides."""
 
     def __init__(
-        self,
-        candidates: Sequence[Sequence[Candidate]],
-        allows: Callable[[Edge, Edge], bool],
-        must: Sequence[int] = (),
+        self, candidates: Sequence[Sequence[Candidate]], allows: Allows, watch: Watch | None = None
     ) -> None:
         size = len(candidates)
         self.candidates = tuple(
             tuple(c for c in of if phrase + c.span <= size and c.edges is not None)
             for phrase, of in enumerate(candidates)
         )
-        self._allows, self._must = allows, tuple(must)
-        self._bits = {number: 1 << place for place, number in enumerate(self._must)}
-        self._all = (1 << len(self._must)) - 1
+        self._allows, self._watch = allows, watch or Everything()
         self._allowed: dict[tuple[Edge, Edge], bool] = {}
-        self._groups: dict[tuple[int, int], list[_Group]] = {}
-        self._after: dict[tuple[int, int, _Exits], int] = {}
+        self._alike = [self._by_kind(of) for of in self.candidates]
+        self._groups: dict[tuple[int, Hashable], tuple[_Group, ...]] = {}
+        self._after: dict[tuple[int, Hashable, _Exits], int] = {}
+        reached = self._reached()
         for phrase in range(size - 1, -1, -1):  # from the end, so that no reckoning goes deep
-            for had in range(self._all + 1):
-                self._groups[phrase, had] = self._grouped(phrase, had)
+            for state in reached[phrase]:
+                self._groups[phrase, state] = self._grouped(phrase, state)
 
-    def _grouped(self, phrase: int, had: int) -> list[_Group]:
-        by_entry: dict[Edge, list[Candidate]] = {}
-        for candidate in self.candidates[phrase]:
-            by_entry.setdefault(_edges(candidate).entry, []).append(candidate)
-        groups = []
-        for entry, of in by_entry.items():
-            ways = tuple(self._ways_after(phrase + c.span, self._with(had, c), _edges(c).exits) for c in of)
-            groups.append(_Group(entry, tuple(of), ways, tuple(accumulate(ways))))
-        return groups
+    def _by_kind(self, of: Sequence[Candidate]) -> list[tuple[Candidate, ...]]:
+        found: dict[Hashable, list[Candidate]] = {}
+        for candidate in of:
+            key = (candidate.span, candidate.edges, self._watch.trait(candidate))
+            found.setdefault(key, []).append(candidate)
+        return [tuple(members) for members in found.values()]
 
-    def _with(self, had: int, candidate: Candidate) -> int:
-        return had | self._bits.get(candidate.number, 0)
+    def _reached(self) -> list[list[Hashable]]:
+        """The states in which each phrase can begin."""
+        size = len(self.candidates)
+        found: list[dict[Hashable, None]] = [{} for _ in range(size + 1)]
+        found[0][self._watch.start] = None
+        for phrase in range(size):
+            for state in found[phrase]:
+                for members in self._alike[phrase]:
+                    after = self._watch.step(state, phrase, members[0])
+                    if after is not None:
+                        found[phrase + members[0].span][after] = None
+        return [list(states) for states in found]
 
-    def _joins(self, exits: _Exits, entry: Edge) -> bool:
+    def _grouped(self, phrase: int, state: Hashable) -> tuple[_Group, ...]:
+        by_entry: dict[Edge, list[_Kind]] = {}
+        for members in self._alike[phrase]:
+            after = self._watch.step(state, phrase, members[0])
+            if after is None:
+                continue
+            edges = edges_of(members[0])
+            ways = self._ways_after(phrase + members[0].span, after, edges.exits)
+            if ways:
+                by_entry.setdefault(edges.entry, []).append(_Kind(members, ways, edges.exits, after))
+        return tuple(
+            _Group(entry, tuple(kinds), tuple(accumulate(kind.ways * len(kind.members) for kind in kinds)))
+            for entry, kinds in by_entry.items()
+        )
+
+    def _joins(self, exits: _Exits | None, entry: Edge) -> bool:
+        if exits is None:
+            return True
         key = (exits[min(entry.cut, len(exits) - 1)], entry)
         if key not in self._allowed:
             self._allowed[key] = self._allows(*key)
         return self._allowed[key]
 
-    def _ways_after(self, phrase: int, had: int, exits: _Exits) -> int:
-        """Ways to finish from a phrase after a lick with these exits, so many wanted licks already had."""
+    def _ways_after(self, phrase: int, state: Hashable, exits: _Exits) -> int:
+        """Ways to finish from a phrase in a state after a lick with these exits."""
         if phrase == len(self.candidates):
-            return int(had == self._all)
-        key = (phrase, had, exits)
+            return int(self._watch.ends(state))
+        key = (phrase, state, exits)
         if key not in self._after:
-            self._after[key] = sum(
-                group.sums[-1] for group in self._groups[phrase, had] if self._joins(exits, group.entry)
-            )
+            groups = self._groups[phrase, state]
+            self._after[key] = sum(group.sums[-1] for group in groups if self._joins(exits, group.entry))
         return self._after[key]
 
     @property
     def total(self) -> int:
         if not self.candidates:
-            return int(self._all == 0)
-        return sum(group.sums[-1] for group in self._groups[0, 0])
+            return int(self._watch.ends(self._watch.start))
+        return sum(group.sums[-1] for group in self._groups[0, self._watch.start])
 
     def path(self, number: int) -> tuple[Pick, ...]:
         """Break number ``number`` in this lattice's own order, from 1. Raises IndexError outside 1..total."""
         if not 1 <= number <= self.total:
             raise IndexError(number)
-        left = number - 1
-        phrase = had = 0
+        left, phrase, state = number - 1, 0, self._watch.start
         exits: _Exits | None = None
         picks: list[Pick] = []
         while phrase < len(self.candidates):
-            for group in self._groups[phrase, had]:
-                if exits is not None and not self._joins(exits, group.entry):
+            for group in self._groups[phrase, state]:
+                if not self._joins(exits, group.entry):
                     continue
-                if left < group.sums[-1]:
-                    place = bisect_right(group.sums, left)
-                    left -= group.sums[place - 1] if place else 0
-                    candidate = group.candidates[place]
-                    picks.append(Pick(phrase, candidate))
-                    exits, had = _edges(candidate).exits, self._with(had, candidate)
-                    phrase += candidate.span
-                    break
-                left -= group.sums[-1]
+                if left >= group.sums[-1]:
+                    left -= group.sums[-1]
+                    continue
+                place = bisect_right(group.sums, left)
+                kind = group.kinds[place]
+                member, left = divmod(left - (group.sums[place - 1] if place else 0), kind.ways)
+                candidate = kind.members[member]
+                picks.append(Pick(phrase, candidate))
+                exits, state = kind.exits, kind.state
+                phrase += candidate.span
+                break
             else:
                 raise RuntimeError("the sums of a lattice add up")
         return tuple(picks)
 
     def number(self, licks: Sequence[tuple[int, int]]) -> int | None:
         """The number of the break made of these (lick number, revision); None if it is not among them."""
-        phrase, had, number = 0, 0, 1
+        phrase, number, state = 0, 1, self._watch.start
         exits: _Exits | None = None
         for lick in licks:
             if phrase >= len(self.candidates):
                 return None
-            for group in self._groups[phrase, had]:
-                if exits is not None and not self._joins(exits, group.entry):
-                    continue
-                place = next(
-                    (i for i, c in enumerate(group.candidates) if (c.number, c.revision) == lick), None
-                )
-                if place is not None:
-                    if group.ways[place] == 0:
-                        return None
-                    number += group.sums[place - 1] if place else 0
-                    candidate = group.candidates[place]
-                    exits, had = _edges(candidate).exits, self._with(had, candidate)
-                    phrase += candidate.span
-                    break
-                number += group.sums[-1]
-            else:
+            found = self._found(phrase, state, exits, lick)
+            if found is None:
                 return None
+            before, kind, member = found
+            number += before + member * kind.ways
+            exits, state = kind.exits, kind.state
+            phrase += kind.members[member].span
         return number if phrase == len(self.candidates) else None
 
+    def _found(
+        self, phrase: int, state: Hashable, exits: _Exits | None, lick: tuple[int, int]
+    ) -> tuple[int, _Kind, int] | None:
+        """Where a lick stands at a phrase: the ways before its kind, the kind, its place among the members."""
+        before = 0
+        for group in self._groups[phrase, state]:
+            if not self._joins(exits, group.entry):
+                continue
+            for place, kind in enumerate(group.kinds):
+                for member, candidate in enumerate(kind.members):
+                    if (candidate.number, candidate.revision) == lick:
+                        return before + (group.sums[place - 1] if place else 0), kind, member
+            before += group.sums[-1]
+        return None
+
     def only(self, keep: Callable[[Candidate], bool]) -> "JoinedLattice":
-        """The same phrases and joins with only the candidates that pass."""
+        """The same phrases, joins and watch with only the candidates that pass."""
         kept = [[c for c in of if keep(c)] for of in self.candidates]
-        return JoinedLattice(kept, self._allows, self._must)
+        return JoinedLattice(kept, self._allows, self._watch)
 
     def dead_end(self) -> int | None:
         """The first phrase (from 0) that no lick can begin or fill, if there are no breaks at all."""
         return None if self.total else furthest(self.candidates)
 
 
-def _edges(candidate: Candidate) -> Edges:
+def edges_of(candidate: Candidate) -> Edges:
     if candidate.edges is None:
         raise ValueError(f"lick {candidate.number} has no edges")
     return candidate.edges

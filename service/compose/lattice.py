@@ -21,7 +21,8 @@ class Candidate:
     ``span`` is how many phrases it fills; ``level`` is at the tune's tempo; ``fit``, the ``share`` of
     it that the notes earn and ``recall`` of the melody are 0..1; ``kept`` counts melody notes on strong places, and how many there
     are; ``broken`` holds codes of rules that it would break there; ``top`` is
-    its comfortable tempo in the tune's own beats, ``ticks`` what it fills; ``edges`` are None in a lattice that minds no joins.
+    its comfortable tempo in the tune's own beats, ``ticks`` what it fills, ``up`` whether it
+    lies up the neck; ``edges`` are None in a lattice that minds no joins.
     """
 
     number: int
@@ -38,6 +39,7 @@ class Candidate:
     top: int | None = None
     ticks: int = 0
     name: str = ""
+    up: bool = False
     edges: Edges | None = None
 
 

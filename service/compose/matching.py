@@ -67,6 +67,13 @@ class Ground:
     key: bytes
 
 
+# what a lick breaks wherever it stands; all else that was noticed is worth a word only
+RULES_OF_A_LICK = frozenset(
+    (
+        "change-not-heard", "finger-hops", "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air",
+        "cannot-be-stopped", "too-many-to-stop",
+    )
+)  # fmt: skip
 RESERVE = 0.95  # of its limit that a lick may take at a tune's tempo: seams take a little more
 NOTES_THAT_HURT = frozenset(
     ("foreign", "held-against", "blue-held")
@@ -225,7 +232,7 @@ def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune
     up, down = stretch(lick.meter, tune.meter) or (1, 1)
     beat = beat * down // up  # in the lick's own ticks
     top = facts.top_bpm(lick.meter)
-    broken = set(facts.broken - NOTES_THAT_HURT)
+    broken = set(facts.broken & RULES_OF_A_LICK)
     if tune.meter.slot_ticks * 60_000 / (bpm * tune.meter.beat_ticks) > EIGHTH_MS:
         broken.discard("jump-without-air")
     if judged.fit < FIT_ENOUGH:
@@ -251,6 +258,7 @@ def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune
         None if top is None else int(top * lick.meter.beat_ticks * up / down / UNIT_TICKS[tune.tempo.unit]),
         sum(phrase.ticks for phrase in form),
         lick.name,
+        facts.up,
         facts.edges,
     )
 

@@ -7,6 +7,7 @@ harder and still tells its chords.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from service.judge.emphasis import place_of
 from service.judge.judgement import Judgement, judge_lick, lick_fit
@@ -16,6 +17,7 @@ from service.judge.melody import Sound
 from service.music.licks import LINKED, Lick, Note
 
 SCALE_STYLES = ("melodic", "single-string")  # an open string in the middle of their lines is no line
+STRONG = ("downbeat", "strong")
 ORNAMENTS = tuple(technique for technique in LINKED if technique != "tie")
 
 
@@ -29,19 +31,23 @@ class Easier:
 
 
 def without_ornaments(lick: Lick) -> Lick:
-    """One picked note for each hammered, pulled or slid pair: the first, or the second where that is the chord's."""
+    """One picked note for each hammered, pulled or slid pair: the one that stands on a strong place, or is the chord's."""
     notes: list[Note] = []
     for note in lick.notes:
         source = next((i for i in reversed(range(len(notes))) if notes[i].string == note.string), None)
         if note.technique in ORNAMENTS and source is not None:
             first = notes[source]
+            if place_of(note.onset, lick.meter) in STRONG:
+                del notes[source]
+                notes.append(replace(note, technique=None))
+                continue
             fret = note.fret if _is_tone(lick, note) and not _is_tone(lick, first) else first.fret
             notes[source] = replace(first, fret=fret, duration=note.onset + note.duration - first.onset)
         elif note.technique in ("choke", *ORNAMENTS):
             notes.append(replace(note, technique=None))
         else:
             notes.append(note)
-    return replace(lick, notes=tuple(notes))
+    return replace(lick, notes=tuple(sorted(notes)))
 
 
 def _is_tone(lick: Lick, note: Note) -> bool:
@@ -117,8 +123,8 @@ def thinned(lick: Lick) -> Lick:
 
 def _ringing(lick: Lick, notes: Sequence[Note]) -> tuple[Note, ...]:
     """Notes that last to the next one, or to their bar line, as a tab has them."""
-    onsets = sorted({note.onset for note in notes})
-    following = dict(zip(onsets, [*onsets[1:], lick.ticks], strict=True))
+    onsets = [*sorted({note.onset for note in notes}), lick.ticks]
+    following = dict(pairwise(onsets))
     return tuple(
         replace(n, duration=min(following[n.onset], _bar_after(lick, n.onset)) - n.onset) for n in notes
     )
@@ -137,7 +143,7 @@ STEPS: dict[str, Callable[[Lick], Lick]] = {
 
 
 def easier_versions(
-    lick: Lick, *, bpm: int | None = None, melody: Sequence[Sound] | None = None
+    lick: Lick, *, bpm: float | None = None, melody: Sequence[Sound] | None = None
 ) -> tuple[Easier, ...]:
     """Simpler versions, hardest first: each step alone where it helps, then together, each easier than the one before."""
     before = judge_lick(lick, bpm=bpm, melody=melody)
@@ -151,11 +157,20 @@ def easier_versions(
                 continue
             version = Easier(tried, (*base.steps, code), judge_lick(tried, bpm=bpm, melody=melody))
             everything = version
-            if _is_easier(version.judgement, last.judgement, before):
+            if keeps_strong_tones(tried, lick) and _is_easier(version.judgement, last.judgement, before):
                 last = version
                 found.append(version)
                 break
     return tuple(found)
+
+
+def keeps_strong_tones(version: Lick, lick: Lick) -> bool:
+    """Whether what a lick puts on strong places, ornaments resolved, is there in a version of it, in any octave."""
+
+    def strong(of: Lick) -> set[tuple[int, int]]:
+        return {(onset, p % 12) for onset, _, p in of.sounding() if place_of(onset, of.meter) in STRONG}
+
+    return strong(without_ornaments(lick)) <= strong(version)
 
 
 def _is_easier(judged: Judgement, last: Judgement, first: Judgement) -> bool:

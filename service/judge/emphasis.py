@@ -26,4 +26,4 @@ def place_of(onset: int, meter: Meter) -> str:
 
 def pull(onset: int, duration: int, meter: Meter) -> float:
     """How much a note counts: its place, and how long it is held."""
-    return float(EMPHASIS[place_of(onset, meter)] * (duration / meter.slot_ticks) ** HELD_POWER)
+    return float(EMPHASIS[place_of(onset, meter)] * (max(1, duration) / meter.slot_ticks) ** HELD_POWER)

@@ -10,13 +10,18 @@ from service.judge.rules import EIGHTH_MS, Finding, bpm_for
 from service.music.licks import Lick
 from service.music.meter import Meter
 
-RULES_VERSION = 2  # of all judging; facts of another version are made again
+UP_FROM, UP_NOTES = (
+    7,
+    3,
+)  # fret where "up the neck" begins; fretted notes that make a stay there (common practice)
+RULES_VERSION = 3  # of all judging; facts of another version are made again
 
 
 @dataclass(frozen=True, slots=True)
 class Facts:
     """``fit`` and ``share`` over the lick's own chords; ``load`` of the worst moment, milliseconds a tick, None where no
-    hand can do it; ``level_load`` is what makes the level rise with the tempo; ``points`` of difficulty without tempo; ``findings`` are what breaks the rules at the tempo from
+    hand can do it; ``level_load`` is what makes the level rise with the tempo; ``points`` of difficulty without tempo; ``up`` says that it lies up the
+    neck; ``findings`` are what breaks the rules at the tempo from
     which all of them hold.
     """
 
@@ -27,6 +32,7 @@ class Facts:
     points: float
     edges: Edges
     findings: tuple[Finding, ...]
+    up: bool = False
 
     @property
     def broken(self) -> frozenset[str]:
@@ -59,7 +65,15 @@ def facts_of(lick: Lick) -> Facts:
         points,
         lick_edges(lick, hands.left),
         tuple(finding for finding in judged.findings if finding.code != "too-fast"),
+        lies_up(lick),
     )
+
+
+def lies_up(lick: Lick) -> bool:
+    """Whether half of a lick's fretted notes or more lie up the neck."""
+    short = lick.instrument.short_string
+    frets = [n.fret for n in lick.notes if n.fret and (short is None or n.string != short[0])]
+    return len(frets) >= UP_NOTES and 2 * sum(fret >= UP_FROM for fret in frets) >= len(frets)
 
 
 def level_at(lick: Lick, facts: Facts, bpm: float, beat_ticks: int) -> int:

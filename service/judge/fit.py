@@ -7,7 +7,7 @@ can be judged as well as licks.
 
 from bisect import bisect_right
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from service.judge.emphasis import pull
@@ -87,8 +87,13 @@ def judge_fit(notes: Sequence[Sound], changes: Sequence[tuple[int, str]], meter:
     key that is none.
     """
     thinks = key_named(key)
-    chords = [(onset, chord_named(name, thinks)) for onset, name in changes]
-    return fit_of(sorted(notes), chords, meter_named(meter), thinks)
+    chords = sorted(((onset, chord_named(name, thinks)) for onset, name in changes), key=lambda c: c[0])
+    order = sorted(range(len(notes)), key=lambda index: notes[index])
+    fit = fit_of([notes[index] for index in order], chords, meter_named(meter), thinks)
+    classes = [""] * len(notes)
+    for index, name in zip(order, fit.classes, strict=True):
+        classes[index] = name
+    return replace(fit, classes=tuple(classes))
 
 
 def fit_of(

@@ -55,12 +55,10 @@ class Edges:
 
 @dataclass(frozen=True, slots=True)
 class Join:
-    """``load``: milliseconds that the hands need for each slot; what breaks a rule is in ``findings``; ``move`` is what the
-    left hand travels."""
+    """``load``: milliseconds that the hands need for each slot; what breaks a rule is in ``findings``."""
 
     load: float
     findings: tuple[Finding, ...] = ()
-    move: tuple[int, int, int] | None = None  # frets from and to, and the slots there are for it
 
 
 def lick_edges(lick: Lick, left: LeftHand) -> Edges:
@@ -139,7 +137,6 @@ def judge_join(before: Edge, entry: Edge, scale_mm: int) -> Join:
     """The seam between a lick's end and the next one's beginning, on an instrument of that scale."""
     findings = []
     load = 0.0
-    travelled = None
     between = before.slots + entry.slots
     shared = [finger for finger in before.fingers if finger in entry.fingers] if between <= NEAR else []
     if shared:
@@ -150,7 +147,6 @@ def judge_join(before: Edge, entry: Edge, scale_mm: int) -> Join:
         move = abs(entry.fret - before.fret)
         if move:
             apart = scale_mm * abs(2.0 ** (-before.fret / 12) - 2.0 ** (-entry.fret / 12)) - REACH_MM
-            travelled = (before.fret, entry.fret, time)
             if apart > 0:
                 travel = aim_ms(apart) / time
                 picking = NEUTRAL_MS / max(1, between)
@@ -158,7 +154,7 @@ def judge_join(before: Edge, entry: Edge, scale_mm: int) -> Join:
         if time <= NEAR and move > JUMP_FRETS * JUMP_SCALE_MM / scale_mm:
             told = (("from", before.fret), ("to", entry.fret), ("frets", move))
             findings.append(Finding("seam-jump", 0, told))
-    return Join(load, tuple(findings), travelled)
+    return Join(load, tuple(findings))
 
 
 def seam(before: Edges, after: Edges, scale_mm: int) -> Join:
@@ -181,6 +177,9 @@ def remarks(before: Lick, after: Lick) -> tuple[Finding, ...]:
     first = [note for note in coming if note.onset == coming[0].onset]
     begins = first[0].onset
     gap = before.ticks - last[0].onset + begins
+    travel = _travel(kept, coming, before.ticks, after.meter.slot_ticks)
+    if travel is not None:
+        found.append(Finding("seam-travel", begins, travel))
     same = {n.string for n in last} & {n.string for n in first if n.technique not in LINKED}
     if same and gap <= after.meter.slot_ticks and after.style != "single-string":
         found.append(Finding("seam-same-string", begins, (("string", min(same)),)))
@@ -192,6 +191,18 @@ def remarks(before: Lick, after: Lick) -> tuple[Finding, ...]:
     if begins >= 0 and tone and 0 < abs(step) <= 2:
         found.append(Finding("seam-resolves", begins, (("chord", chord.name if chord else ""),)))
     return tuple(found)
+
+
+def _travel(
+    kept: Sequence[Note], coming: Sequence[Note], end: int, slot: int
+) -> tuple[tuple[str, object], ...] | None:
+    """From which fret to which the left hand goes at a seam, and in how many slots; None if it has all the time."""
+    last = next((note for note in reversed(kept) if note.fret), None)
+    first = next((note for note in coming if note.fret), None)
+    if last is None or first is None:
+        return None
+    slots = max(1, (end - last.onset + first.onset) // slot)
+    return (("from", last.fret), ("to", first.fret), ("slots", slots)) if slots < FAR else None
 
 
 def _line(lick: Lick, until: int) -> list[Note]:

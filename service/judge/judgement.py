@@ -66,7 +66,7 @@ def judge_lick(
     melody: Sequence[Sound] | None = None,
     role: str | None = None,
     key: Key | None = None,
-    bpm: int | None = None,
+    bpm: float | None = None,
     hands: Hands | None = None,
 ) -> Judgement:
     """Judge a lick over its own changes or a phrase's, against the tune's melody there, at a tempo.
@@ -76,7 +76,7 @@ def judge_lick(
     """
     fit = lick_fit(lick, changes, melody or (), key)
     hands = hands or lick_hands(lick)
-    tempo = bpm or USUAL_BPM[lick.meter.name]
+    tempo = USUAL_BPM[lick.meter.name] if bpm is None else bpm
     level = lick_level(lick, hands, tempo)
     recalled = None if melody is None else recall(lick.sounding(), melody, lick.meter, lick.ticks)
     stretch = Stretch(

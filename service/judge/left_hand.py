@@ -279,12 +279,16 @@ class _Hand:
                 only = _with((None,) * 4, source, (fret, string, string, now))
                 yield source, (only, max(1, lies + fret - before[0])), load, "slide", ()
                 return
+        linked = technique in ("hammer-on", "pull-off") and source is not None
+        in_order = False
         for finger, grip in enumerate(held):
             taken = bool(used >> finger & 1)
-            if technique in ("hammer-on", "pull-off") and source is not None:
-                from_fret = sounding_fret
-                if (fret > from_fret and finger <= source) or (fret < from_fret and finger >= source):
-                    continue  # a hammer comes from a higher finger, a pull goes to a lower one
+            if (
+                linked
+                and source is not None
+                and (finger <= source if fret > sounding_fret else finger >= source)
+            ):
+                continue  # a hammer comes from a higher finger, a pull goes to a lower one
             if grip is not None and grip[0] == fret and (taken or finger == 0):
                 low, high = min(grip[1], string), max(grip[2], string)
                 # other fingers than the index lie over two neighbouring strings at most
@@ -299,7 +303,19 @@ class _Hand:
             new = (fret, string, string, now)
             around = self._around(held, finger, string, new, used)
             if around is not None:
+                in_order = True
                 yield self._moved(around, lies, finger, grip, new, technique, source is not None, since)
+        if linked and not in_order:
+            # more linked notes than fingers: the hand is carried along the string, and any finger takes it
+            apart = abs(self.mm(fret) - self.mm(sounding_fret))
+            for finger in range(4):
+                if not used >> finger & 1:
+                    only = _with((None,) * 4, finger, (fret, string, string, now))
+                    load = (aim_ms(apart) + LIFT_MS) / max(1, now - since)
+                    yield finger, (only, max(1, self.lies(finger, fret))), load, "shift", (
+                        ("from", lies), ("to", max(1, self.lies(finger, fret))),
+                        ("frets", abs(self.lies(finger, fret) - lies)),
+                    )  # fmt: skip
 
     def _moved(
         self,

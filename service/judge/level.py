@@ -48,7 +48,7 @@ class Level:
     """``level`` 1-5 at ``bpm``; ``points`` by feature, those that give none left out."""
 
     level: int
-    bpm: int
+    bpm: float
     points: tuple[tuple[str, float], ...]
 
     @property
@@ -56,14 +56,14 @@ class Level:
         return sum(points for _, points in self.points)
 
 
-def lick_level(lick: Lick, hands: Hands, bpm: int | None = None) -> Level:
+def lick_level(lick: Lick, hands: Hands, bpm: float | None = None) -> Level:
     """The level of a lick at a tempo in its meter's beats a minute; at the usual one if none is given."""
     return level_of(
         lick.notes,
         lick.ticks,
         lick.meter,
         hands,
-        bpm or USUAL_BPM[lick.meter.name],
+        USUAL_BPM[lick.meter.name] if bpm is None else bpm,
         style=lick.style,
         instrument=lick.instrument,
         scale=frozenset((lick.key.tonic_class + step) % 12 for step in SCALES[lick.key.mode] | {BLUE_THIRD}),
@@ -76,7 +76,7 @@ def level_of(
     ticks: int,
     meter: Meter,
     hands: Hands,
-    bpm: int,
+    bpm: float,
     *,
     style: str,
     instrument: Instrument,

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from service.errors import DomainError
 from service.judge.hands import lick_hands
 from service.judge.places import place_pitches
-from service.judge.rules import bpm_for
+from service.judge.rules import LEAST_EIGHTH_MS, bpm_for
 from service.music.harmony import Chord, Key
 from service.music.instruments import STYLES, Instrument, Tuning
 from service.music.licks import LINKED, Change, Lick, Note
@@ -18,7 +18,6 @@ STEPS = {
     "major": (0, 2, 4, 5, 7, 9, 11),
     "minor": (0, 2, 3, 5, 7, 8, 10),
 }  # of a key's scale, semitones above the tonic
-LEAST_EIGHTH_MS = 375  # half = 40: a lick that no hand can play that fast does not work
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +28,7 @@ class Moved:
     lick: Lick
     how: str
     strings_kept: int
+    octave: int = 0  # semitones by which it had to leave where it was asked to lie
 
 
 def move_lick(lick: Lick, semitones: int, key: Key | None = None, to: Chord | None = None) -> Moved:
@@ -112,7 +112,7 @@ def restate(lick: Lick, steps: int) -> Moved:
     """The lick followed by itself so many steps of its key's scale higher (lower if negative): a sequence over twice its
     length. The chords stay. Raises DomainError ``cannot-move``."""
     scale = sorted((lick.key.tonic_class + step) % OCTAVE for step in STEPS[lick.key.mode])
-    again = _again(lick, steps, scale)
+    again, octave = _again(lick, steps, scale)
     ticks = lick.ticks
     first = [note for note in lick.notes if note.onset < ticks + min(0, lick.notes[0].onset)]
     whole = replace(
@@ -124,10 +124,10 @@ def restate(lick: Lick, steps: int) -> Moved:
         lengths=(*lick.lengths, *lick.lengths),
         role=None,
     )
-    return _checked(whole, lick, "placed")
+    return replace(_checked(whole, lick, "placed"), octave=octave)
 
 
-def _again(lick: Lick, steps: int, scale: Sequence[int]) -> Lick:
+def _again(lick: Lick, steps: int, scale: Sequence[int]) -> tuple[Lick, int]:
     """The lick along the scale; an octave up or down where it would leave the neck."""
     failed: DomainError | None = None
     for octave in (0, OCTAVE, -OCTAVE):
@@ -136,7 +136,7 @@ def _again(lick: Lick, steps: int, scale: Sequence[int]) -> Lick:
             pitch = lick.fretboard.pitch(note.string, note.fret)
             pitches.append(pitch if _is_drone(lick, note) else _stepped(pitch, steps, scale) + octave)
         try:
-            return _placed(lick, lick.instrument, lick.tuning, pitches)
+            return _placed(lick, lick.instrument, lick.tuning, pitches), octave
         except DomainError as error:
             failed = failed or error
     raise failed or DomainError("cannot-move", measure=1)
@@ -176,7 +176,8 @@ def for_instrument(
     for octave in (0, OCTAVE, -OCTAVE, 2 * OCTAVE, -2 * OCTAVE):
         pitches = [lick.fretboard.pitch(note.string, note.fret) + octave for note in kept]
         try:
-            return _checked(_placed(base, instrument, tuning, pitches, same_strings=False), lick, "placed")
+            found = _placed(base, instrument, tuning, pitches, same_strings=False)
+            return replace(_checked(found, lick, "placed"), octave=octave)
         except DomainError as error:
             tried = tried or error
     raise tried or DomainError("cannot-move", measure=1)

@@ -68,7 +68,7 @@ def _loudness(sounds: Sounds, meter: Meter, key: Key, here: Degree) -> float:
     """Log-likelihood of what sounds in a measure over a chord."""
     logs = _logs(here, key)
     return TRUST * sum(
-        float((duration / meter.slot_ticks) ** HELD_POWER) * logs[place_of(onset, meter)][pitch % 12]
+        float((max(1, duration) / meter.slot_ticks) ** HELD_POWER) * logs[place_of(onset, meter)][pitch % 12]
         for onset, duration, pitch in sounds
     )
 

@@ -6,10 +6,12 @@ settings. What is wrong in one hand style is normal in another; each rule says w
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from service.judge.emphasis import PLACES, place_of
-from service.judge.fit import Fit
+from service.judge.fit import FIT_ENOUGH, Fit
 from service.judge.hands import Hands
+from service.judge.left_hand import left_hand
 from service.judge.melody import Recall, Sound
 from service.music.fretboard import Fretboard
 from service.music.harmony import Chord, Key
@@ -27,6 +29,7 @@ FINGER_STYLES = (
     "single-string",
     "fingers",
 )  # where a finger must not come twice at eighths
+LEAST_EIGHTH_MS = 375  # half = 40: what no hand can play that fast does not work
 EIGHTH_MS = 60_000 / JUMP_FROM_BPM / 4
 
 
@@ -54,7 +57,7 @@ class Stretch:
     key: Key
     board: Fretboard
     ticks: int
-    bpm: int
+    bpm: float
     hands: Hands
     fit: Fit
     role: str | None = None
@@ -158,7 +161,12 @@ def air_to_shift(of: Stretch) -> Iterator[Finding]:
                 yield Finding(
                     "jump-without-air",
                     here[0].onset,
-                    (("from", before[0].fret), ("to", fretted[0].fret), ("frets", move), ("bpm", of.bpm)),
+                    (
+                        ("from", before[0].fret),
+                        ("to", fretted[0].fret),
+                        ("frets", move),
+                        ("from_bpm", bpm_for(EIGHTH_MS, of.meter)),
+                    ),
                 )
         before = fretted
 
@@ -202,21 +210,33 @@ def notes_belong(of: Stretch) -> Iterator[Finding]:
         )
 
 
+def fits(of: Stretch) -> Iterator[Finding]:
+    """A lick belongs over its chords at all."""
+    if of.fit.score < FIT_ENOUGH:
+        yield Finding("does-not-fit", 0, (("percent", round(100 * of.fit.share)),))
+
+
 def playable(of: Stretch) -> Iterator[Finding]:
     """No notes struck together that no hand can stop, and nothing beyond the tempo."""
-    if of.hands.left.impossible is not None:
-        here = [n for n in of.notes if n.onset == of.hands.left.impossible and n.fret]
-        low, high = min(here, key=lambda n: n.fret), max(here, key=lambda n: n.fret)
-        yield Finding(
-            "cannot-be-stopped",
-            here[0].onset,
-            (("string", low.string), ("fret", low.fret), ("to_string", high.string), ("to_fret", high.fret)),
-        )
-    elif of.hands.top_bpm is not None and of.hands.top_bpm < of.bpm:
+    impossible, top = of.hands.left.impossible, of.hands.top_bpm
+    if impossible is not None:
+        here = [note for note in of.notes if note.onset == impossible and note.fret]
+        for low, high in combinations(sorted(here, key=lambda note: note.fret), 2):
+            if left_hand((low, high), of.board.instrument).impossible is not None:
+                told = (
+                    ("string", low.string),
+                    ("fret", low.fret),
+                    ("to_string", high.string),
+                    ("to_fret", high.fret),
+                )
+                yield Finding("cannot-be-stopped", impossible, told)
+                return
+        yield Finding("too-many-to-stop", impossible, (("count", len(here)),))
+    elif top is not None and top < bpm_for(LEAST_EIGHTH_MS, of.meter):
+        yield Finding("no-tempo", 0, (("top", top), ("unit", of.hands.unit)))
+    elif top is not None and top < of.bpm:
         onset = of.hands.limits[0][1].onset if of.hands.limits else 0
-        yield Finding(
-            "too-fast", onset, (("top", of.hands.top_bpm), ("bpm", of.bpm), ("unit", of.hands.unit))
-        )
+        yield Finding("too-fast", onset, (("top", top), ("bpm", of.bpm), ("unit", of.hands.unit)))
 
 
 def bpm_for(eighth_ms: float, meter: Meter) -> int:
@@ -226,6 +246,7 @@ def bpm_for(eighth_ms: float, meter: Meter) -> int:
 
 Rule = Callable[[Stretch], Iterator[Finding]]
 RULES: dict[str, Rule] = {
+    "fits": fits,
     "R1": change_heard,
     "R2": fingers_hop,
     "R3": fingers_free,

@@ -18,6 +18,7 @@ from service.music.meter import SIXTEENTH
 CELL = SIXTEENTH  # ticks; triplets fall into the nearest cell
 EMPTY = 255
 NEAR_SHARE = 0.2  # of the notes may differ for a near twin; our choice
+FEW = 5  # notes; with fewer, licks are twins only if all are equal
 LOOKED_AT = 12  # shapes compared note by note
 OCTAVE = 12
 
@@ -98,11 +99,9 @@ def compare(lick: Lick, number: int, other: Lick) -> Twin | None:
         if best is None or (changed, min(by, OCTAVE - by)) < (best[0], min(best[1], OCTAVE - best[1])):
             measure = _factor(lick) * lick.meter.measure_ticks
             best = (changed, by, tuple(sorted({cell * CELL // measure + 1 for cell in cells})))
-    if best is None or best[0] > max(1, round(NEAR_SHARE * notes)):
+    if best is None or best[0] > (max(1, round(NEAR_SHARE * notes)) if notes >= FEW else 0):
         return None
-    places = {(n.onset, n.string, n.fret) for n in lick.notes} != {
-        (n.onset, n.string, n.fret) for n in other.notes
-    }
+    places = _places(lick) != _places(other)
     return Twin(number, best[0], best[2], best[1], places and best[0] == 0)
 
 
@@ -122,6 +121,25 @@ def _line(lick: Lick) -> dict[int, int]:
         if onset >= 0 and cell < cells:
             found[cell] = max(found.get(cell, 0), pitch)
     return found
+
+
+def _places(lick: Lick) -> set[tuple[int, int, int]]:
+    """Where on the neck the line is played: (cell, string, fret), pickup and drone left out."""
+    short, factor = lick.instrument.short_string, _factor(lick)
+    return {
+        (n.onset * factor // CELL, n.string, n.fret)
+        for n in lick.notes
+        if n.onset >= 0 and n.technique != "tie" and (short is None or n.string != short[0] or n.fret)
+    }
+
+
+def essence(lick: Lick) -> tuple[object, ...]:
+    """What two licks share that are one: every note, how it is played, and what it is played over; picking fingers are free."""
+    return (
+        lick.instrument.id, lick.tuning.id, lick.hand_style, lick.style, lick.meter.name, lick.key.name, lick.ticks,
+        lick.role, lick.phrases, [(n.onset, n.string, n.fret, n.duration, n.technique) for n in lick.notes],
+        [(c.onset, None if c.chord is None else c.chord.name) for c in lick.changes],
+    )  # fmt: skip
 
 
 def _changes(mine: Mapping[int, int], theirs: Mapping[int, int]) -> tuple[int, set[int]]:
@@ -156,10 +174,12 @@ def told(twin: Twin, lick: Lick, other: Lick) -> Finding:
         code = "near-twin-moved" if twin.moved else "near-twin"
     elif twin.moved:
         code = "twin-moved"
+    elif essence(lick) == essence(other):
+        code = "twin"
     elif [c.chord for c in lick.changes] != [c.chord for c in other.changes] or lick.role != other.role:
         code = "twin-for-another-place"
     else:
-        code = "twin-elsewhere" if twin.elsewhere else "twin"
+        code = "twin-elsewhere" if twin.elsewhere else "twin-played-otherwise"
     return Finding(
         code,
         (twin.measures[0] - 1) * lick.meter.measure_ticks if twin.measures else 0,

@@ -7,7 +7,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "The pickup of lick {lick} takes the last {eighths} eighth(s) of lick {before}.",
         "",
     ),
-    "fit-share": ("{percent} % of what counts is at home in the chord.", ""),
+    "fit-share": ("{percent} % of what counts is at home in its chords.", ""),
     # what a teacher says of a lick
     "does-not-fit": (
         "Only {percent} % of what counts is at home in these chords.",
@@ -39,7 +39,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "jump-without-air": (
         "Measure {measure}, count {beat}: the hand jumps {frets} frets, from {from} to {to}, with nothing between.",
-        "Put an open string, a rest or a slide between, or play it slower than {unit} = {bpm}.",
+        "Put an open string, a rest or a slide between, or play it slower than {unit} = {from_bpm}.",
     ),
     "tag-does-not-land": (
         "The tag never puts {tonic} on beat 1.",
@@ -57,6 +57,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Measure {measure}, count {beat}: no hand stops string {string} at fret {fret} and string {to_string} at fret {to_fret} at once.",
         "Leave one of them out, or bring them closer together.",
     ),
+    "too-many-to-stop": (
+        "Measure {measure}, count {beat}: no hand stops {count} strings like that at once.",
+        "Leave some of them out.",
+    ),
     "too-fast": (
         "Comfortable up to {unit} = {top}; {unit} = {bpm} is beyond it.",
         "Play it slower, or take an easier version.",
@@ -68,6 +72,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "hurts": ("A note of it hurts over these chords.", ""),
     "twin": ("This is lick {lick}.", "Change it, or use lick {lick}."),
     "twin-elsewhere": ("This is lick {lick} at other places on the neck.", ""),
+    "twin-played-otherwise": ("This is the line of lick {lick}, played in another way.", ""),
     "twin-for-another-place": ("This is lick {lick}, meant for another place in a tune.", ""),
     "twin-moved": ("This is lick {lick}, moved {moved} semitone(s).", ""),
     "level-differs": ("It was sent in as level {given}; it is judged level {level} at {unit} = {bpm}.", ""),
@@ -101,7 +106,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "",
     ),
     "limit-move": ("Measure {measure}, count {beat}: the {finger} finger moves along string {string}.", ""),
-    "limit-shift": ("Measure {measure}, count {beat}: the hand shifts from fret {from} to fret {to}.", ""),
+    "limit-shift": (
+        "Measure {measure}, count {beat}: the hand moves, its index from fret {from} to fret {to}.",
+        "",
+    ),
     "limit-stretch": ("Measure {measure}, count {beat}: a stretch.", ""),
     "limit-slide": ("Measure {measure}, count {beat}: a slide in little time.", ""),
     "limit-hammer-on": ("Measure {measure}, count {beat}: a hammer-on in little time.", ""),
@@ -139,9 +147,14 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "on-the-beat": ("Syncopation put back on the beat.", ""),
     "thinned": ("Offbeats left out.", ""),
     "moved-shifted": ("The same shapes, moved along the neck.", ""),
+    "moved-octave": ("It lies an octave away from where it was.", ""),
     "moved-placed": ("Placed anew; {kept} of {notes} notes keep their string.", ""),
     # joins
     "seam-easy": ("An easy join.", ""),
+    "seam-too-fast": (
+        "The hands need more time at this join than there is at that tempo.",
+        "Leave out the last eighth before it, or play it slower.",
+    ),
     "seam-travel": ("The left hand travels from fret {from} to fret {to} in {slots} eighth(s).", ""),
     "seam-same-finger": (
         "Finger {finger} is due on both sides of the seam.",

@@ -11,12 +11,13 @@ MOST_VALUES = 300  # rows asked for at once
 
 @dataclass(frozen=True, slots=True)
 class FactsRow:
-    """``body`` is JSON; ``shape`` is what twins are found by."""
+    """``body`` is JSON; ``shape`` is what twins are found by, ``identity`` what two equal licks share."""
 
     number: int
     revision: int
     body: str
     shape: bytes
+    identity: bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ async def lick_facts(
         part = wanted[start : start + MOST_VALUES]
         marks = ", ".join("(?, ?)" for _ in part)
         rows = await connection.execute_fetchall(
-            "SELECT number, revision, body, shape FROM lick_facts WHERE group_id = ? AND rules = ? "
+            "SELECT number, revision, body, shape, identity FROM lick_facts WHERE group_id = ? AND rules = ? "
             f"AND (number, revision) IN (VALUES {marks})",
             [group_id, rules, *(value for pair in part for value in pair)],
         )
@@ -80,8 +81,8 @@ def keep_lick_facts(
 ) -> None:
     """Store facts, over those of another version."""
     connection.executemany(
-        "INSERT OR REPLACE INTO lick_facts (group_id, number, revision, rules, body, shape) "
-        "SELECT ?, ?, ?, ?, ?, ? WHERE EXISTS (SELECT 1 FROM lick_revisions "
+        "INSERT OR REPLACE INTO lick_facts (group_id, number, revision, rules, body, shape, identity) "
+        "SELECT ?, ?, ?, ?, ?, ?, ? WHERE EXISTS (SELECT 1 FROM lick_revisions "
         "WHERE group_id = ? AND number = ? AND revision = ?)",
         [
             (
@@ -91,6 +92,7 @@ def keep_lick_facts(
                 rules,
                 row.body,
                 row.shape,
+                row.identity,
                 group_id,
                 row.number,
                 row.revision,
@@ -115,6 +117,17 @@ def keep_phrase_facts(
             for row in rows
         ],
     )  # fmt: skip
+
+
+def same_lick(connection: sqlite3.Connection, group_id: int, identity: bytes, but: int | None) -> int | None:
+    """The number of a lick of the pool that is the same, note for note, other than ``but``."""
+    row = connection.execute(
+        "SELECT l.number FROM lick_facts f JOIN licks l ON l.group_id = f.group_id AND l.number = f.number "
+        "AND l.revision = f.revision WHERE f.group_id = ? AND f.identity = ? AND l.state = 'pool' "
+        "AND l.number IS NOT ? ORDER BY l.number LIMIT 1",
+        (group_id, identity, but),
+    ).fetchone()
+    return int(row[0]) if row else None
 
 
 async def groups_without_facts(connection: aiosqlite.Connection, rules: int) -> list[tuple[int, int, int]]:

@@ -5,6 +5,7 @@ left behind is judged anew: in the background after a start, or when somebody as
 """
 
 import asyncio
+import hashlib
 from collections.abc import Mapping, MutableMapping, Sequence
 from sqlite3 import Connection
 
@@ -12,7 +13,7 @@ import msgspec
 
 from service.compose.matching import PhraseFacts, PhraseKey, Pooled
 from service.judge.facts import RULES_VERSION, Facts, facts_of
-from service.judge.twins import Twin, TwinIndex, shape_of, twins
+from service.judge.twins import Twin, TwinIndex, essence, shape_of, twins
 from service.music.licks import Lick
 from service.store import facts as rows
 from service.store import licks as lick_rows
@@ -25,7 +26,12 @@ _decoder = msgspec.json.Decoder(Facts)
 
 
 def facts_row(number: int, revision: int, lick: Lick, facts: Facts) -> FactsRow:
-    return FactsRow(number, revision, encode(facts).decode(), shape_of(lick))
+    return FactsRow(number, revision, encode(facts).decode(), shape_of(lick), identity_of(lick))
+
+
+def identity_of(lick: Lick) -> bytes:
+    """What is equal for two licks that are one, and for no others."""
+    return hashlib.sha256(repr(essence(lick)).encode()).digest()[:16]
 
 
 def read_facts(body: str | None, lick: Lick) -> Facts:

@@ -12,6 +12,7 @@ from service.judge.easier import Easier, easier_versions
 from service.judge.hands import strain
 from service.judge.joins import Join, remarks, seam
 from service.judge.judgement import Judgement, judge_lick
+from service.judge.level import USUAL_BPM
 from service.judge.melody import Sound
 from service.judge.moving import Moved, for_instrument, move_lick, named_move, restate
 from service.judge.naming import name_chords
@@ -116,7 +117,7 @@ def judge_kept(
     tune, setting, place = _setting_and_phrase(house, group.id, tune_slug, phrase, lick)
     ground = ground_of(place, setting, tune)
     beat = tune_beat(tune, lick)
-    at = bpm or tune.tempo.start
+    at = tune.tempo.start if bpm is None else bpm
     changes, melody = in_time_of(lick, tune.meter, ground.changes, ground.melody)
     judged = judge_lick(
         lick,
@@ -124,14 +125,14 @@ def judge_kept(
         melody=melody if tune.melody else None,
         role=place[-1].role,
         key=setting.position,
-        bpm=round(beat.own(at, lick)),
+        bpm=beat.own(at, lick),
     )
     return Judged(lick, judged, beat, at, place[-1], melody)
 
 
 def judge_alone(lick: Lick, bpm: int | None) -> Judged:
     judged = judge_lick(lick, bpm=bpm)
-    return Judged(lick, judged, own_beat(lick), judged.level.bpm)
+    return Judged(lick, judged, own_beat(lick), round(judged.level.bpm))
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +189,7 @@ def join_of(house: House, caller: Caller, group_slug: str, first: int, second: i
         after.lick.meter,
     ):
         raise DomainError("not-neighbours", lick=second, before=first)
-    at = bpm or judge_lick(lick).level.bpm
+    at = USUAL_BPM[lick.meter.name] if bpm is None else bpm
     join = seam(before.facts.edges, after.facts.edges, lick.instrument.scale_mm)
     share = strain(join.load / lick.meter.slot_ticks, at, lick.meter.beat_ticks)
     slow = at < bpm_for(EIGHTH_MS, lick.meter)  # a jump needs air only from a certain tempo on

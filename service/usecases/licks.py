@@ -8,12 +8,10 @@ from sqlite3 import Connection
 from service.clock import stamp
 from service.errors import Conflict, DomainError, Fault, NotFound
 from service.judge.facts import RULES_VERSION, Facts, facts_of
-from service.judge.fit import FIT_ENOUGH
 from service.judge.hands import lick_hands
 from service.judge.level import USUAL_BPM, lick_level
-from service.judge.moving import LEAST_EIGHTH_MS
 from service.judge.right_hand import with_fingers
-from service.judge.rules import Finding, bpm_for
+from service.judge.rules import Finding
 from service.judge.twins import told
 from service.music.harmony import key_named
 from service.music.instruments import instrument_named
@@ -24,9 +22,10 @@ from service.notation.chart import read_changes
 from service.notation.tab_reader import read_tab
 from service.notation.tab_writer import write_tab
 from service.store import licks as rows
+from service.store.facts import same_lick
 from service.store.groups import GroupRow
 from service.store.licks import LickRow
-from service.usecases.facts import find_twins, keep_facts, read_facts
+from service.usecases.facts import find_twins, identity_of, keep_facts, read_facts
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.once import Once, write_once
@@ -45,7 +44,16 @@ from service.usecases.records import (
 UNKNOWN_LEVEL = 3  # until it is judged
 # What keeps a lick out of the pool until it is mended or somebody who may says that it shall stay.
 HOLDS_BACK = frozenset(
-    ("does-not-fit", "foreign", "held-against", "blue-held", "cannot-be-stopped", "no-tempo", "twin")
+    (
+        "does-not-fit",
+        "foreign",
+        "held-against",
+        "blue-held",
+        "cannot-be-stopped",
+        "too-many-to-stop",
+        "no-tempo",
+        "twin",
+    )
 )
 
 
@@ -180,8 +188,6 @@ async def judge_submission(
     """Facts of a lick that is sent in, with what it doubles, and the state it goes into: the pool or a draft."""
     facts = facts_of(lick)
     findings = list(facts.findings)
-    if facts.fit < FIT_ENOUGH:
-        findings.insert(0, Finding("does-not-fit", 0, (("percent", round(100 * facts.share)),)))
     usual = USUAL_BPM[lick.meter.name]
     judged = facts.level(usual, lick.meter.beat_ticks)
     if abs(judged - lick.level) > 1:
@@ -192,9 +198,6 @@ async def judge_submission(
             ("unit", lick.meter.beat_unit),
         )
         findings.append(Finding("level-differs", 0, told_levels))
-    top = facts.top_bpm(lick.meter)
-    if top is not None and top < bpm_for(LEAST_EIGHTH_MS, lick.meter):
-        findings.append(Finding("no-tempo", 0, (("top", top), ("unit", lick.meter.beat_unit))))
     doubled = await find_twins(house, group.id, group.pool_version, lick, but)
     findings.extend(told(twin, lick, other) for twin, other in doubled[:1])
     state = rows.DRAFT if any(finding.code in HOLDS_BACK for finding in findings) else rows.IN_POOL
@@ -214,15 +217,31 @@ async def add_lick(
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
+        judged, goes = _unless_there(connection, group.id, lick, facts, state)
         number = rows.add_lick(
-            connection, group.id, record.instrument, record.tuning, body, now, sent.number, state
+            connection, group.id, record.instrument, record.tuning, body, now, sent.number, goes
         )
         if number is None:
             raise Conflict("exists", what="lick", name=str(sent.number))
-        keep_facts(connection, group.id, number, 1, lick, facts)
-        return KeptLick(number, 1, state, record, lick, facts, warnings)
+        keep_facts(connection, group.id, number, 1, lick, judged)
+        return KeptLick(number, 1, goes, record, lick, judged, warnings)
 
     return await write_once(house, caller, once, unit)
+
+
+def _is_still(row: LickRow, lick: Lick) -> bool:
+    return identity_of(lick_of(lick_record(row.body))) == identity_of(lick)
+
+
+def _unless_there(
+    connection: Connection, group_id: int, lick: Lick, facts: Facts, state: str, but: int | None = None
+) -> tuple[Facts, str]:
+    """Facts and state of a lick, looked at once more within the unit: somebody may have sent the same meanwhile."""
+    same = same_lick(connection, group_id, identity_of(lick), but)
+    if same is None or any(finding.code == "twin" for finding in facts.findings):
+        return facts, state
+    twin = Finding("twin", 0, (("lick", same), ("changed", 0), ("measures", ""), ("moved", 0)))
+    return replace(facts, findings=(*facts.findings, twin)), rows.DRAFT
 
 
 def get_lick(house: House, caller: Caller, group_slug: str, number: int) -> KeptLick:
@@ -270,6 +289,9 @@ async def change_lick(
     group = reach_group(house, caller, group_slug, "change-licks")
     record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
     facts, state = await judge_submission(house, group, lick, but=number)
+    before = rows.lick_by_number(house.database.points, group.id, number, RULES_VERSION)
+    if before is not None and before.state == rows.IN_POOL and _is_still(before, lick):
+        state = rows.IN_POOL  # nothing that is judged has changed: it stays where it was put
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
@@ -301,7 +323,13 @@ async def take_into_pool(
         row = rows.lick_by_number(connection, group.id, number, RULES_VERSION)
         if row is None:
             raise NotFound("not-found", what="lick")
-        return kept(row)
+        found = kept(row)
+        # that it doubled another was a reason to look at it, and is none any more
+        facts = replace(
+            found.facts, findings=tuple(f for f in found.facts.findings if not f.code.startswith("twin"))
+        )
+        keep_facts(connection, group.id, number, row.revision, found.lick, facts)
+        return replace(found, facts=facts)
 
     return await house.database.write(unit)
 

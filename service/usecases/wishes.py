@@ -5,12 +5,13 @@ are states of the lattice: both exact, counted without drawing. No lick twice an
 break only: such a wish is met by drawing until a break does, evenly over all that do, up to REDRAWS tries.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from service.compose.joined import JoinedLattice
+from service.compose.joined import Allows, JoinedLattice, Watch
 from service.compose.lattice import Candidate, Lattice, Pick
 from service.compose.matching import changes_over, tempo_of
+from service.compose.watches import Manner, MustHave, watching
 from service.errors import DomainError
 from service.judge.hands import strain
 from service.judge.joins import Edge, judge_join
@@ -22,18 +23,18 @@ from service.usecases.made_breaks import holding
 from service.usecases.records import encode
 
 # A default draw keeps to these rules of a teacher's: two neighbouring eighths never fall to one finger, jumps have air, tags
-# land, notes belong, the tempo can be played; each part's first phrase recalls the melody.
+# land, notes belong, the tempo can be played; each part's first phrase recalls the melody, and a part changes its style twice
+# and goes up the neck once at most.
 HANDS_AND_EARS = frozenset(
     (
         "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air", "hurts", "too-fast",
-        "cannot-be-stopped", "does-not-fit",
+        "cannot-be-stopped", "too-many-to-stop", "does-not-fit",
     )
 )  # fmt: skip
 MELODY = frozenset(("free-of-the-melody",))
 RULE_SETS = (HANDS_AND_EARS | MELODY, HANDS_AND_EARS, frozenset[str]())  # tried in this order
 MOST_INCLUDED = 4  # licks that a wish may insist on: each doubles what must be kept apart
 REDRAWS = 20_000
-Allows = Callable[[Edge, Edge], bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +116,7 @@ def every(composed: Composed, wish: Wish) -> Lattice | JoinedLattice:
     narrowed = composed.lattice.only(wish.allows)
     if not wish.must_include:
         return narrowed
-    return JoinedLattice(narrowed.candidates, lambda before, entry: True, sorted(set(wish.must_include)))
+    return JoinedLattice(narrowed.candidates, lambda before, entry: True, _must_have(wish))
 
 
 def drawable(house: House, composed: Composed, wish: Wish) -> Lattice | JoinedLattice:
@@ -136,12 +137,17 @@ def _by_the_rules(
 ) -> Iterator[Lattice | JoinedLattice]:
     """Lattices with fewer and fewer rules."""
     allows = seams(composed, wish)
-    must = sorted(set(wish.must_include))
+    must: list[Watch] = [watch] if (watch := _must_have(wish)) else []
+    manner = Manner(frozenset(p.number - 1 for p in phrases(composed.tune) if p.index == 1))
     for rules in RULE_SETS:
-        yield JoinedLattice(
-            [[c for c in of if not c.broken & rules] for of in wished.candidates], allows, must
-        )
+        clean = [[c for c in of if not c.broken & rules] for of in wished.candidates]
+        for watches in ([manner, *must], must):
+            yield JoinedLattice(clean, allows, watching(watches))
     yield wished
+
+
+def _must_have(wish: Wish) -> MustHave | None:
+    return MustHave(tuple(sorted(set(wish.must_include)))) if wish.must_include else None
 
 
 def seams(composed: Composed, wish: Wish) -> Allows:

@@ -47,7 +47,7 @@ from service.wording import advise, say
 # what is said of a lick as a whole
 EVERYWHERE = frozenset(
     (
-        "does-not-fit", "no-tempo", "too-fast", "twin", "twin-elsewhere", "twin-for-another-place", "twin-moved",
+        "does-not-fit", "no-tempo", "too-fast", "twin", "twin-elsewhere", "twin-played-otherwise", "twin-for-another-place", "twin-moved",
         "tag-does-not-land", "free-of-the-melody", "level-differs",
     )
 )  # fmt: skip
@@ -192,10 +192,12 @@ def judged_out(judged: Judged, language: str) -> LickJudgementOut:
     tempo = TempoOut(bpm=judged.bpm, unit=beat.unit)
     hands = hands_out(judgement.hands, lick, beat, language)
     reasons = [finding_out(_in_unit(finding, judged), lick, language, beat) for finding in judgement.findings]
-    reasons.append(sentence("fit-share", {"percent": round(100 * judgement.fit.share)}, language))
-    if hands.top is not None:
+    said = {finding.code for finding in judgement.findings}
+    if "does-not-fit" not in said:
+        reasons.append(sentence("fit-share", {"percent": round(100 * judgement.fit.share)}, language))
+    if hands.top is not None and not said & {"too-fast", "no-tempo"}:
         reasons.append(sentence("top-tempo", {"bpm": hands.top.bpm, "unit": hands.top.unit}, language))
-    else:
+    elif hands.top is None:
         reasons.append(sentence("no-hand", {}, language))
     if judgement.recall is not None:
         reasons.append(_recall_sentence(judgement.recall, language))
@@ -285,15 +287,22 @@ def _seam_reasons(
     join: Join, share: float, remarks: tuple[Finding, ...], params: Mapping[str, object], language: str
 ) -> list[Sentence]:
     """Never empty: an easy join is called one."""
-    said = [sentence(f.code, {**params, **dict(f.params)}, language) for f in join.findings]
-    if not said and join.move is not None:
-        begins, ends, slots = join.move
-        if share >= NAMED_FROM or abs(begins - ends) > NAMED_FRETS:
-            travel = {**params, "from": begins, "to": ends, "slots": slots, "percent": round(100 * share)}
-            said.append(sentence("seam-travel", travel, language))
-    if not said:
-        said.append(sentence("seam-easy", params, language))
-    return [*said, *(sentence(f.code, {**params, **dict(f.params)}, language) for f in remarks)]
+    told = [*join.findings, *(f for f in remarks if f.code != "seam-travel" or _is_far(f, share))]
+    hard = bool(join.findings) or any(f.code == "seam-travel" for f in told)
+    said = [sentence(f.code, {**params, **dict(f.params)}, language) for f in told]
+    if share > 1 and not join.findings:
+        said.insert(0, sentence("seam-too-fast", params, language))
+    elif not hard:
+        said.insert(0, sentence("seam-easy", params, language))
+    return said
+
+
+def _is_far(travel: Finding, share: float) -> bool:
+    """Whether the left hand's travel at a seam is worth a word."""
+    params = dict(travel.params)
+    begins, ends = params["from"], params["to"]
+    far = isinstance(begins, int) and isinstance(ends, int) and abs(begins - ends) > NAMED_FRETS
+    return share >= NAMED_FROM or far
 
 
 def candidate_out(
@@ -303,7 +312,10 @@ def candidate_out(
     beat = tune_beat(tune, lick)
     top = pooled.facts.top_bpm(lick.meter)
     shown_top = None if top is None else TempoOut(bpm=beat.shown(top, lick), unit=beat.unit)
-    reasons = [sentence("fit-share", {"percent": round(100 * candidate.share)}, language)]
+    badly = "does-not-fit" in candidate.broken
+    fits = {"percent": round(100 * candidate.share)}
+    code = "does-not-fit" if badly else "fit-share"
+    reasons = [sentence(code, fits, language)]
     kept, strong = candidate.kept
     if tune.melody:
         told = {"percent": round(100 * candidate.recall), "kept": kept, "strong": strong}
@@ -318,9 +330,7 @@ def candidate_out(
     if "too-fast" in candidate.broken and shown_top is not None:
         params = {"top": shown_top.bpm, "bpm": tune.tempo.start, "unit": tune.tempo.unit}
         reasons.append(sentence("too-fast", params, language))
-    if "does-not-fit" in candidate.broken:
-        reasons.append(sentence("does-not-fit", {"percent": round(100 * candidate.share)}, language))
-    elif "hurts" in candidate.broken:
+    if "hurts" in candidate.broken:
         reasons.append(sentence("hurts", {}, language))
     return CandidateOut(
         number=candidate.number,
@@ -380,4 +390,7 @@ def easier_out(easier: Easier, language: str) -> VersionOut:
 
 def moved_out(moved: Moved, language: str) -> VersionOut:
     params = {"kept": moved.strings_kept, "notes": len(moved.lick.notes)}
-    return _version_out(moved.lick, [sentence(f"moved-{moved.how}", params, language)], language)
+    said = [sentence(f"moved-{moved.how}", params, language)]
+    if moved.octave:
+        said.append(sentence("moved-octave", {}, language))
+    return _version_out(moved.lick, said, language)

@@ -1,7 +1,8 @@
 """Breaks whose seams can be played: counted, numbered and drawn exactly, against brute force."""
 
 from collections import Counter
-from itertools import product
+from dataclasses import replace
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 from service.compose.joined import JoinedLattice
 from service.compose.lattice import Candidate
+from service.compose.watches import Manner, MustHave, watching
 from service.judge.joins import Edge, Edges
 
 
@@ -99,3 +101,42 @@ def test_only_narrows_and_a_dead_end_is_named() -> None:
     nothing = lattice.only(lambda c: c.number == 1)
     assert (nothing.total, nothing.dead_end()) == (0, 1)
     assert lattice.dead_end() is None
+
+
+_STYLED = st.tuples(st.integers(0, 2), st.integers(0, 2), st.sampled_from("abc"), st.booleans())
+
+
+@given(
+    st.lists(st.lists(_STYLED, min_size=1, max_size=4), min_size=2, max_size=5),
+    st.sets(st.integers(0, 3), max_size=2),
+)
+def test_manner_and_licks_that_must_be_there_are_counted_exactly(
+    drawn: list[list[tuple[int, int, str, bool]]], must: set[int]
+) -> None:
+    """Two parts, the second from phrase 2 on: two changes of style and one stay up the neck in each at most."""
+    phrases = [
+        [
+            replace(_candidate(n, entry, leaves), style=style, up=up)
+            for n, (entry, leaves, style, up) in enumerate(of)
+        ]
+        for of in drawn
+    ]
+    by_number = [{c.number: c for c in of} for of in phrases]
+    wanted = []
+    for row in _every(phrases):
+        licks = [by_number[i][number] for i, number in enumerate(row)]
+        parts = [licks[:2], licks[2:]]
+        fine = all(
+            sum(a.style != b.style for a, b in pairwise(part)) <= 2
+            and sum(b.up and not (i and part[i - 1].up) for i, b in enumerate(part)) <= 1
+            for part in parts
+        )
+        if fine and must <= set(row):
+            wanted.append(row)
+    watches = [Manner(frozenset({0, 2})), *([MustHave(tuple(sorted(must)))] if must else [])]
+    lattice = JoinedLattice(phrases, _allows, watching(watches))
+    assert lattice.total == len(wanted)
+    found = [tuple(p.candidate.number for p in lattice.path(k + 1)) for k in range(lattice.total)]
+    assert sorted(found) == sorted(wanted)
+    for number, row in enumerate(found, 1):
+        assert lattice.number([(n, 1) for n in row]) == number

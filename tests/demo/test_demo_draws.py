@@ -5,9 +5,11 @@ on what the draw was made from.
 """
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
+from service.judge.facts import lies_up
 from service.judge.fit import Fit
 from service.judge.hands import Hands, judge_hands
 from service.judge.judgement import lick_fit
@@ -18,6 +20,25 @@ from service.music.tunes import UNIT_TICKS
 from service.usecases.identify import Caller
 from service.usecases.made_breaks import Break
 from tests.support import RunningService
+
+
+def _restless(made: Break) -> list[str]:
+    """Parts that change their style more than twice, or go up the neck more than once (R8)."""
+    parts: list[list[Lick]] = []
+    for place in made.phrases:
+        if place.form[0].index == 1:
+            parts.append([])
+        parts[-1].append(place.lick.lick)
+    found = []
+    for licks in parts:
+        styles = [lick.style for lick in licks]
+        up = [False, *(lies_up(lick) for lick in licks)]
+        changes = sum(a != b for a, b in pairwise(styles))
+        stays = sum(b and not a for a, b in pairwise(up))
+        if changes > 2 or stays > 1:
+            found.append(f"{changes} changes, {stays} stays")
+    return found
+
 
 SEEDS, FEWER = 200, 60
 NOTHING = Fit(1.0)
@@ -86,5 +107,6 @@ def test_two_hundred_draws_keep_to_the_rules(demo: RunningService, slug: str, in
             kept = recall(lick.sounding(), ground.melody, lick.meter, lick.ticks)
             if place.form[0].index == 1 and not kept.keeps:
                 wrong.append((made.code, "R6", place.lick.number))
+        wrong += [(made.code, "R8", part) for part in _restless(made)]
     assert wrong == []
     assert apart <= 0.1 * SEEDS

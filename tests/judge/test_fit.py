@@ -95,3 +95,24 @@ def test_moving_notes_chord_and_key_together_changes_nothing(
     there = judge_fit(moved, [(0, read.moved(up).name)], "2/2", tone_name(key_named("G").tonic + up))
     assert there.score == pytest.approx(here.score)
     assert [h.onset for h in there.hurts] == [h.onset for h in here.hurts]
+
+
+def test_notes_and_changes_may_come_in_any_order_and_classes_answer_in_that_of_the_notes() -> None:
+    notes = [(960, 240, 61), (0, 240, 55)]
+    assert judge_fit(notes, [(0, "G")], "2/2", "G").classes == ("blue", "root")
+    ordered = judge_fit(_eighths(55, 59, 62, 55, 60, 64, 67, 60), [(0, "G"), (960, "C")], "2/2", "G")
+    turned = judge_fit(_eighths(55, 59, 62, 55, 60, 64, 67, 60), [(960, "C"), (0, "G")], "2/2", "G")
+    assert ordered == turned
+
+
+def test_each_note_has_the_class_that_a_player_would_name() -> None:
+    """Over G, then C: root, passing A, third, anticipated C, and over C its third and fifth."""
+    line = [(0, 240, 55), (240, 240, 57), (480, 240, 59), (720, 240, 60), (960, 480, 64), (1440, 480, 67)]
+    fit = judge_fit(line, [(0, "G"), (960, "C")], "2/2", "G")
+    assert fit.classes == ("root", "passing", "third", "anticipation", "third", "fifth")
+    held = judge_fit([(0, 960, 55), (960, 480, 55), (1440, 480, 57)], [(0, "G"), (960, "F")], "2/2", "C")
+    assert held.classes[1] == "suspension"
+    around = judge_fit([(0, 480, 59), (480, 240, 60), (720, 240, 59)], [(0, "G")], "2/2", "G")
+    assert around.classes == ("third", "neighbour", "third")
+    lead_in = judge_fit([(-240, 240, 57), (0, 960, 59)], [(0, "G")], "2/2", "G")
+    assert lead_in.classes == ("pickup", "third")

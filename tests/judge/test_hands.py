@@ -76,6 +76,15 @@ def test_a_slide_keeps_its_finger_and_a_hammer_takes_a_higher_one() -> None:
     assert pulled[0] > pulled[1]
 
 
+def test_a_run_of_more_linked_notes_than_fingers_is_carried_along_the_string() -> None:
+    frets = (12, 10, 8, 7, 5)
+    notes = [Note(E * i, 1, f, E, "pull-off" if i else None) for i, f in enumerate(frets)]
+    found = left_hand(notes, BANJO)
+    assert found.impossible is None
+    assert None not in found.fingers
+    assert any(moment.why == "shift" for moment in found.moments)
+
+
 def test_a_mandolins_fingers_cover_two_frets_each() -> None:
     assert _fingers([(2, 0), (2, 2), (2, 4), (2, 5), (1, 0), (1, 2), (1, 4), (1, 5)], MANDOLIN) == [
         0, 1, 2, 3, 0, 1, 2, 3,

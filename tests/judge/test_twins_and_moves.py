@@ -93,6 +93,16 @@ def test_the_index_finds_what_comparing_with_every_lick_finds() -> None:
         assert close == {t.number for t in twins(licks[number], index, licks, but=number)}
 
 
+def test_the_same_line_played_in_another_way_is_told_as_that() -> None:
+    lick = DEMO[1]
+    for other in (replace(lick, style="melodic"), replace(lick, hand_style="downstroke", style="downstroke")):
+        assert told(_twins(other)[0], other, lick).code == "twin-played-otherwise"
+    adorned = DEMO[3]
+    picked = replace(adorned, notes=tuple(replace(n, technique=None) for n in adorned.notes))
+    twin = next(t for t in _twins(picked) if t.number == 3)
+    assert told(twin, picked, adorned).code == "twin-played-otherwise"
+
+
 def test_an_empty_pool_has_no_twins() -> None:
     assert TwinIndex({}).nearest(shape_of(DEMO[1])) == []
 

@@ -1,5 +1,6 @@
 """Judgements over the API: of licks, in their places, at their seams, moved and made easier; drafts."""
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -550,7 +551,8 @@ def test_an_organiser_may_keep_a_draft_as_it_is(service: RunningService, kind: s
     assert _lick(service, made["number"])["state"] == "draft"
     kept = service.organiser.post(where, json=keep, headers=first)
     assert (kept.status_code, kept.json()["state"]) == (200, "pool")
-    assert kept.json()["reasons"] == made["reasons"]
+    # that it doubles another is a reason no more
+    assert kept.json()["reasons"] == [r for r in made["reasons"] if r["code"] != "twin"]
     assert kept.headers["etag"] == f'"{kept.json()["revision"]}"'
     again = service.organiser.post(where, json=keep, headers={"If-Match": "*"})
     found = _problem(again, 409, "in-the-pool")
@@ -648,3 +650,38 @@ def test_what_was_judged_is_there_after_a_restart(tmp_path: Path) -> None:
         assert _lick(again, draft["number"])["reasons"] == draft["reasons"]
         assert _lick(again, draft["number"])["state"] == "draft"
         assert _numbers(again.member.get(f"{GROUP}/licks/1/twins").json()["items"]) == [twin["number"]]
+
+
+def test_of_the_same_lick_sent_at_the_same_time_one_joins_the_pool(service: RunningService) -> None:
+    with ThreadPoolExecutor(6) as threads:
+        made = list(threads.map(lambda n: _submitted(service, LICK | {"name": f"same {n}"}), range(6)))
+    assert sorted(one["state"] for one in made) == ["draft"] * 5 + ["pool"]
+    first = next(one["number"] for one in made if one["state"] == "pool")
+    for one in made:
+        if one["state"] == "draft":
+            assert f"This is lick {first}." in [reason["text"] for reason in one["reasons"]]
+
+
+def test_a_draft_that_was_kept_stays_in_the_pool_when_only_its_name_changes(service: RunningService) -> None:
+    organiser = service.organiser
+    made = _submitted(service, CLASHING)
+    path = f"{GROUP}/licks/{made['number']}"
+    tag = organiser.get(path).headers["etag"]
+    organiser.post(f"{path}/review", json={"decision": "keep"}, headers={"If-Match": tag}).raise_for_status()
+    tag = organiser.get(path).headers["etag"]
+    renamed = organiser.put(path, json=CLASHING | {"name": "On purpose"}, headers={"If-Match": tag}).json()
+    assert (renamed["state"], renamed["name"]) == ("pool", "On purpose")
+
+
+@pytest.mark.parametrize("text", ["3.3 3.4 - - - - - -", "3.1 3 - - - - - -", "(32)-------", "3x3x3x3x"])
+def test_licks_of_next_to_nothing_are_judged_and_made_easier_without_trouble(
+    service: RunningService, text: str
+) -> None:
+    sent = LICK | {"text": text, "chords": "| G |"}
+    answer = service.member.post(f"{GROUP}/licks", json=sent)
+    assert answer.status_code in (201, 422), answer.text
+    if answer.status_code == 201:
+        path = f"{GROUP}/licks/{answer.json()['number']}"
+        for what in ("easier", "twins", "joins/1"):
+            assert service.member.get(f"{path}/{what}").status_code == 200
+        assert service.member.post(f"{path}/judgements", json={}).status_code == 200

@@ -35,7 +35,7 @@ ALTER TABLE lick_revisions_made_anew RENAME TO lick_revisions;
 
 CREATE INDEX licks_by_instrument ON licks (group_id, state, instrument, tuning);
 
--- What is judged of a revision once, by the version of the rules; shape is what twins are found by.
+-- What is judged of a revision once, by the version of the rules; shape is what twins are found by, identity what two equal licks share.
 CREATE TABLE lick_facts (
     group_id INTEGER NOT NULL,
     number INTEGER NOT NULL,
@@ -43,9 +43,12 @@ CREATE TABLE lick_facts (
     rules INTEGER NOT NULL,
     body TEXT NOT NULL,
     shape BLOB NOT NULL,
+    identity BLOB NOT NULL,
     PRIMARY KEY (group_id, number, revision),
     FOREIGN KEY (group_id, number, revision) REFERENCES lick_revisions (group_id, number, revision) ON DELETE CASCADE
 ) STRICT;
+
+CREATE INDEX lick_facts_by_identity ON lick_facts (group_id, identity);
 
 -- What is judged of a revision over a kind of phrase (chords, meter, key, melody there).
 CREATE TABLE phrase_facts (

@@ -1,0 +1,107 @@
+"""What is minded along a whole break: licks that must be there, and how often a part changes its manner."""
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+
+from service.compose.joined import Watch
+from service.compose.lattice import Candidate
+
+STYLE_CHANGES = 2  # in a part, at most (common practice, no source)
+STAYS_UP_THE_NECK = 1  # in a part, at most
+
+
+@dataclass(frozen=True, slots=True)
+class MustHave:
+    """Every one of these licks at least once: a bit for each that has come."""
+
+    licks: tuple[int, ...]
+
+    @property
+    def start(self) -> Hashable:
+        return 0
+
+    def trait(self, candidate: Candidate) -> Hashable:
+        return candidate.number if candidate.number in self.licks else None
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
+        if not isinstance(state, int) or candidate.number not in self.licks:
+            return state
+        return state | 1 << self.licks.index(candidate.number)
+
+    def ends(self, state: Hashable) -> bool:
+        return state == (1 << len(self.licks)) - 1
+
+
+@dataclass(frozen=True, slots=True)
+class _Manner:
+    """The style just played, changes so far in the part, whether up the neck, stays there so far."""
+
+    style: str
+    changes: int
+    up: bool
+    stays: int
+
+
+FRESH = _Manner("", 0, False, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """At most so many changes of style and so many stays up the neck in each part.
+
+    ``begins`` are the phrases, from 0, where a part begins.
+    """
+
+    begins: frozenset[int]
+
+    @property
+    def start(self) -> Hashable:
+        return FRESH
+
+    def trait(self, candidate: Candidate) -> Hashable:
+        return (candidate.style, candidate.up)
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
+        if phrase in self.begins or not isinstance(state, _Manner):
+            state = FRESH
+        changes = state.changes + (state.style not in ("", candidate.style))
+        stays = state.stays + (candidate.up and not state.up)
+        if changes > STYLE_CHANGES or stays > STAYS_UP_THE_NECK:
+            return None
+        return _Manner(candidate.style, changes, candidate.up, stays)
+
+    def ends(self, state: Hashable) -> bool:
+        return True
+
+
+@dataclass(frozen=True, slots=True)
+class Both:
+    """Several watches at once."""
+
+    watches: tuple[Watch, ...]
+
+    @property
+    def start(self) -> Hashable:
+        return tuple(watch.start for watch in self.watches)
+
+    def trait(self, candidate: Candidate) -> Hashable:
+        return tuple(watch.trait(candidate) for watch in self.watches)
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
+        after = []
+        for watch, own in zip(self.watches, state, strict=True):  # type: ignore[call-overload]
+            moved = watch.step(own, phrase, candidate)
+            if moved is None:
+                return None
+            after.append(moved)
+        return tuple(after)
+
+    def ends(self, state: Hashable) -> bool:
+        return all(watch.ends(own) for watch, own in zip(self.watches, state, strict=True))  # type: ignore[call-overload]
+
+
+def watching(watches: Sequence[Watch]) -> Watch | None:
+    """One watch for all of them; None for none."""
+    if len(watches) < 2:
+        return watches[0] if watches else None
+    return Both(tuple(watches))
