@@ -1,11 +1,10 @@
-"""The command line: ``breakwright demo | serve | read-tab | judge | token | backup | restore | migrate | settings``."""
+"""The command line: ``breakwright demo | serve | read-tab | judge | licks | token | backup | restore | migrate | settings``."""
 
 import argparse
 import asyncio
 import contextlib
 import sqlite3
 import sys
-import textwrap
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from service.settings import PREFIX, Settings, SettingsError, described, load_se
 from service.wording import said
 
 WIDEST = 1000  # columns
+HIGHEST_LICK = 9_999_999
 WIDE_FROM = 60  # columns from which several measures stand side by side
 DEMO_FOLDER = "ferry-lane-demo"
 DEMO_TUNES = ("heron-ferry", "millers-mitten", "thimble-creek")
@@ -98,7 +98,31 @@ def _parser() -> argparse.ArgumentParser:
     judge.add_argument("--bpm", type=_count, help="tempo in the meter's beats (halves in 2/2)")
     judge.add_argument("--width", type=_columns, default=80, help="columns; 28 for a phone")
     judge.add_argument("--json", action="store_true", help="print the judgement as JSON")
+    judge.add_argument("--easier", action="store_true", help="show easier versions too")
+    judge.add_argument("--to-chord", help="show it moved so that its first chord becomes this one")
+    judge.add_argument("--to-key", help="show it moved to this key")
+    judge.add_argument(
+        "--steps", type=int, help="show it as a sequence, so many scale steps on (-1 is one lower)"
+    )
+    judge.add_argument("--for", dest="other", help="show it on this instrument")
     judge.set_defaults(run=_judge)
+
+    licks = commands.add_parser(
+        "licks", help="what a group's pool has for a phrase, and what is judged of a lick"
+    )
+    licks.add_argument("--data", help="folder of the database")
+    licks.add_argument("--group", required=True, help="the group")
+    licks.add_argument("--tune", help="a tune's short name; with --phrase: licks for it, best first")
+    licks.add_argument("--phrase", type=_count, help="a phrase in playing order, repeats written out")
+    licks.add_argument("--instrument", help="banjo, guitar, mandolin (the group's own without it)")
+    licks.add_argument("--lick", type=_number, help="one lick: judged, by itself or over --tune and --phrase")
+    licks.add_argument("--into", type=_number, help="with --lick: the seam into this lick")
+    licks.add_argument("--twins", action="store_true", help="with --lick: licks that are the same, or nearly")
+    licks.add_argument("--easier", action="store_true", help="with --lick: simpler versions")
+    licks.add_argument("--bpm", type=_count, help="tempo in the tune's own beats")
+    licks.add_argument("--most", type=_count, default=10, help="licks shown (10)")
+    licks.add_argument("--width", type=_columns, default=80, help="columns; 28 for a phone")
+    licks.set_defaults(run=_licks)
 
     token = commands.add_parser("token", help="make a token and print it, once")
     token.add_argument("--data", help="folder of the database")
@@ -180,11 +204,16 @@ def _demo_folder() -> str:
     return str(Path(base) / "breakwright" / DEMO_FOLDER)
 
 
-def _count(text: str) -> int:
+def _count(text: str, most: int = WIDEST) -> int:
     """A whole number above 0, as argparse wants it checked."""
-    if not (text.isascii() and text.isdigit() and 0 < int(text) <= WIDEST):
-        raise argparse.ArgumentTypeError(f"give a whole number from 1 to {WIDEST}")
+    if not (text.isascii() and text.isdigit() and 0 < int(text) <= most):
+        raise argparse.ArgumentTypeError(f"give a whole number from 1 to {most}")
     return int(text)
+
+
+def _number(text: str) -> int:
+    """A lick's number."""
+    return _count(text, HIGHEST_LICK)
 
 
 def _columns(text: str) -> int:
@@ -279,55 +308,25 @@ def _say_faults(error: BreakwrightError) -> int:
 
 
 def _judge(given: argparse.Namespace) -> int:
-    import msgspec
-
-    from service.notation.tab_writer import write_tab
-    from service.usecases.judging import Sent, read_and_judge
-    from service.usecases.licks import in_hand
-    from service.web.judged import judged_out, left_fingers
+    from service.judging_commands import judge_file
 
     try:
         text = _text_of(given.file)
     except _NoText as nothing:
         return _complain(str(nothing))
-    hand_style = _hand_style(given.instrument, given.style)
     try:
-        judged, named = read_and_judge(
-            Sent(
-                text, given.instrument, given.key, given.chords, hand_style, given.style, given.role,
-                given.tuning, given.meter, bpm=given.bpm,
-            )
-        )  # fmt: skip
+        return judge_file(given, text)
     except BreakwrightError as error:
         return _say_faults(error)
-    shown = judged_out(judged, "en")
-    if given.json:
-        print(msgspec.json.encode(shown).decode())
-        return 0
-    left = left_fingers(judged.lick, judged.judgement.hands)
-    print(write_tab(in_hand(judged.lick), width=given.width, phone=given.width < WIDE_FROM, left=left))
-    if given.chords is None:
-        names = ", ".join(f"{of[0][0]} ({round(100 * of[0][1])}\N{NO-BREAK SPACE}%)" for of in named)
-        _print(f"Chords, as they seem: {names}", given.width)
-    for reason in shown.level.reasons[:1] + shown.reasons:
-        _print(f"{reason.text} {reason.advice}" if reason.advice else reason.text, given.width)
-    for limit in shown.hands.limits:
-        _print(f"What limits it: {limit.text}", given.width)
-    return 0
 
 
-def _print(text: str, width: int) -> None:
-    """A sentence, its lines no longer than ``width``."""
-    print("\n".join(textwrap.wrap(text, width, break_on_hyphens=False)))
+def _licks(given: argparse.Namespace) -> int:
+    from service.judging_commands import show_licks
 
-
-def _hand_style(instrument: str, style: str | None) -> str | None:
-    """The hand style of an instrument that has this style."""
-    from service.music.instruments import STYLES, instrument_named
-
-    if style is None:
-        return None
-    return next((h for h in instrument_named(instrument).hand_styles if style in STYLES[h]), None)
+    settings = _settings_for(given)
+    if not settings.database.exists():
+        return _complain(f"there is no database in {_folder_of(given)}; start the service there first")
+    return asyncio.run(show_licks(given, settings))
 
 
 def _read_tab(given: argparse.Namespace) -> int:

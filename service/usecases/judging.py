@@ -232,10 +232,11 @@ async def moved(house: House, caller: Caller, group_slug: str, number: int, move
     """A lick moved. Raises DomainError ``cannot-move`` or ``move-to-what``."""
     group = reach_group(house, caller, group_slug, "read-group")
     lick = find_lick(house, group.id, number).lick
-    return await asyncio.to_thread(_moved, lick, move)
+    return await asyncio.to_thread(moved_lick, lick, move)
 
 
-def _moved(lick: Lick, move: Move) -> Moved:
+def moved_lick(lick: Lick, move: Move) -> Moved:
+    """A lick moved. Raises DomainError ``cannot-move``, ``move-to-what``, ``other-mode``, ``no-chord-to-move``."""
     elsewhere = move.instrument is not None or move.tuning is not None
     asked = [move.chord, move.key, move.semitones, move.steps]
     if sum(value is not None for value in asked) + elsewhere != 1:

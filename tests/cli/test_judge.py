@@ -119,3 +119,80 @@ def test_the_numbers_that_judging_goes_by_are_printed_from_where_they_stand() ->
         assert lines[lines.index(named) + 1].startswith("    ")  # what it is, from the comment beside it
     assert "BREAKWRIGHT_" not in done.stdout
     assert "BREAKWRIGHT_PORT=" in _run("settings").stdout
+
+
+# --- licks -------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def pool(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A folder with the demo group in it."""
+    folder = str(tmp_path_factory.mktemp("pool"))
+    assert _run("demo", "--data", folder, "--no-serve").returncode == 0
+    return folder
+
+
+def _licks(folder: str, *arguments: str) -> str:
+    done = _run("licks", "--data", folder, "--group", "ferry-lane", *arguments)
+    assert done.returncode == 0, done.stderr + done.stdout
+    return " ".join(done.stdout.split())
+
+
+def test_licks_lists_what_a_phrase_can_have_best_first_with_reasons(pool: str) -> None:
+    shown = _licks(pool, "--tune", "heron-ferry", "--phrase", "4", "--most", "3")
+    assert shown.startswith("1. Bump against the stage (4), level 2")
+    assert "3. " in shown
+    assert shown.count(", level ") == 3
+    assert "Its role, tag, is what the phrase asks for." in shown
+    assert "on strong places." in shown
+
+
+def test_licks_tells_of_one_lick_its_seams_its_twins_and_easier_versions(pool: str) -> None:
+    shown = _licks(pool, "--lick", "102", "--twins", "--into", "95", "--easier", "--width", "60")
+    assert "Into lick 95:" in shown
+    assert "No lick of the pool is like it." in shown
+    assert "Level" in shown
+    over = _licks(pool, "--lick", "1", "--tune", "heron-ferry", "--phrase", "1", "--bpm", "100")
+    assert "It recalls" in over
+    assert "half = 100" in over
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "says"),
+    [
+        (("--group", "nobody"), 1, "no group called nobody"),
+        (("--group", "ferry-lane"), 2, "--tune and --phrase, or --lick"),
+        (("--group", "ferry-lane", "--lick", "9999"), 1, "no such lick"),
+        (("--group", "ferry-lane", "--tune", "nope", "--phrase", "1"), 1, "no such tune"),
+        (("--group", "ferry-lane", "--tune", "heron-ferry", "--phrase", "99"), 1, "no phrase 99"),
+    ],
+)
+def test_a_wrong_licks_command_is_told_what_to_do(
+    pool: str, arguments: tuple[str, ...], status: int, says: str
+) -> None:
+    done = _run("licks", "--data", pool, *arguments)
+    assert done.returncode == status
+    assert says in " ".join(done.stdout.split())
+    assert "Traceback" not in done.stderr
+
+
+def test_licks_without_a_database_says_so(tmp_path: Path) -> None:
+    done = _run("licks", "--data", str(tmp_path), "--group", "ferry-lane", "--lick", "1")
+    assert done.returncode != 0
+    assert "no database" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (("--to-chord", "D"), "| D |"),
+        (("--to-key", "A"), "| A |"),
+        (("--steps", "-1"), "Placed anew"),
+        (("--for", "mandolin"), "standard (GDAE)"),
+        (("--easier",), "level"),
+    ],
+)
+def test_judge_shows_a_lick_moved_or_made_easier(asked: tuple[str, ...], says: str) -> None:
+    done = _run("judge", "-", "--key", "G", "--chords", "| G |", *asked, stdin="3.2 h4 2 1 4.2 2 1.2 -")
+    assert done.returncode == 0, done.stderr
+    assert says in " ".join(done.stdout.split())
