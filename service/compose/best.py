@@ -80,18 +80,20 @@ class BestBreaks:
     def __iter__(self) -> Iterator[tuple[int, tuple[Pick, ...]]]:
         """(cost, break), cheapest first; of equal ones those with smaller numbers, in no further order."""
         order = count()
-        # (promise for the whole, tie, spent so far, picks, phrase, exits, place among the options)
-        heap: list[tuple[int, int, int, tuple[Pick, ...], int, _Exits | None, int]] = []
+        # (promise for the whole, how far it is, tie, spent so far, picks, phrase, exits, place among the options): of equal
+        # promises the one that is farthest goes first, or all beginnings would be opened before any end
+        heap: list[tuple[int, int, int, int, tuple[Pick, ...], int, _Exits | None, int]] = []
 
         def push(spent: int, picks: tuple[Pick, ...], phrase: int, exits: _Exits | None, place: int) -> None:
             options = self._on_from(phrase, exits)
             if place < len(options):
-                heappush(heap, (spent + options[place][0], next(order), spent, picks, phrase, exits, place))
+                promise = spent + options[place][0]
+                heappush(heap, (promise, -phrase, next(order), spent, picks, phrase, exits, place))
 
         if self._size:
             push(0, (), 0, None, 0)
         while heap:
-            promise, _, spent, picks, phrase, exits, place = heappop(heap)
+            promise, _, _, spent, picks, phrase, exits, place = heappop(heap)
             push(spent, picks, phrase, exits, place + 1)
             candidate = self._on_from(phrase, exits)[place][1]
             edges = candidate.edges
