@@ -7,7 +7,7 @@ import aiohttp
 import msgspec
 
 from schemas.base import Problem
-from schemas.breaks import BreakOut, CountOut, Filters, RandomIn
+from schemas.breaks import BestIn, BreakList, BreakOut, CountOut, Filters, RandomIn, SwapIn, SwapList
 from schemas.tunes import TuneList, TuneOut
 
 T = TypeVar("T")
@@ -56,6 +56,23 @@ class Client:
 
     async def random_break(self, group: str, tune: str, wish: RandomIn) -> BreakOut:
         return await self._ask("POST", f"/v1/groups/{group}/tunes/{tune}/breaks/random", BreakOut, wish)
+
+    async def best_breaks(self, group: str, tune: str, wish: BestIn) -> BreakList:
+        return await self._ask("POST", f"/v1/groups/{group}/tunes/{tune}/breaks/best", BreakList, wish)
+
+    async def swaps(self, group: str, code: str, phrase: int) -> SwapList:
+        """Alternatives for a phrase of a break, best first."""
+        return await self._ask(
+            "POST", f"/v1/groups/{group}/breaks/{code}/swaps", SwapList, SwapIn(phrase=phrase)
+        )
+
+    async def swap(self, group: str, code: str, phrase: int, lick: int) -> BreakOut:
+        """The break with another lick at a phrase."""
+        sent = SwapIn(phrase=phrase, lick=lick)
+        return await self._ask("POST", f"/v1/groups/{group}/breaks/{code}/swaps", BreakOut, sent)
+
+    async def one_break(self, group: str, code: str) -> BreakOut:
+        return await self._ask("GET", f"/v1/groups/{group}/breaks/{code}", BreakOut)
 
     async def tab(self, group: str, code: str, layout: str, width: int) -> str:
         path = f"/v1/groups/{group}/breaks/{code}/tab.txt?layout={layout}&width={width}"

@@ -9,10 +9,11 @@ SEPARATOR = " · "  # between the parts of a head
 class Reply:
     """``head`` is one line a player needs first; ``tab`` is preformatted; ``notes`` come last.
 
-    A reply with ``failed`` set is for the asker alone: one sentence and a next step.
+    ``code`` names the break that is shown. A reply with ``failed`` set is for the asker alone: one sentence and a next step.
     """
 
     head: str = ""
     tab: str = ""
     notes: tuple[str, ...] = ()
     failed: bool = False
+    code: str | None = None

@@ -63,6 +63,15 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--tune", default=DEMO_TUNES[0], help=", ".join(DEMO_TUNES))
     demo.add_argument("--instrument", help="banjo, guitar or mandolin")
     demo.add_argument("--max-level", type=int, choices=range(1, 6), help="no lick harder than this")
+    demo.add_argument(
+        "--best", choices=("smooth", "easy", "melody"), help="the smoothest, easiest, or closest to the tune"
+    )
+    demo.add_argument(
+        "--swap",
+        metavar="CODE",
+        help="a break shown before, with its tag changed for the one that suits best",
+    )
+    demo.add_argument("--phrase", type=_count, help="with --swap: another phrase than the last one")
     demo.add_argument("--width", type=_columns, help="columns for the tab; 28 gives one measure a row group")
     demo.add_argument("--port", type=int, help="port of the service (another free one if it is taken)")
     demo.add_argument("--no-serve", action="store_true", help="print the break and stop")
@@ -159,9 +168,9 @@ def _demo(given: argparse.Namespace) -> int:
 
 async def _demo_running(given: argparse.Namespace) -> int:
     from bot.api import Client
-    from bot.commands.breaks import random_break
+    from bot.commands.breaks import Page, best_break, random_break, swapped_break
     from bot.console import shown, tab_layout
-    from schemas.breaks import RandomIn
+    from schemas.breaks import BestIn, RandomIn
     from service.app import Server, address_of, listen, open_house, until_signal
     from service.store.database import remove_database
     from service.usecases.identify import make_token
@@ -180,11 +189,18 @@ async def _demo_running(given: argparse.Namespace) -> int:
             layout, width = tab_layout()
             if given.width:
                 layout, width = ("wide", given.width) if given.width >= WIDE_FROM else ("phone", given.width)
-            wish = RandomIn(instrument=given.instrument, max_level=given.max_level, seed=given.seed)
+            page, asked = Page(layout, width), {"instrument": given.instrument, "max_level": given.max_level}
             async with Client(address, token) as client:
-                reply = await random_break(client, DEMO_GROUP, given.tune, wish, layout=layout, width=width)
+                if given.swap:
+                    reply = await swapped_break(client, DEMO_GROUP, given.swap, given.phrase, page)
+                elif given.best:
+                    best = BestIn(by=given.best, how_many=1, **asked)
+                    reply = await best_break(client, DEMO_GROUP, given.tune, best, page)
+                else:
+                    wish = RandomIn(seed=given.seed, **asked)
+                    reply = await random_break(client, DEMO_GROUP, given.tune, wish, page)
             if not reply.failed:
-                reply = replace(reply, notes=(*reply.notes, *_what_next(given)))
+                reply = replace(reply, notes=(*reply.notes, *_what_next(given, reply.code)))
             print(shown(reply, min(width, 100)), end="", flush=True)
             if reply.failed:
                 return 1
@@ -225,7 +241,7 @@ def _columns(text: str) -> int:
     return int(text)
 
 
-def _what_next(given: argparse.Namespace) -> tuple[str, ...]:
+def _what_next(given: argparse.Namespace, code: str | None) -> tuple[str, ...]:
     """Commands to try, each with what was chosen this time."""
     chosen = {"tune": given.tune if given.tune != DEMO_TUNES[0] else None, "instrument": given.instrument}
     levels = {"max-level": given.max_level}
@@ -234,6 +250,9 @@ def _what_next(given: argparse.Namespace) -> tuple[str, ...]:
     suggestions = [("Another break", chosen | levels), ("Another tune", chosen | levels | {"tune": other})]
     if given.max_level != 1:
         suggestions.append(("Easier", chosen | {"max-level": easier}))
+    if given.best != "melody":
+        suggestions.append(("Closest to the tune", chosen | levels | {"best": "melody"}))
+    suggestions.append(("With another tag", {"tune": chosen["tune"], "swap": code}))
     return (
         *(f"{name}: {_demo_command(options)}" for name, options in suggestions),
         "Take it slowly at first, rest between rounds, and stop if anything hurts or goes numb.",

@@ -1,8 +1,11 @@
-"""Breaks: a fresh one on request."""
+"""Breaks: a fresh one on request, the best there are, one lick changed for another."""
+
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
 
 from bot.api import Client, Refused, Unreachable
 from bot.replies import SEPARATOR, Reply
-from schemas.breaks import BreakOut, BreakPhraseOut, Filters, RandomIn, SettingOut
+from schemas.breaks import BestIn, BreakOut, BreakPhraseOut, Filters, RandomIn, SettingOut
 
 TUNINGS_BY_HEART = {
     "open-g": "open G",
@@ -13,19 +16,58 @@ TUNINGS_BY_HEART = {
 }
 
 
-async def random_break(
-    client: Client, group: str, tune: str, wish: RandomIn, *, layout: str = "phone", width: int = 28
-) -> Reply:
+@dataclass(frozen=True, slots=True)
+class Page:
+    """How a tab is laid out."""
+
+    layout: str = "phone"
+    width: int = 28
+
+
+Made = Callable[[], Awaitable[tuple[BreakOut, str | None]]]  # a break, and how many there are as asked
+
+
+async def random_break(client: Client, group: str, tune: str, wish: RandomIn, page: Page) -> Reply:
     """A fresh break of a tune as tab: what a player needs first, the tab, then the rest."""
+
+    async def made() -> tuple[BreakOut, str | None]:
+        return await client.random_break(group, tune, wish), await _filtered_total(client, group, tune, wish)
+
+    return await _shown(client, group, page, made)
+
+
+async def best_break(client: Client, group: str, tune: str, wish: BestIn, page: Page) -> Reply:
+    """The smoothest or easiest break, or the one closest to the tune."""
+
+    async def made() -> tuple[BreakOut, str | None]:
+        return (await client.best_breaks(group, tune, wish)).items[0], None
+
+    return await _shown(client, group, page, made)
+
+
+async def swapped_break(client: Client, group: str, code: str, phrase: int | None, page: Page) -> Reply:
+    """A break with the lick at one phrase changed for the one that suits best; without a phrase the last one, its tag."""
+
+    async def made() -> tuple[BreakOut, str | None]:
+        before = await client.one_break(group, code)
+        at = before.phrases[-1].phrase if phrase is None else phrase
+        alternatives = (await client.swaps(group, code, at)).items
+        if not alternatives:
+            return before, None
+        return await client.swap(group, code, at, alternatives[0].number), None
+
+    return await _shown(client, group, page, made)
+
+
+async def _shown(client: Client, group: str, page: Page, made: Made) -> Reply:
     try:
-        made = await client.random_break(group, tune, wish)
-        tab = await client.tab(group, made.code, layout, width)
-        filtered = await _filtered_total(client, group, tune, wish)
+        found, filtered = await made()
+        tab = await client.tab(group, found.code, page.layout, page.width)
     except Refused as refused:
         return Reply(head=refused.problem.detail, failed=True)
     except Unreachable:
         return Reply(head="The service does not answer just now. Try again in a minute.", failed=True)
-    return Reply(head=headline(made), tab=tab, notes=_notes(made, filtered))
+    return Reply(head=headline(found), tab=tab, notes=_notes(found, filtered), code=found.code)
 
 
 async def _filtered_total(client: Client, group: str, tune: str, wish: RandomIn) -> str | None:

@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -196,6 +197,25 @@ def test_a_taken_port_is_said(tmp_path: Path) -> None:
         assert done.returncode == 2
         assert f"cannot listen on 127.0.0.1 port {port}" in done.stderr
         assert _run("demo", "--data", str(tmp_path), "--no-serve", "--port", port).returncode == 0
+
+
+def test_the_demo_shows_the_best_breaks_and_one_with_another_tag(folder: Path) -> None:
+    closest = _demo(folder, "--best", "melody")
+    again = _demo(folder, "--best", "melody")
+    assert closest.split("Another break")[0] == again.split("Another break")[0]
+    code = re.search(r"--swap ([0-9A-Z]{8})", closest)
+    assert code is not None
+    swapped = _demo(folder, "--swap", code.group(1))
+    tags = [re.search(r"(?m)^16 .*\((\d+)\):", shown) for shown in (closest, swapped)]
+    assert tags[0] is not None
+    assert tags[1] is not None
+    assert tags[0].group(1) != tags[1].group(1)
+    assert closest.split("\n15 ")[0].splitlines()[-20:-2] == swapped.split("\n15 ")[0].splitlines()[-20:-2]
+    third = _demo(folder, "--swap", code.group(1), "--phrase", "3")
+    assert re.search(r"(?m)^16 .*\(" + tags[0].group(1) + r"\):", third)
+    done = _run("demo", "--data", str(folder), "--no-serve", "--swap", "NOPE")
+    assert done.returncode == 1
+    assert "no such break" in done.stdout
 
 
 def test_the_session_in_the_readme_is_what_is_printed(folder: Path) -> None:
