@@ -14,7 +14,8 @@ class Filters(Request):
     """What a break must be. No instrument means the group's own.
 
     ``bpm`` is a tempo in the tune's own beats at which it must be comfortable, ``melody`` the least share of the melody that it
-    recalls, ``no_repeats`` no lick twice.
+    recalls, ``no_repeats`` no lick twice. A ``settled`` draw changes style twice and goes up the neck once in a part at most, and gives
+    repeated phrases one target note.
     """
 
     instrument: str | None = None
@@ -26,6 +27,7 @@ class Filters(Request):
     bpm: Bpm | None = None
     melody: Annotated[float, Meta(ge=0, le=1)] | None = None
     no_repeats: bool = False
+    settled: bool = True
 
 
 class RandomIn(Filters):

@@ -22,7 +22,7 @@ class Candidate:
     it that the notes earn and ``recall`` of the melody are 0..1; ``kept`` counts melody notes on strong places, and how many there
     are; ``broken`` holds codes of rules that it would break there; ``top`` is
     its comfortable tempo in the tune's own beats, ``ticks`` what it fills, ``up`` whether it
-    lies up the neck; ``edges`` are None in a lattice that minds no joins.
+    lies up the neck, ``target`` the pitch class on its first strong place; ``edges`` are None in a lattice that minds no joins.
     """
 
     number: int
@@ -40,6 +40,7 @@ class Candidate:
     ticks: int = 0
     name: str = ""
     up: bool = False
+    target: int | None = None
     edges: Edges | None = None
 
 

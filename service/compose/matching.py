@@ -259,6 +259,7 @@ def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune
         sum(phrase.ticks for phrase in form),
         lick.name,
         facts.up,
+        facts.target,
         facts.edges,
     )
 

@@ -14,14 +14,14 @@ UP_FROM, UP_NOTES = (
     7,
     3,
 )  # fret where "up the neck" begins; fretted notes that make a stay there (common practice)
-RULES_VERSION = 3  # of all judging; facts of another version are made again
+RULES_VERSION = 4  # of all judging; facts of another version are made again
 
 
 @dataclass(frozen=True, slots=True)
 class Facts:
     """``fit`` and ``share`` over the lick's own chords; ``load`` of the worst moment, milliseconds a tick, None where no
     hand can do it; ``level_load`` is what makes the level rise with the tempo; ``points`` of difficulty without tempo; ``up`` says that it lies up the
-    neck; ``findings`` are what breaks the rules at the tempo from
+    neck; ``target`` is the pitch class on its first strong place, None if that is empty; ``findings`` are what breaks the rules at the tempo from
     which all of them hold.
     """
 
@@ -33,6 +33,7 @@ class Facts:
     edges: Edges
     findings: tuple[Finding, ...]
     up: bool = False
+    target: int | None = None
 
     @property
     def broken(self) -> frozenset[str]:
@@ -66,6 +67,7 @@ def facts_of(lick: Lick) -> Facts:
         lick_edges(lick, hands.left),
         tuple(finding for finding in judged.findings if finding.code != "too-fast"),
         lies_up(lick),
+        first_target(lick),
     )
 
 
@@ -74,6 +76,19 @@ def lies_up(lick: Lick) -> bool:
     short = lick.instrument.short_string
     frets = [n.fret for n in lick.notes if n.fret and (short is None or n.string != short[0])]
     return len(frets) >= UP_NOTES and 2 * sum(fret >= UP_FROM for fret in frets) >= len(frets)
+
+
+def first_target(lick: Lick) -> int | None:
+    """The pitch class that a lick's first strong place has: begun there or a slot before, the highest but for a drone."""
+    short = lick.instrument.short_string
+    line = [n for n in lick.notes if short is None or n.string != short[0] or n.fret]
+    for onset in (0, -lick.meter.slot_ticks):
+        pitches = [
+            lick.fretboard.pitch(n.string, n.fret) for n in line if n.onset == onset and n.technique != "mute"
+        ]
+        if pitches:
+            return max(pitches) % 12
+    return None
 
 
 def level_at(lick: Lick, facts: Facts, bpm: float, beat_ticks: int) -> int:

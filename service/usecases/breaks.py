@@ -66,8 +66,8 @@ async def draw_break(
 ) -> Break:
     """A break drawn evenly from all that the wish and a teacher's rules allow.
 
-    With a seed the draw depends on seed, snapshot and wish alone. Without one, no break comes again
-    until all of them have come. Where the rules leave none, the melody's is given up first, then the others. Raises
+    With a seed the draw depends on seed, snapshot and wish alone. Without one, no break comes again until all that the wish
+    allows have come, those that keep to the rules first. Where the rules leave none, the melody's is given up first, then the others. Raises
     DomainError ``no-breaks`` naming the phrase that nothing fills, ``none-found`` for what redrawing does not find.
     """
     group = reach_group(house, caller, group_slug, "draw-break")
@@ -82,8 +82,7 @@ async def draw_break(
             fresh = _Fresh()
             path = await asyncio.to_thread(_redrawn, lattice, wish, secrets.randbelow)
         else:
-            number, fresh = _fresh(house, composed, lattice)
-            path = lattice.path(number)
+            path, fresh = _fresh(house, composed, lattice, wish)
         try:
             return await keep_break(house, caller, composed, path, fresh, once)
         except _ServedMeanwhile:
@@ -115,23 +114,29 @@ class _ServedMeanwhile(Exception):
     """Somebody else was served this break, or began the round anew, between drawing and storing it."""
 
 
-def _fresh(house: House, composed: Composed, lattice: Lattice | JoinedLattice) -> tuple[int, _Fresh]:
-    """A number in ``lattice`` whose break was not served; if all were, the round begins anew."""
+def _fresh(
+    house: House, composed: Composed, lattice: Lattice | JoinedLattice, wish: Wish
+) -> tuple[tuple[Pick, ...], _Fresh]:
+    """A break in ``lattice`` that was not served. When all of those were, the wish's other breaks come, which break a
+    teacher's rules somewhere; when all of them were too, the round begins anew."""
     points, tune_id = house.database.points, composed.row.id
     if lattice.total > 2 * house.settings.served_kept:
         # less than half can have been served: draw again until one was not
         while True:
-            number = 1 + secrets.randbelow(lattice.total)
-            everyone = str(_number(composed, lattice.path(number)))
-            if not rows.was_served(points, tune_id, composed.snapshot, everyone):
-                return number, _Fresh()
-    ranks: dict[int, int] = {}
-    for everyones in rows.served_numbers(points, tune_id, composed.snapshot):
-        rank = lattice.number(_licks(composed.lattice.path(everyones)))
-        if rank is not None:
-            ranks[rank] = everyones
-    number, anew = draw_fresh(lattice.total, list(ranks))
-    return number, _Fresh(tuple(ranks.values()) if anew else ())
+            path = lattice.path(1 + secrets.randbelow(lattice.total))
+            if not rows.was_served(points, tune_id, composed.snapshot, str(_number(composed, path))):
+                return path, _Fresh()
+    served = {
+        number: _licks(composed.lattice.path(number))
+        for number in rows.served_numbers(points, tune_id, composed.snapshot)
+    }
+    for among in (lattice, every(composed, wish)):
+        ranks = [rank for licks in served.values() if (rank := among.number(licks)) is not None]
+        if len(ranks) < among.total:
+            number, _ = draw_fresh(among.total, ranks)
+            return among.path(number), _Fresh()
+    again = tuple(number for number, licks in served.items() if among.number(licks) is not None)
+    return lattice.path(1 + secrets.randbelow(lattice.total)), _Fresh(again)
 
 
 def _licks(path: Sequence[Pick]) -> list[tuple[int, int]]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from service.compose.joined import Allows, JoinedLattice, Watch
 from service.compose.lattice import Candidate, Lattice, Pick
 from service.compose.matching import changes_over, tempo_of
+from service.compose.targets import shared_targets
 from service.compose.watches import Manner, MustHave, watching
 from service.errors import DomainError
 from service.judge.hands import strain
@@ -23,8 +24,8 @@ from service.usecases.made_breaks import holding
 from service.usecases.records import encode
 
 # A default draw keeps to these rules of a teacher's: two neighbouring eighths never fall to one finger, jumps have air, tags
-# land, notes belong, the tempo can be played; each part's first phrase recalls the melody, and a part changes its style twice
-# and goes up the neck once at most.
+# land, notes belong, the tempo can be played; each part's first phrase recalls the melody, a part changes its style twice and
+# goes up the neck once at most, and repeated phrases share their first target note.
 HANDS_AND_EARS = frozenset(
     (
         "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air", "hurts", "too-fast",
@@ -42,7 +43,8 @@ class Wish:
     """What a player asks for. No instrument means the group's own.
 
     ``bpm`` counts the tune's own beats: the break must be comfortable at that tempo. ``melody`` is the least share of the
-    melody that the whole recalls.
+    melody that the whole recalls. ``settled`` keeps each part to its manner: few changes of style, one stay up the neck,
+    repeated phrases with one target.
     """
 
     instrument: str | None = None
@@ -54,13 +56,14 @@ class Wish:
     bpm: int | None = None
     melody: float | None = None
     no_repeats: bool = False
+    settled: bool = True
 
     @property
     def filters(self) -> str:
         """What narrows the draw, in one fixed spelling: a seed's draw depends on it."""
         told: list[object] = [self.max_level, sorted(self.styles), sorted(self.avoid)]
-        more = [sorted(self.must_include), self.bpm, self.melody, self.no_repeats]
-        return encode(told if more == [[], None, None, False] else [*told, *more]).decode()
+        more = [sorted(self.must_include), self.bpm, self.melody, self.no_repeats, self.settled]
+        return encode(told if more == [[], None, None, False, True] else [*told, *more]).decode()
 
     @property
     def narrows(self) -> bool:
@@ -138,10 +141,13 @@ def _by_the_rules(
     """Lattices with fewer and fewer rules."""
     allows = seams(composed, wish)
     must: list[Watch] = [watch] if (watch := _must_have(wish)) else []
-    manner = Manner(frozenset(p.number - 1 for p in phrases(composed.tune) if p.index == 1))
+    form = phrases(composed.tune)
+    manner = Manner(frozenset(p.number - 1 for p in form if p.index == 1))
     for rules in RULE_SETS:
         clean = [[c for c in of if not c.broken & rules] for of in wished.candidates]
-        for watches in ([manner, *must], must):
+        targets = shared_targets(form, clean)
+        whole: list[Watch] = [manner] if targets is None else [manner, targets]
+        for watches in ([*whole, *must], [manner, *must], must) if wish.settled else (must,):
             yield JoinedLattice(clean, allows, watching(watches))
     yield wished
 

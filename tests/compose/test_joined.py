@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 
 from service.compose.joined import JoinedLattice
 from service.compose.lattice import Candidate
+from service.compose.targets import shared_targets
 from service.compose.watches import Manner, MustHave, watching
 from service.judge.joins import Edge, Edges
+from service.music.tunes import Phrase
 
 
 def _edge(kind: int, cut: int = 0) -> Edge:
@@ -140,3 +142,29 @@ def test_manner_and_licks_that_must_be_there_are_counted_exactly(
     assert sorted(found) == sorted(wanted)
     for number, row in enumerate(found, 1):
         assert lattice.number([(n, 1) for n in row]) == number
+
+
+@given(st.lists(st.lists(st.integers(0, 3), min_size=1, max_size=4), min_size=4, max_size=4))
+def test_repeated_phrases_share_their_target(drawn: list[list[int]]) -> None:
+    """Two phrases played twice: the third shares with the first, the fourth with the second; the two commonest targets count."""
+    candidates = [
+        [replace(_candidate(n, 0, 7), target=target) for n, target in enumerate(of)] for of in drawn
+    ]
+    form = [Phrase(i + 1, "A", i % 2 + 1, 2 * i + 1, 3840 * i, 3840, (), "body") for i in range(4)]
+    watch = shared_targets(form, candidates)
+    assert watch is not None
+    wanted = [
+        row
+        for row in product(*(range(len(of)) for of in drawn))
+        if all(drawn[i][row[i]] == drawn[i + 2][row[i + 2]] in watch.allowed[i] for i in (0, 1))
+    ]
+    lattice = JoinedLattice(candidates, lambda before, entry: True, watch)
+    assert lattice.total == len(wanted)
+    found = [tuple(p.candidate.number for p in lattice.path(k + 1)) for k in range(lattice.total)]
+    assert sorted(found) == sorted(wanted)
+    assert all(len(allowed) <= 2 for allowed in watch.allowed)
+
+
+def test_where_nothing_is_repeated_no_target_is_minded() -> None:
+    form = [Phrase(i + 1, "A", i + 1, 2 * i + 1, 3840 * i, 3840, (), "body") for i in range(4)]
+    assert shared_targets(form, [[_candidate(1, 0, 1)]] * 4) is None

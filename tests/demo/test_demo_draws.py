@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import pytest
 
-from service.judge.facts import lies_up
+from service.judge.facts import first_target, lies_up
 from service.judge.fit import Fit
 from service.judge.hands import Hands, judge_hands
 from service.judge.judgement import lick_fit
@@ -37,6 +37,18 @@ def _restless(made: Break) -> list[str]:
         stays = sum(b and not a for a, b in pairwise(up))
         if changes > 2 or stays > 1:
             found.append(f"{changes} changes, {stays} stays")
+    return found
+
+
+def _unlike(made: Break) -> list[str]:
+    """Repeated phrases that do not share the note on their first strong place (R8)."""
+    first: dict[tuple[str, int], int | None] = {}
+    found = []
+    for place in made.phrases:
+        slot = (place.form[0].part, place.form[0].index)
+        target = first_target(place.lick.lick)
+        if first.setdefault(slot, target) != target:
+            found.append(f"{slot}: {first[slot]} and {target}")
     return found
 
 
@@ -108,5 +120,6 @@ def test_two_hundred_draws_keep_to_the_rules(demo: RunningService, slug: str, in
             if place.form[0].index == 1 and not kept.keeps:
                 wrong.append((made.code, "R6", place.lick.number))
         wrong += [(made.code, "R8", part) for part in _restless(made)]
+        wrong += [(made.code, "R8", place) for place in _unlike(made)]
     assert wrong == []
     assert apart <= 0.1 * SEEDS

@@ -1,5 +1,6 @@
 """What a break shall be, the best breaks, and one lick changed for another, over real HTTP."""
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -88,6 +89,18 @@ def test_a_break_recalls_at_least_as_much_of_the_melody_as_asked(demo: RunningSe
         assert _random(demo, melody=0.6, seed=seed)["melody"] >= 0.6
     answer = demo.member.post(f"{HERON}/random", json={"melody": 1.0, "max_level": 2, "styles": ["melodic"]})
     assert answer.status_code == 409
+
+
+def test_a_draw_that_need_not_be_settled_has_more_to_draw_from(demo: RunningService) -> None:
+    """Parts may then change their style as often as they like; the count was never narrowed."""
+    assert _count(demo, settled=False)["total"] == _count(demo)["total"]
+
+    def changes(made: dict[str, Any]) -> int:
+        styles = [place["lick"]["style"] for place in made["phrases"]]
+        return max(sum(a != b for a, b in pairwise(styles[i : i + 4])) for i in (0, 4, 8, 12))
+
+    assert max(changes(_random(demo, seed=seed)) for seed in range(40)) <= 2
+    assert max(changes(_random(demo, seed=seed, settled=False)) for seed in range(40)) == 3
 
 
 # --- the best --------------------------------------------------------------------------------------

@@ -54,6 +54,7 @@ def _wish(sent: Filters) -> Wish:
         sent.bpm,
         sent.melody,
         sent.no_repeats,
+        sent.settled,
     )
 
 
