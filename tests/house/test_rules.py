@@ -121,7 +121,7 @@ def test_importing_opens_nothing() -> None:
 
 _RAISED = re.compile(
     r"(?:Fault|DomainError|NotFound|Forbidden|Unauthenticated|Conflict|PreconditionNeeded|Busy|BreakwrightError|"
-    r'\.fault|self\._fault|sentence|Hurt)\(\s*\(?"([a-z][a-z0-9-]+)"'
+    r'\.fault|self\._fault|sentence|Hurt|Finding)\(\s*\(?"([a-z][a-z0-9-]+)"'
 )
 
 
@@ -161,6 +161,27 @@ def test_every_sentence_belongs_to_a_code_somewhere() -> None:
         code for code in SENTENCES if f'"{code}"' not in text and f'"{_FAMILY.sub("", code)}"' not in text
     ]
     assert unused == []
+
+
+def test_everything_that_limits_hands_or_raises_a_level_has_a_sentence() -> None:
+    from service.judge.easier import STEPS
+    from service.judge.left_hand import left_hand
+    from service.judge.level import POINTS
+    from service.judge.right_hand import right_hand
+    from tests.judge.material import made_licks
+
+    harder = {f"harder-{name}" for name in POINTS if not name.startswith("start")}
+    limits = {
+        f"limit-{moment.why}"
+        for lick in made_licks(200)
+        for moment in (
+            *left_hand(lick.notes, lick.instrument).moments,
+            *right_hand(lick.notes, [lick.style] * len(lick.notes)).moments,
+        )
+        if moment.why not in ("", "place")
+    }
+    assert len(limits) > 3
+    assert (harder | limits | set(STEPS)) - set(SENTENCES) == set()
 
 
 def test_a_sentence_can_be_said_with_its_parameters() -> None:
