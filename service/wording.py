@@ -37,11 +37,16 @@ def _filled(template: str, params: Mapping[str, object], language: str) -> str:
     return _catalogue(language).gettext(template).format(**shown)
 
 
+def _part(what: str) -> str:
+    """The code of a part: its own, or one of what was assumed."""
+    return what if what in SENTENCES else f"assumed-{what}"
+
+
 def _shown(value: object, language: str) -> object:
-    """Parts that were assumed are sentences of their own; everything else is itself."""
+    """Parts, of what was assumed or may be changed, are sentences of their own; everything else is itself."""
     if isinstance(value, Sequence) and not isinstance(value, str):
         return "; ".join(
-            say(f"assumed-{part['what']}", part, language) for part in value if isinstance(part, Mapping)
+            say(_part(str(part["what"])), part, language) for part in value if isinstance(part, Mapping)
         )
     return value
 

@@ -64,7 +64,9 @@ async def _shown(client: Client, group: str, page: Page, made: Made) -> Reply:
         found, filtered = await made()
         tab = await client.tab(group, found.code, page.layout, page.width)
     except Refused as refused:
-        return Reply(head=refused.problem.detail, failed=True)
+        problem = refused.problem
+        would_help = [place.text for place in problem.at if place.code == "would-give"]
+        return Reply(head=" ".join([problem.detail, *would_help[:1]]), failed=True)
     except Unreachable:
         return Reply(head="The service does not answer just now. Try again in a minute.", failed=True)
     return Reply(head=headline(found), tab=tab, notes=_notes(found, filtered), code=found.code)

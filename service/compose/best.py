@@ -8,6 +8,7 @@ them than it must: at each place the licks stand sorted by what they promise, an
 from collections.abc import Callable, Iterator, Sequence
 from heapq import heappop, heappush
 from itertools import count
+from math import gcd
 
 from service.compose.lattice import Candidate, Pick
 from service.judge.joins import Edge
@@ -77,8 +78,23 @@ class BestBreaks:
             self._options[key] = sorted(found, key=lambda option: (option[0], option[1].number))
         return self._options[key]
 
+    @property
+    def grain(self) -> int:
+        """What every cost of a lick and a join is a multiple of."""
+        licks = (self._cost(option[1]) for groups in self._groups for of in groups.values() for option in of)
+        return gcd(*licks, *(join for join in self._joins.values() if join is not None)) or 1
+
     def __iter__(self) -> Iterator[tuple[int, tuple[Pick, ...]]]:
         """(cost, break), cheapest first; of equal ones those with smaller numbers, in no further order."""
+        for promise, path in self._search(distinct=False):
+            if path is not None:
+                yield promise, path
+
+    def distinct(self) -> Iterator[tuple[int, tuple[Pick, ...] | None]]:
+        """The same for breaks with no lick twice; every step of the search is told, with its promise and None for no break."""
+        return self._search(distinct=True)
+
+    def _search(self, *, distinct: bool) -> Iterator[tuple[int, tuple[Pick, ...] | None]]:
         order = count()
         # (promise for the whole, how far it is, tie, spent so far, picks, phrase, exits, place among the options): of equal
         # promises the one that is farthest goes first, or all beginnings would be opened before any end
@@ -86,6 +102,10 @@ class BestBreaks:
 
         def push(spent: int, picks: tuple[Pick, ...], phrase: int, exits: _Exits | None, place: int) -> None:
             options = self._on_from(phrase, exits)
+            if distinct:
+                had = {pick.candidate.number for pick in picks}
+                while place < len(options) and options[place][1].number in had:
+                    place += 1
             if place < len(options):
                 promise = spent + options[place][0]
                 heappush(heap, (promise, -phrase, next(order), spent, picks, phrase, exits, place))
@@ -104,5 +124,7 @@ class BestBreaks:
             if after == self._size:
                 yield promise, taken
                 continue
+            if distinct:
+                yield promise, None
             join = self._join(exits, edges.entry) or 0
             push(spent + join + self._cost(candidate), taken, after, edges.exits, 0)

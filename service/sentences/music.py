@@ -76,6 +76,16 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "No break can be made: no {instrument} lick of the pool fills phrase {phrase} ({role}, over {chords}).",
         "Send in a lick for it, ask for another instrument, or ask for less.",
     ),
+    "no-plain-break": (
+        "{tune} has no plain break for {instrument} whose licks are all in the pool.",
+        "Name its licks in the tune's `plain`, by part.",
+    ),
+    "would-give": ("With {change} there would be {total} break(s).", ""),
+    "change-max-level": ("licks up to level {value}", ""),
+    "change-styles": ("{value} licks too", ""),
+    "change-bpm": ("a tempo of {value}", ""),
+    "change-avoid": ("no lick left out", ""),
+    "change-must-include": ("lick {value} not insisted on", ""),
     "does-not-go-there": (
         "Lick {lick} does not fit phrase {phrase}, or fills another number of phrases.",
         "Ask for the alternatives of that phrase.",

@@ -4,18 +4,22 @@ import asyncio
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from service.compose.best import BestBreaks
+from service.compose.best import BestBreaks, JoinCost
+from service.compose.distinct import NotFound as NoneYet
+from service.compose.distinct import best_distinct
 from service.compose.lattice import Candidate, Pick
 from service.compose.matching import tempo_of
 from service.errors import Conflict, DomainError, NotFound
 from service.judge.hands import strain
 from service.judge.joins import Edge, judge_join
+from service.music.tunes import phrases
 from service.usecases.breaks import find_break, keep_break
 from service.usecases.composing import Composed, compose
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.made_breaks import Break
 from service.usecases.once import Once
+from service.usecases.records import tune_record
 from service.usecases.wishes import REDRAWS, RULE_SETS, Wish, every, no_breaks, seams
 
 # What a lick and a join cost, in whole numbers, by what is asked for; ours. The cheapest break is the best. Small costs beside
@@ -23,6 +27,7 @@ from service.usecases.wishes import REDRAWS, RULE_SETS, Wish, every, no_breaks, 
 SCALE = 1000
 BY = ("smooth", "easy", "melody")
 MOST = 50
+STEPS = 150_000  # of the search for breaks with no lick twice
 Share = Callable[[Edge, Edge], float]
 
 
@@ -33,8 +38,10 @@ def lick_cost(candidate: Candidate, by: str) -> int:
 
 
 def join_cost(share: float, by: str) -> int:
-    """``share`` of the time there is that a seam takes."""
-    return round(share * (SCALE if by == "smooth" else SCALE // 10))
+    """``share`` of the time there is that a seam takes, to the hundredth; of no account for the easiest."""
+    if by == "easy":
+        return 0
+    return round(100 * share) * (SCALE // 100 if by == "smooth" else 1)
 
 
 async def best_breaks(
@@ -62,6 +69,11 @@ def _best(composed: Composed, wish: Wish, by: str, how_many: int) -> list[tuple[
     must = set(wish.must_include)
     for rules in RULE_SETS:
         candidates = [[c for c in of if not c.broken & rules] for of in wished.candidates]
+        if wish.no_repeats:
+            distinct = _distinct(candidates, wish, by, joined, how_many)
+            if distinct:
+                return distinct
+            continue
         found: list[tuple[Pick, ...]] = []
         for tried, (_, path) in enumerate(BestBreaks(candidates, lambda c: lick_cost(c, by), joined)):
             if wish.met_by(path) and must <= {pick.candidate.number for pick in path}:
@@ -71,6 +83,21 @@ def _best(composed: Composed, wish: Wish, by: str, how_many: int) -> list[tuple[
         if found:
             return found
     raise DomainError("none-found", tries=REDRAWS)
+
+
+def _distinct(
+    candidates: Sequence[Sequence[Candidate]], wish: Wish, by: str, joined: JoinCost, how_many: int
+) -> list[tuple[Pick, ...]]:
+    must = set(wish.must_include)
+
+    def fits(path: tuple[Pick, ...]) -> bool:
+        return wish.met_by(path) and must <= {pick.candidate.number for pick in path}
+
+    try:
+        found = best_distinct(candidates, lambda c: lick_cost(c, by), joined, how_many, STEPS, fits)
+    except NoneYet as none:
+        raise DomainError("none-found", tries=none.tried) from None
+    return [path for _, path in found]
 
 
 def seam_share(composed: Composed) -> Share:
@@ -108,7 +135,11 @@ class Swaps:
 async def swaps_for(house: House, caller: Caller, group_slug: str, code: str, phrase: int) -> Swaps:
     """Licks that could take the place of the one at a phrase, ranked by what they do to joins, level and melody."""
     made, composed, path = await _opened(house, group_slug, caller, code)
-    place = _place(path, phrase)
+    return Swaps(composed, made, phrase, _ranked(composed, path, _place(path, phrase)))
+
+
+def _ranked(composed: Composed, path: Sequence[Pick], place: int) -> list[Swap]:
+    """Licks for a place of a break, best first."""
     share = seam_share(composed)
     here = path[place].candidate
     before = _seams_around(path, place, here, share)
@@ -121,7 +152,7 @@ async def swaps_for(house: House, caller: Caller, group_slug: str, code: str, ph
         # a join that gets harder, a level more and a tenth of the melody less weigh alike; breaking a rule more than any
         cost = round(SCALE * (joins + 0.1 * level - recall)) + 10 * SCALE * bool(candidate.broken)
         found.append(Swap(candidate, level, recall, joins, cost))
-    return Swaps(composed, made, phrase, sorted(found, key=lambda s: (s.cost, s.candidate.number)))
+    return sorted(found, key=lambda s: (s.cost, s.candidate.number))
 
 
 async def swap(
@@ -145,6 +176,48 @@ async def swap(
         raise DomainError("does-not-go-there", lick=lick, phrase=begins + 1)
     changed = (*path[:place], Pick(begins, chosen), *path[place + 1 :])
     return await keep_break(house, caller, composed, changed, None, once)
+
+
+async def steps_from_plain(
+    house: House, caller: Caller, group_slug: str, slug: str, wish: Wish
+) -> list[Break]:
+    """From the tune's plain break to one with every lick changed, one lick at a time, the last phrase first; each new lick keeps
+    to the wish and suits its place best.
+
+    Raises DomainError ``no-plain-break``.
+    """
+    group = reach_group(house, caller, group_slug, "draw-break")
+    composed = await compose(house, group, slug, wish.instrument, wish.tuning)
+    wish.check()
+    path = _plain(composed)
+    paths = [path]
+    for place in range(len(path) - 1, -1, -1):
+        ranked = [s.candidate for s in _ranked(composed, path, place) if wish.allows(s.candidate)]
+        chosen = next((c for c in ranked if not c.broken), None)
+        if chosen is not None:
+            path = (*path[:place], Pick(path[place].phrase, chosen), *path[place + 1 :])
+            paths.append(path)
+    return [await keep_break(house, caller, composed, one, None) for one in paths]
+
+
+def _plain(composed: Composed) -> tuple[Pick, ...]:
+    """The tune's plain break on the instrument, as picks."""
+    by_part = tune_record(composed.row.body).plain.get(composed.setting.instrument.id, {})
+    picks: list[Pick] = []
+    phrase = 0
+    form = phrases(composed.tune)
+    while phrase < len(form):
+        numbers = by_part.get(form[phrase].part, [])
+        index = form[phrase].index - 1
+        number = numbers[index] if index < len(numbers) else None
+        found = next((c for c in composed.lattice.candidates[phrase] if c.number == number), None)
+        if found is None:
+            raise DomainError(
+                "no-plain-break", tune=composed.tune.name, instrument=composed.setting.instrument.name
+            )
+        picks.append(Pick(phrase, found))
+        phrase += found.span
+    return tuple(picks)
 
 
 async def _opened(

@@ -6,16 +6,17 @@ break only: such a wish is met by drawing until a break does, evenly over all th
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.compose.joined import Allows, JoinedLattice, Watch
 from service.compose.lattice import Candidate, Lattice, Pick
 from service.compose.matching import changes_over, tempo_of
 from service.compose.targets import shared_targets
 from service.compose.watches import Manner, MustHave, watching
-from service.errors import DomainError
+from service.errors import DomainError, Fault
 from service.judge.hands import strain
 from service.judge.joins import Edge, judge_join
+from service.judge.level import LEVELS
 from service.music.instruments import STYLES
 from service.music.tunes import UNIT_TICKS, phrases
 from service.usecases.composing import Composed
@@ -156,6 +157,37 @@ def _must_have(wish: Wish) -> MustHave | None:
     return MustHave(tuple(sorted(set(wish.must_include)))) if wish.must_include else None
 
 
+def _would_give(composed: Composed, wish: Wish) -> Iterator[Fault]:
+    """The smallest change to each part of a wish that alone would give breaks, and how many."""
+
+    def told(what: str, changed: Wish, value: object = "") -> Fault | None:
+        total = every(composed, changed).total
+        change = {"what": f"change-{what}", "value": value}
+        return Fault("would-give", {"change": [change], "total": str(total)}, path=what) if total else None
+
+    tried: list[Iterator[Fault | None]] = []
+    if wish.max_level is not None:
+        higher = range(wish.max_level + 1, LEVELS + 1)
+        tried.append(told("max-level", replace(wish, max_level=level), level) for level in higher)
+    if wish.styles:
+        others = sorted({c.style for of in composed.lattice.candidates for c in of} - set(wish.styles))
+        tried.append(told("styles", replace(wish, styles=(*wish.styles, style)), style) for style in others)
+    if wish.bpm is not None:
+        tops = {
+            c.top for of in composed.lattice.candidates for c in of if c.top is not None and c.top < wish.bpm
+        }
+        tried.append(told("bpm", replace(wish, bpm=top), top) for top in sorted(tops, reverse=True))
+    if wish.avoid:
+        tried.append(iter([told("avoid", replace(wish, avoid=()))]))
+    for lick in wish.must_include:
+        others_too = tuple(number for number in wish.must_include if number != lick)
+        tried.append(iter([told("must-include", replace(wish, must_include=others_too), lick)]))
+    for changes in tried:
+        first = next((fault for fault in changes if fault is not None), None)
+        if first is not None:
+            yield first
+
+
 def seams(composed: Composed, wish: Wish) -> Allows:
     """Which seams can be played at the tempo asked for, or at the tune's own."""
     bpm, beat = tempo_of(composed.tune)
@@ -176,7 +208,8 @@ def no_breaks(wished: Lattice | JoinedLattice, composed: Composed, wish: Wish) -
     present = {c.number for of in wished.candidates for c in of}
     missing = [number for number in wish.must_include if number not in present]
     if missing:
-        return DomainError("fits-nowhere", lick=missing[0], tune=composed.tune.name)
+        at = list(_would_give(composed, wish))
+        return DomainError("fits-nowhere", at=at, lick=missing[0], tune=composed.tune.name)
     phrase = form[wished.dead_end() or 0]
     chords = [
         "N.C." if change.chord is None else change.chord.name
@@ -184,6 +217,7 @@ def no_breaks(wished: Lattice | JoinedLattice, composed: Composed, wish: Wish) -
     ]
     return DomainError(
         "no-breaks",
+        at=list(_would_give(composed, wish)),
         instrument=composed.setting.instrument.name,
         phrase=phrase.number,
         role=phrase.role,

@@ -2,10 +2,12 @@
 
 from itertools import islice
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.compose.best import BestBreaks
+from service.compose.distinct import NotFound, best_distinct
 from service.compose.lattice import Candidate
 from service.judge.joins import Edge, Edges
 
@@ -62,6 +64,24 @@ def test_breaks_come_cheapest_first_and_none_is_missing(drawn: list[list[tuple[i
     ]
     assert [cost for cost, _ in found] == [cost for cost, _ in _every(phrases)]
     assert sorted(found) == _every(phrases)
+
+
+@given(st.lists(st.lists(_DRAWN, min_size=1, max_size=4), min_size=1, max_size=5), st.integers(1, 6))
+def test_the_best_with_no_lick_twice_are_those_of_brute_force(
+    drawn: list[list[tuple[int, int, int, int]]], how_many: int
+) -> None:
+    """The phrases draw from the same few numbers, so that the cheapest breaks do repeat."""
+    phrases = [[_candidate(number, *of) for number, of in enumerate(phrase)] for phrase in drawn]
+    wanted = [(cost, row) for cost, row in _every(phrases) if len(set(row)) == len(row)]
+    found = best_distinct(phrases, _cost, _join_cost, how_many, most=100_000)
+    assert [cost for cost, _ in found] == [cost for cost, _ in wanted[:how_many]]
+    assert all((cost, tuple(p.candidate.number for p in path)) in wanted for cost, path in found)
+
+
+def test_a_search_that_takes_too_long_says_so() -> None:
+    phrases = [[_candidate(n, 0, 1, 1, 1) for n in range(6)] for _ in range(6)]
+    with pytest.raises(NotFound):
+        best_distinct(phrases, _cost, _join_cost, 50, most=20)
 
 
 def test_only_what_is_asked_for_is_opened() -> None:

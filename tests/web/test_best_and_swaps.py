@@ -140,6 +140,22 @@ def test_the_best_keep_to_the_wish_and_have_codes_and_numbers(demo: RunningServi
     assert (again["code"], again["number"]) == (made["code"], made["number"])
 
 
+@pytest.mark.parametrize("by", ["smooth", "easy", "melody"])
+def test_the_best_with_no_lick_twice_have_none_and_are_no_better_than_the_best(
+    demo: RunningService, by: str
+) -> None:
+    found = _best(demo, by=by, how_many=3, no_repeats=True)
+    assert len(found) == 3
+    for made in found:
+        assert len(set(_numbers(made))) == len(made["phrases"])
+    (first,) = _best(demo, by=by, how_many=1)
+    if by == "melody":
+        assert found[0]["melody"] <= first["melody"]
+        assert found[0]["melody"] > max(
+            _random(demo, no_repeats=True, seed=seed)["melody"] for seed in range(10)
+        )
+
+
 def test_best_by_what_is_asked_in_words_known_here(demo: RunningService) -> None:
     assert demo.member.post(f"{HERON}/best", json={"by": "loud"}).status_code == 400
     assert demo.member.post(f"{HERON}/best", json={"by": "easy", "how_many": 51}).status_code == 400
@@ -196,3 +212,57 @@ def test_a_break_whose_lick_has_left_the_pool_cannot_be_swapped(service: Running
     answer = service.member.post(f"{GROUP}/breaks/{made['code']}/swaps", json={"phrase": 1})
     assert (answer.status_code, answer.json()["code"]) == (409, "stale-break")
     assert str(number) in answer.json()["detail"]
+
+
+# --- when nothing is as asked, and step by step ----------------------------------------------------
+
+
+def test_a_wish_that_nothing_meets_is_told_the_smallest_change_that_would_help(demo: RunningService) -> None:
+    answer = demo.member.post(f"{HERON}/random", json={"instrument": "guitar", "bpm": 165})
+    assert (answer.status_code, answer.json()["code"]) == (409, "no-breaks")
+    (place,) = answer.json()["at"]
+    assert (place["code"], place["path"]) == ("would-give", "bpm")
+    tempo = int(place["text"].split("tempo of ")[1].split()[0])
+    total = _count(demo, instrument="guitar", bpm=tempo)["total"]
+    assert f"there would be {total} break(s)" in place["text"]
+    assert _count(demo, instrument="guitar", bpm=tempo + 1)["total"] == "0"
+
+
+def test_each_part_of_a_wish_is_told_its_own_change(demo: RunningService) -> None:
+    answer = demo.member.post(f"{HERON}/random", json={"styles": ["melodic"], "max_level": 2})
+    places = {place["path"]: place["text"] for place in answer.json()["at"]}
+    higher = _count(demo, styles=["melodic"], max_level=4)["total"]
+    rolls = _count(demo, styles=["melodic", "roll"], max_level=2)["total"]
+    assert places == {
+        "max-level": f"With licks up to level 4 there would be {higher} break(s).",
+        "styles": f"With roll licks too there would be {rolls} break(s).",
+    }
+    assert _count(demo, styles=["melodic"], max_level=3)["total"] == "0"
+    fits_nowhere = demo.member.post(f"{HERON}/random", json={"must_include": [95]}).json()["at"]
+    assert [place["text"] for place in fits_nowhere] == [
+        f"With lick 95 not insisted on there would be {_count(demo)['total']} break(s)."
+    ]
+
+
+def test_a_path_for_learners_changes_one_lick_at_a_time_the_tag_first(demo: RunningService) -> None:
+    answer = demo.member.post(f"{HERON}/steps", json={"max_level": 3})
+    assert answer.status_code == 200, answer.text
+    steps = answer.json()["items"]
+    plain = demo.member.get(f"{GROUP}/tunes/heron-ferry").json()["plain"]["banjo"]
+    assert _numbers(steps[0]) == [*plain["A"], *plain["A"], *plain["B"], *plain["B"]]
+    assert len(steps) > 10
+    changed = []
+    for before, after in pairwise(steps):
+        (place,) = [
+            i for i, (a, b) in enumerate(zip(_numbers(before), _numbers(after), strict=True)) if a != b
+        ]
+        changed.append(place)
+        assert after["phrases"][place]["judgement"]["level"] <= 3
+    assert changed[0] == 15
+    assert changed == sorted(changed, reverse=True)
+
+
+def test_a_tune_without_a_plain_break_on_the_instrument_says_so(demo: RunningService) -> None:
+    answer = demo.member.post(f"{HERON}/steps", json={"instrument": "guitar"})
+    assert (answer.status_code, answer.json()["code"]) == (422, "no-plain-break")
+    assert "guitar" in answer.json()["detail"]

@@ -16,7 +16,7 @@ from schemas.breaks import (
     SwapList,
 )
 from service.usecases import breaks as usecases
-from service.usecases.best_breaks import best_breaks, swap, swaps_for
+from service.usecases.best_breaks import best_breaks, steps_from_plain, swap, swaps_for
 from service.usecases.made_breaks import Break
 from service.usecases.once import Answered
 from service.usecases.wishes import Wish
@@ -221,4 +221,18 @@ async def swaps(
     return Response(content, status_code=status, headers=headers)
 
 
-ROUTES = [count, random, best, numbered, one, swaps, tab]
+@post(
+    "/v1/groups/{group:str}/tunes/{tune:str}/breaks/steps",
+    tags=["breaks"],
+    summary="From the plain break on, one lick changed at a time, the tag first",
+    status_code=200,
+    responses=problems(409, 422, 503),
+)
+async def steps(
+    request: Asked, group: FromPath[str], tune: FromPath[str], data: JSONBody[Filters]
+) -> BreakList:
+    found = await steps_from_plain(house_of(request), caller_of(request), group, tune, _wish(data))
+    return BreakList(items=[break_out(made, language(request)) for made in found])
+
+
+ROUTES = [count, random, best, steps, numbered, one, swaps, tab]
