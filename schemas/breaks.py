@@ -15,7 +15,8 @@ class Filters(Request):
 
     ``bpm`` is a tempo in the tune's own beats at which it must be comfortable, ``melody`` the least share of the melody that it
     recalls, ``no_repeats`` no lick twice. A ``settled`` draw changes style twice and goes up the neck once in a part at most, and gives
-    repeated phrases one target note.
+    repeated phrases one target note. ``style_most`` is how many licks of a style at most, ``level_sum`` what the levels of all licks
+    may come to; ``favour`` makes breaks likelier that recall more of the melody, or join more smoothly.
     """
 
     instrument: str | None = None
@@ -28,6 +29,9 @@ class Filters(Request):
     melody: Annotated[float, Meta(ge=0, le=1)] | None = None
     no_repeats: bool = False
     settled: bool = True
+    style_most: dict[str, Annotated[int, Meta(ge=0, le=512)]] = {}
+    level_sum: Annotated[int, Meta(ge=1, le=2560)] | None = None
+    favour: Literal["melody", "smooth"] | None = None
 
 
 class RandomIn(Filters):

@@ -5,43 +5,73 @@ so a search that always goes on with the cheapest promise finds the breaks in th
 them than it must: at each place the licks stand sorted by what they promise, and only the next one is ever opened.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from heapq import heappop, heappush
 from itertools import count
 from math import gcd
 
+from service.compose.joined import Everything, Watch
 from service.compose.lattice import Candidate, Pick
 from service.judge.joins import Edge
 
 Cost = Callable[[Candidate], int]
 JoinCost = Callable[[Edge, Edge], int | None]  # None: the seam may not be
 _Exits = tuple[Edge, ...]
-_Option = tuple[int, Candidate]  # what is promised from here to the end, beginning with this lick
+_Node = tuple[int, Hashable, _Exits | None]  # phrase, state of what is watched, exits of the lick before
+_Option = tuple[
+    int, Candidate, Hashable
+]  # what is promised to the end, beginning with this lick; the state after it
 
 
 class BestBreaks:
-    """Breaks by rising cost; ``candidates`` have edges."""
+    """Breaks by rising cost; ``candidates`` have edges; ``watch`` is minded along the way."""
 
-    def __init__(self, candidates: Sequence[Sequence[Candidate]], cost: Cost, join_cost: JoinCost) -> None:
+    def __init__(
+        self,
+        candidates: Sequence[Sequence[Candidate]],
+        cost: Cost,
+        join_cost: JoinCost,
+        watch: Watch | None = None,
+    ) -> None:
         size = len(candidates)
         self._size = size
-        self._cost, self._join_cost = cost, join_cost
+        self._cost, self._join_cost, self._watch = cost, join_cost, watch or Everything()
         self._joins: dict[tuple[Edge, Edge], int | None] = {}
-        self._options: dict[tuple[int, _Exits | None], list[_Option]] = {}
-        self._cheapest: dict[tuple[int, _Exits | None], int | None] = {}
-        # per phrase and kind of beginning: what each lick promises from itself on, cheapest first
-        self._groups: list[dict[Edge, list[_Option]]] = [{} for _ in range(size)]
+        self._options: dict[_Node, list[_Option]] = {}
+        self._cheapest: dict[_Node, int | None] = {}
+        # per phrase, state and kind of beginning: what each lick promises from itself on, cheapest first
+        self._groups: dict[tuple[int, Hashable], dict[Edge, list[_Option]]] = {}
+        fitting = [
+            [c for c in of if c.edges is not None and phrase + c.span <= size]
+            for phrase, of in enumerate(candidates)
+        ]
+        reached: list[dict[Hashable, None]] = [{} for _ in range(size + 1)]
+        reached[0][self._watch.start] = None
+        for phrase in range(size):
+            for state in reached[phrase]:
+                for candidate in fitting[phrase]:
+                    after = self._watch.step(state, phrase, candidate)
+                    if after is not None:
+                        reached[phrase + candidate.span][after] = None
         for phrase in range(size - 1, -1, -1):
-            groups: dict[Edge, list[_Option]] = {}
-            for candidate in candidates[phrase]:
-                if candidate.edges is None or phrase + candidate.span > size:
-                    continue
-                rest = self._least(phrase + candidate.span, candidate.edges.exits)
-                if rest is not None:
-                    groups.setdefault(candidate.edges.entry, []).append((cost(candidate) + rest, candidate))
-            for options in groups.values():
-                options.sort(key=lambda option: (option[0], option[1].number))
-            self._groups[phrase] = groups
+            for state in reached[phrase]:
+                self._groups[phrase, state] = self._grouped(phrase, state, fitting[phrase])
+
+    def _grouped(
+        self, phrase: int, state: Hashable, candidates: Sequence[Candidate]
+    ) -> dict[Edge, list[_Option]]:
+        groups: dict[Edge, list[_Option]] = {}
+        for candidate in candidates:
+            after = self._watch.step(state, phrase, candidate)
+            if after is None or candidate.edges is None:
+                continue
+            rest = self._least((phrase + candidate.span, after, candidate.edges.exits))
+            if rest is not None:
+                option = (self._cost(candidate) + rest, candidate, after)
+                groups.setdefault(candidate.edges.entry, []).append(option)
+        for options in groups.values():
+            options.sort(key=lambda option: (option[0], option[1].number))
+        return groups
 
     def _join(self, exits: _Exits | None, entry: Edge) -> int | None:
         if exits is None:
@@ -51,37 +81,38 @@ class BestBreaks:
             self._joins[key] = self._join_cost(*key)
         return self._joins[key]
 
-    def _least(self, phrase: int, exits: _Exits | None) -> int | None:
-        """The cheapest way to finish from a phrase after a lick with these exits; None if there is none."""
+    def _least(self, node: _Node) -> int | None:
+        """The cheapest way to finish from a phrase in a state after a lick with these exits; None if there is none."""
+        phrase, state, exits = node
         if phrase == self._size:
-            return 0
-        key = (phrase, exits)
-        if key not in self._cheapest:
+            return 0 if self._watch.ends(state) else None
+        if node not in self._cheapest:
             promised = [
                 join + options[0][0]
-                for entry, options in self._groups[phrase].items()
+                for entry, options in self._groups[phrase, state].items()
                 if (join := self._join(exits, entry)) is not None
             ]
-            self._cheapest[key] = min(promised, default=None)
-        return self._cheapest[key]
+            self._cheapest[node] = min(promised, default=None)
+        return self._cheapest[node]
 
-    def _on_from(self, phrase: int, exits: _Exits | None) -> list[_Option]:
+    def _on_from(self, node: _Node) -> list[_Option]:
         """Licks that may come next, the most promising first, their joins paid."""
-        key = (phrase, exits)
-        if key not in self._options:
+        if node not in self._options:
+            phrase, state, exits = node
             found = [
-                (join + promise, candidate)
-                for entry, options in self._groups[phrase].items()
+                (join + promise, candidate, after)
+                for entry, options in self._groups[phrase, state].items()
                 if (join := self._join(exits, entry)) is not None
-                for promise, candidate in options
+                for promise, candidate, after in options
             ]
-            self._options[key] = sorted(found, key=lambda option: (option[0], option[1].number))
-        return self._options[key]
+            self._options[node] = sorted(found, key=lambda option: (option[0], option[1].number))
+        return self._options[node]
 
     @property
     def grain(self) -> int:
         """What every cost of a lick and a join is a multiple of."""
-        licks = (self._cost(option[1]) for groups in self._groups for of in groups.values() for option in of)
+        groups = self._groups.values()
+        licks = (self._cost(option[1]) for of in groups for options in of.values() for option in options)
         return gcd(*licks, *(join for join in self._joins.values() if join is not None)) or 1
 
     def __iter__(self) -> Iterator[tuple[int, tuple[Pick, ...]]]:
@@ -96,26 +127,27 @@ class BestBreaks:
 
     def _search(self, *, distinct: bool) -> Iterator[tuple[int, tuple[Pick, ...] | None]]:
         order = count()
-        # (promise for the whole, how far it is, tie, spent so far, picks, phrase, exits, place among the options): of equal
-        # promises the one that is farthest goes first, or all beginnings would be opened before any end
-        heap: list[tuple[int, int, int, int, tuple[Pick, ...], int, _Exits | None, int]] = []
+        # (promise for the whole, how far it is, tie, spent so far, picks, node, place among its options): of equal promises
+        # the one that is farthest goes first, or all beginnings would be opened before any end
+        heap: list[tuple[int, int, int, int, tuple[Pick, ...], _Node, int]] = []
 
-        def push(spent: int, picks: tuple[Pick, ...], phrase: int, exits: _Exits | None, place: int) -> None:
-            options = self._on_from(phrase, exits)
+        def push(spent: int, picks: tuple[Pick, ...], node: _Node, place: int) -> None:
+            options = self._on_from(node)
             if distinct:
                 had = {pick.candidate.number for pick in picks}
                 while place < len(options) and options[place][1].number in had:
                     place += 1
             if place < len(options):
                 promise = spent + options[place][0]
-                heappush(heap, (promise, -phrase, next(order), spent, picks, phrase, exits, place))
+                heappush(heap, (promise, -node[0], next(order), spent, picks, node, place))
 
         if self._size:
-            push(0, (), 0, None, 0)
+            push(0, (), (0, self._watch.start, None), 0)
         while heap:
-            promise, _, _, spent, picks, phrase, exits, place = heappop(heap)
-            push(spent, picks, phrase, exits, place + 1)
-            candidate = self._on_from(phrase, exits)[place][1]
+            promise, _, _, spent, picks, node, place = heappop(heap)
+            push(spent, picks, node, place + 1)
+            phrase, _, exits = node
+            _, candidate, state = self._on_from(node)[place]
             edges = candidate.edges
             if edges is None:
                 continue
@@ -127,4 +159,4 @@ class BestBreaks:
             if distinct:
                 yield promise, None
             join = self._join(exits, edges.entry) or 0
-            push(spent + join + self._cost(candidate), taken, after, edges.exits, 0)
+            push(spent + join + self._cost(candidate), taken, (after, state, edges.exits), 0)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from heapq import heappop, heappush
 
 from service.compose.best import BestBreaks, Cost, JoinCost
+from service.compose.joined import Watch
 from service.compose.lattice import Candidate, Pick
 
 ROUNDS, SHRINK = 120, 0.96  # of raising and lowering prices, and how their steps shrink
@@ -33,21 +34,22 @@ def best_distinct(
     how_many: int,
     most: int,
     fits: Callable[[Path], bool] = lambda path: True,
+    watch: Watch | None = None,
 ) -> list[tuple[int, Path]]:
     """(cost, break) of the cheapest ``how_many`` that have no lick twice and ``fits``, cheapest first.
 
     Raises NotFound if they are not all found, or shown not to be there, within ``most`` steps of the search.
     """
-    prices = _prices(candidates, cost, join_cost)
+    prices = _prices(candidates, cost, join_cost, watch)
     total = sum(prices.values())
 
     def priced(candidate: Candidate) -> int:
         return cost(candidate) + prices.get(candidate.number, 0)
 
-    grain = BestBreaks(candidates, cost, join_cost).grain
+    grain = BestBreaks(candidates, cost, join_cost, watch).grain
     found: list[tuple[int, int, Path]] = []
     told: list[tuple[int, Path]] = []
-    for tried, (promise, path) in enumerate(BestBreaks(candidates, priced, join_cost).distinct()):
+    for tried, (promise, path) in enumerate(BestBreaks(candidates, priced, join_cost, watch).distinct()):
         # whole breaks cost a whole number of grains
         bound = -((total - promise) // grain) * grain
         while found and found[0][0] <= bound and len(told) < how_many:
@@ -66,7 +68,9 @@ def best_distinct(
     return told
 
 
-def _prices(candidates: Sequence[Sequence[Candidate]], cost: Cost, join_cost: JoinCost) -> dict[int, int]:
+def _prices(
+    candidates: Sequence[Sequence[Candidate]], cost: Cost, join_cost: JoinCost, watch: Watch | None
+) -> dict[int, int]:
     """Prices that make the bound high: raised for licks that the cheapest priced break takes twice, lowered for those it
     leaves out, in steps that shrink."""
     prices: dict[int, int] = {}
@@ -75,7 +79,7 @@ def _prices(candidates: Sequence[Sequence[Candidate]], cost: Cost, join_cost: Jo
     step = max(1, max((cost(c) for of in candidates for c in of), default=1) // 4)
     for turn in range(ROUNDS):
         best = next(
-            iter(BestBreaks(candidates, lambda c: cost(c) + prices.get(c.number, 0), join_cost)), None
+            iter(BestBreaks(candidates, lambda c: cost(c) + prices.get(c.number, 0), join_cost, watch)), None
         )
         if best is None:
             return {}

@@ -16,7 +16,7 @@ from service.compose.lattice import Candidate, Pick, furthest
 from service.judge.joins import Edge, Edges
 
 _Exits = tuple[Edge, ...]
-Allows = Callable[[Edge, Edge], bool]
+Allows = Callable[[Edge, Edge], int]  # 0: the seam may not be; else what it weighs
 
 
 class Watch(Protocol):
@@ -50,11 +50,18 @@ class Everything:
         return True
 
 
+def alike(candidate: Candidate) -> int:
+    """Every lick weighs the same."""
+    return 1
+
+
 @dataclass(frozen=True, slots=True)
 class _Kind:
-    """Licks of a phrase that are alike in all that is minded, in order of number; ``ways`` to finish from each."""
+    """Licks of a phrase that are alike in all that is minded, in order of number; ``ways`` to finish from each, its own
+    ``weight`` in them."""
 
     members: tuple[Candidate, ...]
+    weight: int
     ways: int
     exits: _Exits
     state: Hashable
@@ -70,18 +77,26 @@ class _Group:
 
 
 class JoinedLattice:
-    """``allows(exit, entry)`` says whether a seam may be; every candidate has edges; ``watch`` is minded besides."""
+    """``allows(exit, entry)`` says whether a seam may be, and what it weighs; every candidate has edges and the weight that
+    ``weigh`` gives it; ``watch`` is minded besides.
+
+    With weights, ``total`` is their sum over all breaks and a break has as many numbers as its licks and joins weigh, multiplied.
+    """
 
     def __init__(
-        self, candidates: Sequence[Sequence[Candidate]], allows: Allows, watch: Watch | None = None
+        self,
+        candidates: Sequence[Sequence[Candidate]],
+        allows: Allows,
+        watch: Watch | None = None,
+        weigh: Callable[[Candidate], int] = alike,
     ) -> None:
         size = len(candidates)
         self.candidates = tuple(
             tuple(c for c in of if phrase + c.span <= size and c.edges is not None)
             for phrase, of in enumerate(candidates)
         )
-        self._allows, self._watch = allows, watch or Everything()
-        self._allowed: dict[tuple[Edge, Edge], bool] = {}
+        self._allows, self._watch, self._weigh = allows, watch or Everything(), weigh
+        self._allowed: dict[tuple[Edge, Edge], int] = {}
         self._alike = [self._by_kind(of) for of in self.candidates]
         self._groups: dict[tuple[int, Hashable], tuple[_Group, ...]] = {}
         self._after: dict[tuple[int, Hashable, _Exits], int] = {}
@@ -93,7 +108,7 @@ class JoinedLattice:
     def _by_kind(self, of: Sequence[Candidate]) -> list[tuple[Candidate, ...]]:
         found: dict[Hashable, list[Candidate]] = {}
         for candidate in of:
-            key = (candidate.span, candidate.edges, self._watch.trait(candidate))
+            key = (candidate.span, candidate.edges, self._weigh(candidate), self._watch.trait(candidate))
             found.setdefault(key, []).append(candidate)
         return [tuple(members) for members in found.values()]
 
@@ -117,17 +132,20 @@ class JoinedLattice:
             if after is None:
                 continue
             edges = edges_of(members[0])
-            ways = self._ways_after(phrase + members[0].span, after, edges.exits)
+            weight = self._weigh(members[0])
+            ways = weight * self._ways_after(phrase + members[0].span, after, edges.exits)
             if ways:
-                by_entry.setdefault(edges.entry, []).append(_Kind(members, ways, edges.exits, after))
+                kind = _Kind(members, weight, ways, edges.exits, after)
+                by_entry.setdefault(edges.entry, []).append(kind)
         return tuple(
             _Group(entry, tuple(kinds), tuple(accumulate(kind.ways * len(kind.members) for kind in kinds)))
             for entry, kinds in by_entry.items()
         )
 
-    def _joins(self, exits: _Exits | None, entry: Edge) -> bool:
+    def _joins(self, exits: _Exits | None, entry: Edge) -> int:
+        """What the seam weighs; the beginning of a break has none."""
         if exits is None:
-            return True
+            return 1
         key = (exits[min(entry.cut, len(exits) - 1)], entry)
         if key not in self._allowed:
             self._allowed[key] = self._allows(*key)
@@ -140,7 +158,7 @@ class JoinedLattice:
         key = (phrase, state, exits)
         if key not in self._after:
             groups = self._groups[phrase, state]
-            self._after[key] = sum(group.sums[-1] for group in groups if self._joins(exits, group.entry))
+            self._after[key] = sum(self._joins(exits, group.entry) * group.sums[-1] for group in groups)
         return self._after[key]
 
     @property
@@ -158,14 +176,15 @@ class JoinedLattice:
         picks: list[Pick] = []
         while phrase < len(self.candidates):
             for group in self._groups[phrase, state]:
-                if not self._joins(exits, group.entry):
+                seam = self._joins(exits, group.entry)
+                if left >= seam * group.sums[-1]:
+                    left -= seam * group.sums[-1]
                     continue
-                if left >= group.sums[-1]:
-                    left -= group.sums[-1]
-                    continue
+                left //= seam
                 place = bisect_right(group.sums, left)
                 kind = group.kinds[place]
                 member, left = divmod(left - (group.sums[place - 1] if place else 0), kind.ways)
+                left //= kind.weight
                 candidate = kind.members[member]
                 picks.append(Pick(phrase, candidate))
                 exits, state = kind.exits, kind.state
@@ -176,7 +195,10 @@ class JoinedLattice:
         return tuple(picks)
 
     def number(self, licks: Sequence[tuple[int, int]]) -> int | None:
-        """The number of the break made of these (lick number, revision); None if it is not among them."""
+        """The number of the break made of these (lick number, revision); None if it is not among them.
+
+        Only where nothing weighs more than 1: there a break has one number.
+        """
         phrase, number, state = 0, 1, self._watch.start
         exits: _Exits | None = None
         for lick in licks:
@@ -209,7 +231,7 @@ class JoinedLattice:
     def only(self, keep: Callable[[Candidate], bool]) -> "JoinedLattice":
         """The same phrases, joins and watch with only the candidates that pass."""
         kept = [[c for c in of if keep(c)] for of in self.candidates]
-        return JoinedLattice(kept, self._allows, self._watch)
+        return JoinedLattice(kept, self._allows, self._watch, self._weigh)
 
     def dead_end(self) -> int | None:
         """The first phrase (from 0) that no lick can begin or fill, if there are no breaks at all."""

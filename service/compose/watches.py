@@ -75,6 +75,52 @@ class Manner:
 
 
 @dataclass(frozen=True, slots=True)
+class AtMost:
+    """No more licks of some styles than these: (style, most) each."""
+
+    most: tuple[tuple[str, int], ...]
+
+    @property
+    def start(self) -> Hashable:
+        return (0,) * len(self.most)
+
+    def trait(self, candidate: Candidate) -> Hashable:
+        return candidate.style if candidate.style in dict(self.most) else None
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
+        if not isinstance(state, tuple):
+            return state
+        had = tuple(
+            count + (style == candidate.style) for count, (style, _) in zip(state, self.most, strict=True)
+        )
+        return had if all(count <= most for count, (_, most) in zip(had, self.most, strict=True)) else None
+
+    def ends(self, state: Hashable) -> bool:
+        return True
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """The levels of all licks together no more than this."""
+
+    levels: int
+
+    @property
+    def start(self) -> Hashable:
+        return 0
+
+    def trait(self, candidate: Candidate) -> Hashable:
+        return candidate.level
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
+        spent = candidate.level + (state if isinstance(state, int) else 0)
+        return spent if spent <= self.levels else None
+
+    def ends(self, state: Hashable) -> bool:
+        return True
+
+
+@dataclass(frozen=True, slots=True)
 class Both:
     """Several watches at once."""
 
@@ -105,3 +151,13 @@ def watching(watches: Sequence[Watch]) -> Watch | None:
     if len(watches) < 2:
         return watches[0] if watches else None
     return Both(tuple(watches))
+
+
+def passes(watch: Watch, licks: Sequence[tuple[int, Candidate]]) -> bool:
+    """Whether a watch lets a break through: (phrase, lick) in order."""
+    state: Hashable | None = watch.start
+    for phrase, candidate in licks:
+        state = watch.step(state, phrase, candidate)
+        if state is None:
+            return False
+    return watch.ends(state)

@@ -9,6 +9,7 @@ from service.compose.distinct import NotFound as NoneYet
 from service.compose.distinct import best_distinct
 from service.compose.lattice import Candidate, Pick
 from service.compose.matching import tempo_of
+from service.compose.watches import watching
 from service.errors import Conflict, DomainError, NotFound
 from service.judge.hands import strain
 from service.judge.joins import Edge, judge_join
@@ -66,7 +67,7 @@ def _best(composed: Composed, wish: Wish, by: str, how_many: int) -> list[tuple[
     def joined(before: Edge, entry: Edge) -> int | None:
         return join_cost(share(before, entry), by) if allows(before, entry) else None
 
-    must = set(wish.must_include)
+    watch = watching(wish.watched())
     for rules in RULE_SETS:
         candidates = [[c for c in of if not c.broken & rules] for of in wished.candidates]
         if wish.no_repeats:
@@ -75,8 +76,8 @@ def _best(composed: Composed, wish: Wish, by: str, how_many: int) -> list[tuple[
                 return distinct
             continue
         found: list[tuple[Pick, ...]] = []
-        for tried, (_, path) in enumerate(BestBreaks(candidates, lambda c: lick_cost(c, by), joined)):
-            if wish.met_by(path) and must <= {pick.candidate.number for pick in path}:
+        for tried, (_, path) in enumerate(BestBreaks(candidates, lambda c: lick_cost(c, by), joined, watch)):
+            if wish.met_by(path):
                 found.append(path)
             if len(found) == how_many or tried == REDRAWS:
                 break
@@ -88,13 +89,11 @@ def _best(composed: Composed, wish: Wish, by: str, how_many: int) -> list[tuple[
 def _distinct(
     candidates: Sequence[Sequence[Candidate]], wish: Wish, by: str, joined: JoinCost, how_many: int
 ) -> list[tuple[Pick, ...]]:
-    must = set(wish.must_include)
-
-    def fits(path: tuple[Pick, ...]) -> bool:
-        return wish.met_by(path) and must <= {pick.candidate.number for pick in path}
-
+    watch = watching(wish.watched())
     try:
-        found = best_distinct(candidates, lambda c: lick_cost(c, by), joined, how_many, STEPS, fits)
+        found = best_distinct(
+            candidates, lambda c: lick_cost(c, by), joined, how_many, STEPS, wish.met_by, watch
+        )
     except NoneYet as none:
         raise DomainError("none-found", tries=none.tried) from None
     return [path for _, path in found]

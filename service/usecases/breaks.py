@@ -78,7 +78,7 @@ async def draw_break(
         path = await asyncio.to_thread(_redrawn, lattice, wish, randbelow)
         return await keep_break(house, caller, composed, path, None, once)
     while True:
-        if wish.redrawn:
+        if wish.redrawn or wish.favour:
             fresh = _Fresh()
             path = await asyncio.to_thread(_redrawn, lattice, wish, secrets.randbelow)
         else:

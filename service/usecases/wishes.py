@@ -8,11 +8,11 @@ break only: such a wish is met by drawing until a break does, evenly over all th
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from service.compose.joined import Allows, JoinedLattice, Watch
+from service.compose.joined import Allows, JoinedLattice, Watch, alike
 from service.compose.lattice import Candidate, Lattice, Pick
 from service.compose.matching import changes_over, tempo_of
 from service.compose.targets import shared_targets
-from service.compose.watches import Manner, MustHave, watching
+from service.compose.watches import AtMost, Budget, Manner, MustHave, passes, watching
 from service.errors import DomainError, Fault
 from service.judge.hands import strain
 from service.judge.joins import Edge, judge_join
@@ -37,6 +37,7 @@ MELODY = frozenset(("free-of-the-melody",))
 RULE_SETS = (HANDS_AND_EARS | MELODY, HANDS_AND_EARS, frozenset[str]())  # tried in this order
 MOST_INCLUDED = 4  # licks that a wish may insist on: each doubles what must be kept apart
 REDRAWS = 20_000
+MOST_FAVOURED = 9  # a lick that recalls all of the melody, or a join that asks nothing, counts ten times one at the other end
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,8 @@ class Wish:
 
     ``bpm`` counts the tune's own beats: the break must be comfortable at that tempo. ``melody`` is the least share of the
     melody that the whole recalls. ``settled`` keeps each part to its manner: few changes of style, one stay up the neck,
-    repeated phrases with one target.
+    repeated phrases with one target. ``style_most`` is how many licks of a style at most, ``level_sum`` what the levels of all
+    licks may come to. ``favour`` makes breaks likelier that recall more of the ``melody`` or have ``smooth`` joins.
     """
 
     instrument: str | None = None
@@ -58,19 +60,37 @@ class Wish:
     melody: float | None = None
     no_repeats: bool = False
     settled: bool = True
+    style_most: tuple[tuple[str, int], ...] = ()
+    level_sum: int | None = None
+    favour: str | None = None
 
     @property
     def filters(self) -> str:
         """What narrows the draw, in one fixed spelling: a seed's draw depends on it."""
         told: list[object] = [self.max_level, sorted(self.styles), sorted(self.avoid)]
-        more = [sorted(self.must_include), self.bpm, self.melody, self.no_repeats, self.settled]
-        return encode(told if more == [[], None, None, False, True] else [*told, *more]).decode()
+        more = [
+            sorted(self.must_include), self.bpm, self.melody, self.no_repeats, self.settled, sorted(self.style_most),
+            self.level_sum, self.favour,
+        ]  # fmt: skip
+        plain: list[object] = [[], None, None, False, True, [], None, None]
+        return encode(told if more == plain else [*told, *more]).decode()
 
     @property
     def narrows(self) -> bool:
         """Whether some licks are left out or insisted on."""
-        chosen = (self.max_level, self.styles, self.avoid, self.must_include, self.bpm)
-        return chosen != (None, (), (), (), None)
+        chosen = (self.max_level, self.styles, self.avoid, self.bpm)
+        return chosen != (None, (), (), None) or bool(self.watched())
+
+    def watched(self) -> list[Watch]:
+        """What is minded along a whole break."""
+        found: list[Watch] = []
+        if self.must_include:
+            found.append(MustHave(tuple(sorted(set(self.must_include)))))
+        if self.style_most:
+            found.append(AtMost(tuple(sorted(self.style_most))))
+        if self.level_sum is not None:
+            found.append(Budget(self.level_sum))
+        return found
 
     @property
     def redrawn(self) -> bool:
@@ -80,7 +100,7 @@ class Wish:
     def check(self) -> None:
         """Raise DomainError ``unknown-style`` for a style that no lick can have, ``too-many-included``."""
         known = [style for styles in STYLES.values() for style in styles]
-        for style in self.styles:
+        for style in (*self.styles, *(style for style, _ in self.style_most)):
             if style not in known:
                 raise DomainError("unknown-style", style=style, known=", ".join(known))
         if len(set(self.must_include)) > MOST_INCLUDED:
@@ -96,7 +116,10 @@ class Wish:
         )
 
     def met_by(self, path: Sequence[Pick]) -> bool:
-        """Whether a whole break has what only a whole break can have."""
+        """Whether a whole break has what must be minded along it, and what only a whole one can have."""
+        watch = watching(self.watched())
+        if watch is not None and not passes(watch, [(pick.phrase, pick.candidate) for pick in path]):
+            return False
         numbers = [pick.candidate.number for pick in path]
         if self.no_repeats and len(set(numbers)) < len(numbers):
             return False
@@ -118,9 +141,10 @@ def every(composed: Composed, wish: Wish) -> Lattice | JoinedLattice:
     if not wish.narrows:
         return composed.lattice
     narrowed = composed.lattice.only(wish.allows)
-    if not wish.must_include:
+    watched = wish.watched()
+    if not watched:
         return narrowed
-    return JoinedLattice(narrowed.candidates, lambda before, entry: True, _must_have(wish))
+    return JoinedLattice(narrowed.candidates, lambda before, entry: 1, watching(watched))
 
 
 def drawable(house: House, composed: Composed, wish: Wish) -> Lattice | JoinedLattice:
@@ -141,7 +165,8 @@ def _by_the_rules(
 ) -> Iterator[Lattice | JoinedLattice]:
     """Lattices with fewer and fewer rules."""
     allows = seams(composed, wish)
-    must: list[Watch] = [watch] if (watch := _must_have(wish)) else []
+    weigh = _by_melody if wish.favour == "melody" else alike
+    must = wish.watched()
     form = phrases(composed.tune)
     manner = Manner(frozenset(p.number - 1 for p in form if p.index == 1))
     for rules in RULE_SETS:
@@ -149,12 +174,12 @@ def _by_the_rules(
         targets = shared_targets(form, clean)
         whole: list[Watch] = [manner] if targets is None else [manner, targets]
         for watches in ([*whole, *must], [manner, *must], must) if wish.settled else (must,):
-            yield JoinedLattice(clean, allows, watching(watches))
+            yield JoinedLattice(clean, allows, watching(watches), weigh)
     yield wished
 
 
-def _must_have(wish: Wish) -> MustHave | None:
-    return MustHave(tuple(sorted(set(wish.must_include)))) if wish.must_include else None
+def _by_melody(candidate: Candidate) -> int:
+    return 1 + round(MOST_FAVOURED * candidate.recall)
 
 
 def _would_give(composed: Composed, wish: Wish) -> Iterator[Fault]:
@@ -195,9 +220,12 @@ def seams(composed: Composed, wish: Wish) -> Allows:
         bpm = max(bpm, wish.bpm * UNIT_TICKS[composed.tune.tempo.unit] / beat)
     scale, meter = composed.setting.instrument.scale_mm, composed.tune.meter
 
-    def allows(before: Edge, entry: Edge) -> bool:
+    def allows(before: Edge, entry: Edge) -> int:
         join = judge_join(before, entry, scale)
-        return not holding(join, composed.tune) and strain(join.load / meter.slot_ticks, bpm, beat) <= 1
+        share = strain(join.load / meter.slot_ticks, bpm, beat)
+        if holding(join, composed.tune) or share > 1:
+            return 0
+        return 1 + round(MOST_FAVOURED * (1 - share)) if wish.favour == "smooth" else 1
 
     return allows
 

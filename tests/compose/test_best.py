@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from service.compose.best import BestBreaks
 from service.compose.distinct import NotFound, best_distinct
 from service.compose.lattice import Candidate
+from service.compose.watches import Budget
 from service.judge.joins import Edge, Edges
 
 
@@ -76,6 +77,22 @@ def test_the_best_with_no_lick_twice_are_those_of_brute_force(
     found = best_distinct(phrases, _cost, _join_cost, how_many, most=100_000)
     assert [cost for cost, _ in found] == [cost for cost, _ in wanted[:how_many]]
     assert all((cost, tuple(p.candidate.number for p in path)) in wanted for cost, path in found)
+
+
+@given(st.lists(st.lists(_DRAWN, min_size=1, max_size=4), min_size=1, max_size=4), st.integers(2, 12))
+def test_what_is_watched_is_kept_to_and_the_order_stays(
+    drawn: list[list[tuple[int, int, int, int]]], budget: int
+) -> None:
+    """Here the level of a lick is its cost: no more than a sum of them, joins apart."""
+    phrases = [[_candidate(number, *of) for number, of in enumerate(phrase)] for phrase in drawn]
+    watch = Budget(budget)
+    found = list(BestBreaks(phrases, _cost, _join_cost, watch))
+    wanted = sorted(
+        cost
+        for cost, picks in BestBreaks(phrases, _cost, _join_cost)
+        if sum(pick.candidate.level for pick in picks) <= budget
+    )
+    assert [cost for cost, _ in found] == wanted
 
 
 def test_a_search_that_takes_too_long_says_so() -> None:

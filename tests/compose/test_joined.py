@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from service.compose.joined import JoinedLattice
 from service.compose.lattice import Candidate
 from service.compose.targets import shared_targets
-from service.compose.watches import Manner, MustHave, watching
+from service.compose.watches import AtMost, Budget, Manner, MustHave, watching
 from service.judge.joins import Edge, Edges
 from service.music.tunes import Phrase
 
@@ -168,3 +168,56 @@ def test_repeated_phrases_share_their_target(drawn: list[list[int]]) -> None:
 def test_where_nothing_is_repeated_no_target_is_minded() -> None:
     form = [Phrase(i + 1, "A", i + 1, 2 * i + 1, 3840 * i, 3840, (), "body") for i in range(4)]
     assert shared_targets(form, [[_candidate(1, 0, 1)]] * 4) is None
+
+
+@given(st.lists(st.lists(_CANDIDATE, min_size=1, max_size=3), min_size=1, max_size=4))
+def test_with_weights_a_break_has_as_many_numbers_as_it_weighs(
+    drawn: list[list[tuple[int, int, int, int]]],
+) -> None:
+    """A lick weighs one more than its number, a seam the distance of its kinds (none: it may not be)."""
+    phrases = [
+        [_candidate(number, entry, leaves, span, cut) for number, (entry, leaves, span, cut) in enumerate(of)]
+        for of in drawn
+    ]
+
+    def seam(before: Edge, entry: Edge) -> int:
+        return abs(before.fret - entry.fret)
+
+    lattice = JoinedLattice(phrases, seam, weigh=lambda c: c.number + 1)
+    seen = Counter(tuple(p.candidate.number for p in lattice.path(k + 1)) for k in range(lattice.total))
+    wanted: Counter[tuple[int, ...]] = Counter()
+    by_number = [{c.number: c for c in of} for of in phrases]
+    for row in _every(phrases):
+        phrase, weight, before = 0, 1, None
+        for number in row:
+            candidate = by_number[phrase][number]
+            assert candidate.edges is not None
+            weight *= number + 1
+            if before is not None:
+                entry = candidate.edges.entry
+                weight *= seam(before.exits[entry.cut], entry)
+            before = candidate.edges
+            phrase += candidate.span
+        wanted[row] += weight
+    assert seen == wanted
+    assert lattice.total == sum(wanted.values())
+
+
+@given(
+    st.lists(
+        st.lists(st.tuples(st.sampled_from("ab"), st.integers(1, 4)), min_size=1, max_size=4),
+        min_size=1,
+        max_size=4,
+    )
+)
+def test_so_many_of_a_style_and_a_sum_of_levels_are_counted_exactly(
+    drawn: list[list[tuple[str, int]]],
+) -> None:
+    phrases = [
+        [replace(_candidate(n, 0, 7), style=style, level=level) for n, (style, level) in enumerate(of)]
+        for of in drawn
+    ]
+    rows = list(product(*phrases))
+    few = [row for row in rows if sum(c.style == "a" for c in row) <= 1 and sum(c.level for c in row) <= 7]
+    watch = watching([AtMost((("a", 1),)), Budget(7)])
+    assert JoinedLattice(phrases, lambda before, entry: 1, watch).total == len(few)

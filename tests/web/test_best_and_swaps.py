@@ -103,6 +103,34 @@ def test_a_draw_that_need_not_be_settled_has_more_to_draw_from(demo: RunningServ
     assert max(changes(_random(demo, seed=seed, settled=False)) for seed in range(40)) == 3
 
 
+def test_so_many_of_a_style_and_no_more_and_levels_within_a_sum(demo: RunningService) -> None:
+    for seed in range(8):
+        made = _random(demo, style_most={"melodic": 1, "single-string": 0}, level_sum=40, seed=seed)
+        styles = [place["lick"]["style"] for place in made["phrases"]]
+        assert styles.count("melodic") <= 1
+        assert "single-string" not in styles
+        assert sum(place["judgement"]["level"] for place in made["phrases"]) <= 40
+    assert int(_count(demo, style_most={"melodic": 0})["total"]) == int(
+        _count(demo, styles=["roll", "single-string"])["total"]
+    )
+    assert (
+        demo.member.post(f"{HERON}/count", json={"style_most": {"loud": 1}}).json()["code"] == "unknown-style"
+    )
+
+
+def test_what_is_favoured_comes_more_often(demo: RunningService) -> None:
+    def mean(**wish: object) -> float:
+        return sum(float(_random(demo, seed=seed, **wish)["melody"]) for seed in range(60)) / 60
+
+    assert mean(favour="melody") > mean() + 0.03
+    joins = [
+        sum(_joins(_random(demo, seed=seed, **wish)) for seed in range(60))
+        for wish in ({}, {"favour": "smooth"})
+    ]  # type: ignore[arg-type]
+    assert joins[1] < joins[0]
+    assert _random(demo, seed=1, favour="smooth") == _random(demo, seed=1, favour="smooth")
+
+
 # --- the best --------------------------------------------------------------------------------------
 
 
@@ -136,6 +164,8 @@ def test_the_best_keep_to_the_wish_and_have_codes_and_numbers(demo: RunningServi
     (made,) = _best(demo, by="melody", how_many=1, max_level=2, must_include=[12])
     assert 12 in _numbers(made)
     assert made["level"] <= 2
+    (few,) = _best(demo, by="smooth", how_many=1, style_most={"roll": 14})
+    assert [place["lick"]["style"] for place in few["phrases"]].count("roll") <= 14
     again = demo.member.get(made["links"]["self"]).json()
     assert (again["code"], again["number"]) == (made["code"], made["number"])
 

@@ -55,6 +55,9 @@ def _wish(sent: Filters) -> Wish:
         sent.melody,
         sent.no_repeats,
         sent.settled,
+        tuple(sent.style_most.items()),
+        sent.level_sum,
+        sent.favour,
     )
 
 
