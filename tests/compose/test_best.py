@@ -1,7 +1,9 @@
 """The best breaks in their true order, against brute force."""
 
-from itertools import islice
+import random
+from itertools import islice, pairwise
 
+import networkx
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -93,6 +95,36 @@ def test_what_is_watched_is_kept_to_and_the_order_stays(
         if sum(pick.candidate.level for pick in picks) <= budget
     )
     assert [cost for cost, _ in found] == wanted
+
+
+def test_a_general_graph_library_finds_the_same_ten_best() -> None:
+    """networkx: shortest simple paths through a graph with a node for each lick in its phrase."""
+    draw = random.Random(4)
+    phrases = [
+        [_candidate(n, draw.randrange(4), draw.randrange(4), 1, draw.randrange(1, 9)) for n in range(7)]
+        for _ in range(5)
+    ]
+    graph = networkx.DiGraph()
+    for phrase, of in enumerate(phrases):
+        for candidate in of:
+            before = [("start", 0)] if phrase == 0 else [(phrase - 1, c.number) for c in phrases[phrase - 1]]
+            for node in before:
+                join: int | None = 0
+                if phrase:
+                    earlier = next(c for c in phrases[phrase - 1] if c.number == node[1])
+                    assert earlier.edges is not None
+                    assert candidate.edges is not None
+                    join = _join_cost(earlier.edges.exits[0], candidate.edges.entry)
+                if join is not None:
+                    graph.add_edge(node, (phrase, candidate.number), weight=join + candidate.level)
+    for candidate in phrases[-1]:
+        graph.add_edge((4, candidate.number), "end", weight=0)
+    theirs = [
+        sum(graph.edges[edge]["weight"] for edge in pairwise(path))
+        for path in islice(networkx.shortest_simple_paths(graph, ("start", 0), "end", weight="weight"), 10)
+    ]
+    ours = [cost for cost, _ in islice(BestBreaks(phrases, _cost, _join_cost), 10)]
+    assert ours == theirs
 
 
 def test_a_search_that_takes_too_long_says_so() -> None:

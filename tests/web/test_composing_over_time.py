@@ -1,0 +1,181 @@
+"""A group adds, edits and retires licks while it counts, draws, numbers and swaps: against a model that counts by hand."""
+
+import itertools
+import os
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
+
+from tests.support import RunningService
+
+CHORDS = ("G", "C", "D G")  # of the tune's three phrases
+SHAPES = {"G": "0-0-0-0", "C": "2-0-1-2", "D": "4-2-3-4"}
+ROLLS = ("32514251", "32513251", "21521521", "32152152", "12512512", "42514251")
+names = itertools.count(1)
+
+
+def _text(chords: str, first: int, second: int) -> str:
+    measures = chords.split() * (1 if " " in chords else 2)
+    return " ".join(
+        f"{chord} {SHAPES[chord]}: {ROLLS[roll]},"
+        for chord, roll in zip(measures, (first, second), strict=True)
+    )
+
+
+class Composing(RuleBasedStateMachine):
+    """``pool`` is what the group should have: by lick number, the phrase it is for, its level, its text."""
+
+    running: RunningService
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.group = f"/v1/groups/quay-{next(names)}"
+        slug = self.group.rsplit("/", 1)[1]
+        client = self.running.operator
+        client.post("/v1/groups", json={"slug": slug, "name": slug}).raise_for_status()
+        tune = {
+            "slug": "tiny", "name": "Tiny", "key": "G", "meter": "2/2", "chart": "A: | G | G | C | C | D | G |",
+            "order": "A", "tempo": {"low": 60, "high": 120, "start": 70, "unit": "half"},
+        }  # fmt: skip
+        client.post(f"{self.group}/tunes", json=tune).raise_for_status()
+        self.client = client
+        self.pool: dict[int, tuple[int, int, str]] = {}
+        self.codes: dict[str, list[int]] = {}
+
+    def _post(self, path: str, sent: dict[str, Any]) -> Any:
+        return self.client.post(f"{self.group}/{path}", json=sent)
+
+    def _licks(self, max_level: int = 5, avoid: int = 0) -> list[list[int]]:
+        return [
+            [
+                n
+                for n, (at, level, _) in self.pool.items()
+                if at == phrase and level <= max_level and n != avoid
+            ]
+            for phrase in range(len(CHORDS))
+        ]
+
+    def _total(self, **wish: int) -> int:
+        total = 1
+        for of in self._licks(**wish):
+            total *= len(of)
+        return total
+
+    @rule(
+        phrase=st.integers(0, 2), first=st.integers(0, 5), second=st.integers(0, 5), level=st.integers(1, 5)
+    )
+    def a_lick_is_sent_in(self, phrase: int, first: int, second: int, level: int) -> None:
+        text = _text(CHORDS[phrase], first, second)
+        chords = CHORDS[phrase].split() * (1 if " " in CHORDS[phrase] else 2)
+        sent = {
+            "name": f"lick {next(names)}", "text": text, "instrument": "banjo", "tuning": "open-g", "meter": "2/2",
+            "key": "G", "chords": f"| {' | '.join(chords)} |", "hand_style": "three-finger", "style": "roll",
+            "level": level,
+        }  # fmt: skip
+        made = self._post("licks", sent)
+        assert made.status_code == 201, made.text
+        there = text in [other for _, _, other in self.pool.values()]
+        assert made.json()["state"] == ("draft" if there else "pool")
+        if not there:
+            self.pool[made.json()["number"]] = (phrase, level, text)
+
+    @precondition(lambda self: self.pool)
+    @rule(data=st.data())
+    def a_lick_is_retired(self, data: st.DataObject) -> None:
+        number = data.draw(st.sampled_from(sorted(self.pool)))
+        self.client.delete(f"{self.group}/licks/{number}", headers={"If-Match": "*"}).raise_for_status()
+        del self.pool[number]
+
+    @rule(max_level=st.integers(1, 5))
+    def breaks_up_to_a_level_are_counted(self, max_level: int) -> None:
+        counted = self._post("tunes/tiny/breaks/count", {"max_level": max_level}).json()
+        shift = counted["per_phrase"]
+        assert shift == [len(of) for of in self._licks(max_level=max_level)]
+        assert counted["total"] == str(self._total(max_level=max_level))
+
+    @precondition(lambda self: self._total())
+    @rule(seed=st.integers(0, 99))
+    def a_break_is_drawn(self, seed: int) -> None:
+        first = self._post("tunes/tiny/breaks/random", {"seed": seed})
+        again = self._post("tunes/tiny/breaks/random", {"seed": seed})
+        assert first.status_code == 201, first.text
+        assert first.json()["code"] == again.json()["code"]
+        self._is_of_the_pool(first.json())
+
+    def _is_of_the_pool(self, made: dict[str, Any]) -> None:
+        numbers = [place["lick"]["number"] for place in made["phrases"]]
+        for of, number in zip(self._licks(), numbers, strict=True):
+            assert number in of
+        assert made["total"] == str(self._total())
+        self.codes[made["code"]] = numbers
+
+    @precondition(lambda self: 0 < self._total() <= 12)
+    @rule()
+    def every_number_is_another_break(self) -> None:
+        snapshot = self._post("tunes/tiny/breaks/count", {}).json()["snapshot"]
+        seen = set()
+        for number in range(1, self._total() + 1):
+            made = self.client.get(
+                f"{self.group}/tunes/tiny/breaks/number/{number}", params={"snapshot": snapshot}
+            ).json()
+            assert made["number"] == str(number)
+            seen.add(tuple(place["lick"]["number"] for place in made["phrases"]))
+        assert seen == set(itertools.product(*self._licks()))
+
+    @precondition(lambda self: 0 < self._total() <= 8)
+    @rule()
+    def unseeded_draws_come_round_once_each(self) -> None:
+        codes = [self._post("tunes/tiny/breaks/random", {}).json()["code"] for _ in range(2 * self._total())]
+        # whatever was served before, a whole round lies within two
+        assert len(set(codes)) == self._total()
+
+    @precondition(lambda self: self._total())
+    @rule(data=st.data(), seed=st.integers(0, 99))
+    def a_lick_is_swapped(self, data: st.DataObject, seed: int) -> None:
+        made = self._post("tunes/tiny/breaks/random", {"seed": seed}).json()
+        phrase = data.draw(st.integers(1, 3))
+        others = self._post(f"breaks/{made['code']}/swaps", {"phrase": phrase}).json()["items"]
+        here = made["phrases"][phrase - 1]["lick"]["number"]
+        assert {one["number"] for one in others} == set(self._licks()[phrase - 1]) - {here}
+        if others:
+            swapped = self._post(
+                f"breaks/{made['code']}/swaps", {"phrase": phrase, "lick": others[0]["number"]}
+            )
+            self._is_of_the_pool(swapped.json())
+
+    @precondition(lambda self: self._total())
+    @rule(by=st.sampled_from(["smooth", "easy"]))
+    def the_best_is_of_the_pool(self, by: str) -> None:
+        (made,) = self._post("tunes/tiny/breaks/best", {"by": by, "how_many": 1}).json()["items"]
+        self._is_of_the_pool(made)
+
+    @invariant()
+    def codes_hold_for_good(self) -> None:
+        for code, numbers in list(self.codes.items())[-2:]:
+            made = self.client.get(f"{self.group}/breaks/{code}").json()
+            assert [place["lick"]["number"] for place in made["phrases"]] == numbers
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningService]:
+    with RunningService(tmp_path_factory.mktemp("over-time"), demo=False) as service:
+        yield service
+
+
+def test_a_group_composes_over_time(running: RunningService) -> None:
+    Composing.running = running
+    nightly = os.environ.get("BREAKWRIGHT_TEST_PROFILE") == "nightly"
+    examples, steps = (100, 80) if nightly else (12, 40)
+    run_state_machine_as_test(  # type: ignore[no-untyped-call]
+        Composing, settings=settings(max_examples=examples, stateful_step_count=steps, deadline=None)
+    )
