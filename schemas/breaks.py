@@ -16,7 +16,8 @@ class Filters(Request):
     ``bpm`` is a tempo in the tune's own beats at which it must be comfortable, ``melody`` the least share of the melody that it
     recalls, ``no_repeats`` no lick twice. A ``settled`` draw changes style twice and goes up the neck once in a part at most, and gives
     repeated phrases one target note. ``style_most`` is how many licks of a style at most, ``level_sum`` what the levels of all licks
-    may come to; ``favour`` makes breaks likelier that recall more of the melody, or join more smoothly.
+    may come to; ``favour`` makes breaks likelier that recall more of the melody, or join more smoothly. ``differs_by``: in so many phrases at least it differs from each of the last ten breaks
+    served.
     """
 
     instrument: str | None = None
@@ -32,6 +33,7 @@ class Filters(Request):
     style_most: dict[str, Annotated[int, Meta(ge=0, le=512)]] = {}
     level_sum: Annotated[int, Meta(ge=1, le=2560)] | None = None
     favour: Literal["melody", "smooth"] | None = None
+    differs_by: Annotated[int, Meta(ge=1, le=512)] | None = None
 
 
 class RandomIn(Filters):

@@ -107,6 +107,16 @@ def was_served(connection: sqlite3.Connection, tune_id: int, snapshot: str, numb
     return row.fetchone() is not None
 
 
+def recent_breaks(connection: sqlite3.Connection, group_id: int, tune_id: int, most: int) -> list[str]:
+    """The licks (JSON) of the breaks of a tune served last, the newest first."""
+    rows = connection.execute(
+        "SELECT b.licks FROM served s JOIN breaks b ON b.group_id = s.group_id AND b.code = s.code "
+        "WHERE s.tune_id = ? AND s.group_id = ? ORDER BY s.id DESC LIMIT ?",
+        (tune_id, group_id, most),
+    )
+    return [str(row[0]) for row in rows]
+
+
 def remember_served(
     connection: sqlite3.Connection,
     group_id: int,

@@ -29,6 +29,7 @@ from service.usecases.once import Once, write_once
 from service.usecases.records import encode, kept_tune, record_of, setting_of, setting_record
 from service.usecases.wishes import REDRAWS, Wish, drawable, every
 
+RECENT = 10  # breaks served last that a wish to differ is measured against
 CODE_SALTS = 8  # codes tried when one is taken: with 40 bits each, all eight taken is out of the question
 _CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _AS_TYPED = str.maketrans("ILOilo", "110110")
@@ -73,14 +74,15 @@ async def draw_break(
     group = reach_group(house, caller, group_slug, "draw-break")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
     lattice = await asyncio.to_thread(drawable, house, composed, wish)
+    recent = _recent(house, composed) if wish.differs_by and seed is None else []
     if seed is not None:
         randbelow = seeded(f"{composed.snapshot}|{wish.filters}|{seed}")
-        path = await asyncio.to_thread(_redrawn, lattice, wish, randbelow)
+        path = await asyncio.to_thread(_redrawn, lattice, wish, recent, randbelow)
         return await keep_break(house, caller, composed, path, None, once)
     while True:
         if wish.redrawn or wish.favour:
             fresh = _Fresh()
-            path = await asyncio.to_thread(_redrawn, lattice, wish, secrets.randbelow)
+            path = await asyncio.to_thread(_redrawn, lattice, wish, recent, secrets.randbelow)
         else:
             path, fresh = _fresh(house, composed, lattice, wish)
         try:
@@ -93,14 +95,24 @@ async def draw_break(
 
 
 def _redrawn(
-    lattice: Lattice | JoinedLattice, wish: Wish, randbelow: Callable[[int], int]
+    lattice: Lattice | JoinedLattice,
+    wish: Wish,
+    recent: Sequence[set[tuple[int, int]]],
+    randbelow: Callable[[int], int],
 ) -> tuple[Pick, ...]:
     """A break drawn until one meets the wish: even over all that do. Raises DomainError ``none-found``."""
     for _ in range(REDRAWS):
         path = lattice.path(1 + randbelow(lattice.total))
-        if wish.met_by(path):
+        here = {(pick.phrase, pick.candidate.number) for pick in path}
+        if all(len(here - earlier) >= (wish.differs_by or 0) for earlier in recent) and wish.met_by(path):
             return path
     raise DomainError("none-found", tries=REDRAWS)
+
+
+def _recent(house: House, composed: Composed) -> list[set[tuple[int, int]]]:
+    """The breaks of the tune served last, each as (phrase from 0, lick number)."""
+    found = rows.recent_breaks(house.database.points, composed.group.id, composed.row.id, RECENT)
+    return [{(phrase - 1, number) for phrase, number, _ in _licks_decoder.decode(licks)} for licks in found]
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,7 +47,8 @@ class Wish:
     ``bpm`` counts the tune's own beats: the break must be comfortable at that tempo. ``melody`` is the least share of the
     melody that the whole recalls. ``settled`` keeps each part to its manner: few changes of style, one stay up the neck,
     repeated phrases with one target. ``style_most`` is how many licks of a style at most, ``level_sum`` what the levels of all
-    licks may come to. ``favour`` makes breaks likelier that recall more of the ``melody`` or have ``smooth`` joins.
+    licks may come to. ``favour`` makes breaks likelier that recall more of the ``melody`` or have ``smooth`` joins. ``differs_by`` is in how many
+    phrases it must differ from each of the last breaks served.
     """
 
     instrument: str | None = None
@@ -63,6 +64,7 @@ class Wish:
     style_most: tuple[tuple[str, int], ...] = ()
     level_sum: int | None = None
     favour: str | None = None
+    differs_by: int | None = None
 
     @property
     def filters(self) -> str:
@@ -70,9 +72,9 @@ class Wish:
         told: list[object] = [self.max_level, sorted(self.styles), sorted(self.avoid)]
         more = [
             sorted(self.must_include), self.bpm, self.melody, self.no_repeats, self.settled, sorted(self.style_most),
-            self.level_sum, self.favour,
+            self.level_sum, self.favour, self.differs_by,
         ]  # fmt: skip
-        plain: list[object] = [[], None, None, False, True, [], None, None]
+        plain: list[object] = [[], None, None, False, True, [], None, None, None]
         return encode(told if more == plain else [*told, *more]).decode()
 
     @property
@@ -95,7 +97,7 @@ class Wish:
     @property
     def redrawn(self) -> bool:
         """Whether it asks for what only a whole break can tell."""
-        return self.no_repeats or self.melody is not None
+        return self.no_repeats or self.melody is not None or self.differs_by is not None
 
     def check(self) -> None:
         """Raise DomainError ``unknown-style`` for a style that no lick can have, ``too-many-included``."""

@@ -118,6 +118,15 @@ def test_so_many_of_a_style_and_no_more_and_levels_within_a_sum(demo: RunningSer
     )
 
 
+def test_a_break_differs_from_the_last_ones_as_much_as_asked(service: RunningService) -> None:
+    served = [_numbers(_random(service, differs_by=9)) for _ in range(8)]
+    for place, made in enumerate(served):
+        for earlier in served[:place]:
+            if len(earlier) == len(made):  # breaks with licks over two phrases have fewer
+                assert sum(a != b for a, b in zip(made, earlier, strict=True)) >= 5
+    assert service.member.post(f"{HERON}/random", json={"differs_by": 17}).json()["code"] == "none-found"
+
+
 def test_what_is_favoured_comes_more_often(demo: RunningService) -> None:
     def mean(**wish: object) -> float:
         return sum(float(_random(demo, seed=seed, **wish)["melody"]) for seed in range(60)) / 60

@@ -58,6 +58,7 @@ def _wish(sent: Filters) -> Wish:
         tuple(sent.style_most.items()),
         sent.level_sum,
         sent.favour,
+        sent.differs_by,
     )
 
 
