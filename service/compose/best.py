@@ -10,9 +10,9 @@ from heapq import heappop, heappush
 from itertools import count
 from math import gcd
 
-from service.compose.joined import Everything, Watch
+from service.compose.joined import MOST_CUT, Everything, Numbered, Watch
 from service.compose.lattice import Candidate, Pick
-from service.judge.joins import Edge
+from service.judge.joins import Edge, Edges
 
 Cost = Callable[[Candidate], int]
 JoinCost = Callable[[Edge, Edge], int | None]  # None: the seam may not be
@@ -38,7 +38,9 @@ class BestBreaks:
         self._cost, self._join_cost, self._watch = cost, join_cost, watch or Everything()
         self._joins: dict[tuple[Edge, Edge], int | None] = {}
         self._options: dict[_Node, list[_Option]] = {}
-        self._cheapest: dict[_Node, int | None] = {}
+        self._cheapest: dict[tuple[int, Hashable, int], int | None] = {}
+        self._cheapest_cut: dict[tuple[int, Hashable, int, int], int | None] = {}
+        self._ends = Numbered()
         # per phrase, state and kind of beginning: what each lick promises from itself on, cheapest first
         self._groups: dict[tuple[int, Hashable], dict[Edge, list[_Option]]] = {}
         fitting = [
@@ -65,7 +67,7 @@ class BestBreaks:
             after = self._watch.step(state, phrase, candidate)
             if after is None or candidate.edges is None:
                 continue
-            rest = self._least((phrase + candidate.span, after, candidate.edges.exits))
+            rest = self._least(phrase + candidate.span, after, candidate.edges)
             if rest is not None:
                 option = (self._cost(candidate) + rest, candidate, after)
                 groups.setdefault(candidate.edges.entry, []).append(option)
@@ -74,26 +76,39 @@ class BestBreaks:
         return groups
 
     def _join(self, exits: _Exits | None, entry: Edge) -> int | None:
-        if exits is None:
-            return 0
-        key = (exits[min(entry.cut, len(exits) - 1)], entry)
+        return 0 if exits is None else self._joined(exits[min(entry.cut, MOST_CUT)], entry)
+
+    def _joined(self, before: Edge, entry: Edge) -> int | None:
+        key = (before, entry)
         if key not in self._joins:
-            self._joins[key] = self._join_cost(*key)
+            self._joins[key] = self._join_cost(before, entry)
         return self._joins[key]
 
-    def _least(self, node: _Node) -> int | None:
-        """The cheapest way to finish from a phrase in a state after a lick with these exits; None if there is none."""
-        phrase, state, exits = node
+    def _least(self, phrase: int, state: Hashable, edges: Edges) -> int | None:
+        """The cheapest way to finish from a phrase in a state after a lick with these edges; None if there is none."""
         if phrase == self._size:
             return 0 if self._watch.ends(state) else None
-        if node not in self._cheapest:
+        number = self._ends.of(edges)
+        key = (phrase, state, number)
+        if key not in self._cheapest:
+            by_cut = (
+                self._least_cut(phrase, state, cut, *numbered)
+                for cut, numbered in enumerate(self._ends.exits[number])
+            )
+            self._cheapest[key] = min((cost for cost in by_cut if cost is not None), default=None)
+        return self._cheapest[key]
+
+    def _least_cut(self, phrase: int, state: Hashable, cut: int, number: int, edge: Edge) -> int | None:
+        """The cheapest of those ways that goes on with a pickup of so many slots."""
+        key = (phrase, state, cut, number)
+        if key not in self._cheapest_cut:
             promised = [
                 join + options[0][0]
                 for entry, options in self._groups[phrase, state].items()
-                if (join := self._join(exits, entry)) is not None
+                if min(entry.cut, MOST_CUT) == cut and (join := self._joined(edge, entry)) is not None
             ]
-            self._cheapest[node] = min(promised, default=None)
-        return self._cheapest[node]
+            self._cheapest_cut[key] = min(promised, default=None)
+        return self._cheapest_cut[key]
 
     def _on_from(self, node: _Node) -> list[_Option]:
         """Licks that may come next, the most promising first, their joins paid."""

@@ -13,9 +13,10 @@ from itertools import accumulate
 from typing import Protocol
 
 from service.compose.lattice import Candidate, Pick, furthest
-from service.judge.joins import Edge, Edges
+from service.judge.joins import CUTS, Edge, Edges
 
 _Exits = tuple[Edge, ...]
+MOST_CUT = len(CUTS) - 1
 Allows = Callable[[Edge, Edge], int]  # 0: the seam may not be; else what it weighs
 
 
@@ -53,6 +54,28 @@ class Everything:
 def alike(candidate: Candidate) -> int:
     """Every lick weighs the same."""
     return 1
+
+
+class Numbered:
+    """Small numbers for edges, equal for equal ones; each object is looked at once, for many candidates share one."""
+
+    def __init__(self) -> None:
+        self._by_value: dict[Edges, int] = {}
+        self._by_object: dict[int, tuple[int, Edges]] = {}
+        self._edges: dict[Edge, int] = {}
+        self.exits: list[
+            tuple[tuple[int, Edge], ...]
+        ] = []  # by number of edges: each way out with its own number
+
+    def of(self, edges: Edges) -> int:
+        known = self._by_object.get(id(edges))
+        if known is None:
+            number = self._by_value.setdefault(edges, len(self._by_value))
+            if number == len(self.exits):
+                ways = ((self._edges.setdefault(edge, len(self._edges)), edge) for edge in edges.exits)
+                self.exits.append(tuple(ways))
+            known = self._by_object[id(edges)] = (number, edges)  # kept, so that no other object takes its id
+        return known[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +120,11 @@ class JoinedLattice:
         )
         self._allows, self._watch, self._weigh = allows, watch or Everything(), weigh
         self._allowed: dict[tuple[Edge, Edge], int] = {}
+        self._ends = Numbered()
         self._alike = [self._by_kind(of) for of in self.candidates]
         self._groups: dict[tuple[int, Hashable], tuple[_Group, ...]] = {}
-        self._after: dict[tuple[int, Hashable, _Exits], int] = {}
+        self._after: dict[tuple[int, Hashable, int], int] = {}
+        self._after_cut: dict[tuple[int, Hashable, int, int], int] = {}
         reached = self._reached()
         for phrase in range(size - 1, -1, -1):  # from the end, so that no reckoning goes deep
             for state in reached[phrase]:
@@ -108,7 +133,8 @@ class JoinedLattice:
     def _by_kind(self, of: Sequence[Candidate]) -> list[tuple[Candidate, ...]]:
         found: dict[Hashable, list[Candidate]] = {}
         for candidate in of:
-            key = (candidate.span, candidate.edges, self._weigh(candidate), self._watch.trait(candidate))
+            edges = self._ends.of(edges_of(candidate))
+            key = (candidate.span, edges, self._weigh(candidate), self._watch.trait(candidate))
             found.setdefault(key, []).append(candidate)
         return [tuple(members) for members in found.values()]
 
@@ -133,7 +159,7 @@ class JoinedLattice:
                 continue
             edges = edges_of(members[0])
             weight = self._weigh(members[0])
-            ways = weight * self._ways_after(phrase + members[0].span, after, edges.exits)
+            ways = weight * self._ways_after(phrase + members[0].span, after, edges)
             if ways:
                 kind = _Kind(members, weight, ways, edges.exits, after)
                 by_entry.setdefault(edges.entry, []).append(kind)
@@ -146,20 +172,38 @@ class JoinedLattice:
         """What the seam weighs; the beginning of a break has none."""
         if exits is None:
             return 1
-        key = (exits[min(entry.cut, len(exits) - 1)], entry)
+        return self._joined(exits[min(entry.cut, MOST_CUT)], entry)
+
+    def _joined(self, before: Edge, entry: Edge) -> int:
+        key = (before, entry)
         if key not in self._allowed:
-            self._allowed[key] = self._allows(*key)
+            self._allowed[key] = self._allows(before, entry)
         return self._allowed[key]
 
-    def _ways_after(self, phrase: int, state: Hashable, exits: _Exits) -> int:
-        """Ways to finish from a phrase in a state after a lick with these exits."""
+    def _ways_after(self, phrase: int, state: Hashable, edges: Edges) -> int:
+        """Ways to finish from a phrase in a state after a lick with these edges: added up by what a pickup cuts."""
         if phrase == len(self.candidates):
             return int(self._watch.ends(state))
-        key = (phrase, state, exits)
-        if key not in self._after:
-            groups = self._groups[phrase, state]
-            self._after[key] = sum(self._joins(exits, group.entry) * group.sums[-1] for group in groups)
-        return self._after[key]
+        number = self._ends.of(edges)
+        known = self._after.get((phrase, state, number))
+        if known is None:
+            known = 0
+            for cut, (edge_number, edge) in enumerate(self._ends.exits[number]):
+                key = (phrase, state, cut, edge_number)
+                part = self._after_cut.get(key)
+                if part is None:
+                    part = self._after_cut[key] = self._ways_after_cut(phrase, state, cut, edge)
+                known += part
+            self._after[phrase, state, number] = known
+        return known
+
+    def _ways_after_cut(self, phrase: int, state: Hashable, cut: int, edge: Edge) -> int:
+        """The part of those ways that goes on with a pickup of so many slots."""
+        return sum(
+            self._joined(edge, group.entry) * group.sums[-1]
+            for group in self._groups[phrase, state]
+            if min(group.entry.cut, MOST_CUT) == cut
+        )
 
     @property
     def total(self) -> int:
