@@ -116,9 +116,17 @@ async def show_licks(given: argparse.Namespace, settings: Settings) -> int:
                     _print("Give --tune and --phrase, or --lick.", given.width)
                     return 2
                 found = await judging.candidates(
-                    house, AT_THE_MACHINE, given.group, given.tune, given.phrase, given.instrument, None
+                    house,
+                    AT_THE_MACHINE,
+                    given.group,
+                    given.tune,
+                    given.phrase,
+                    given.instrument,
+                    None,
+                    0,
+                    given.most,
                 )
-                for place, candidate in enumerate(found.ranked[: given.most], 1):
+                for place, candidate in enumerate(found.ranked, 1):
                     pooled = found.of[candidate.number, candidate.revision]
                     out = candidate_out(candidate, pooled, found.tune, found.phrase, LANGUAGE)
                     _print(f"{place}. {out.name} ({out.number}), level {out.level}", given.width)

@@ -1,26 +1,27 @@
 """The best breaks of a lattice, in order, exactly: cheapest first by whole-number costs of licks and joins.
 
-Costs add up along a break. From each phrase and each kind of ending the cheapest way on is known (reckoned backwards),
+Costs add up along a break. From each phrase, state and cell (see grid.py) the cheapest way on is known, reckoned backwards,
 so a search that always goes on with the cheapest promise finds the breaks in their true order, and looks at no more of
 them than it must: at each place the licks stand sorted by what they promise, and only the next one is ever opened.
 """
 
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from heapq import heappop, heappush
 from itertools import count
-from math import gcd
 
-from service.compose.joined import MOST_CUT, Everything, Numbered, Watch
-from service.compose.lattice import Candidate, Pick
-from service.judge.joins import Edge, Edges
+import numpy as np
 
-Cost = Callable[[Candidate], int]
+from service.compose.grid import Grid, Numbers
+from service.compose.lattice import Pick
+from service.compose.stock import Candidate, Column, Stock
+from service.compose.watches import Watch
+from service.judge.joins import Edge
+
+Cost = Callable[[Stock, int], Column]  # of each lick of a stock, at a phrase from 0
 JoinCost = Callable[[Edge, Edge], int | None]  # None: the seam may not be
-_Exits = tuple[Edge, ...]
-_Node = tuple[int, Hashable, _Exits | None]  # phrase, state of what is watched, exits of the lick before
-_Option = tuple[
-    int, Candidate, Hashable
-]  # what is promised to the end, beginning with this lick; the state after it
+NEVER = 1 << 60  # no break costs so much
+Places = tuple[tuple[int, int], ...]  # (phrase, place in its stock)
+_Node = tuple[int, int, tuple[int, ...] | None]  # phrase, state, ways out of the lick before
 
 
 class BestBreaks:
@@ -33,145 +34,171 @@ class BestBreaks:
         join_cost: JoinCost,
         watch: Watch | None = None,
     ) -> None:
-        size = len(candidates)
-        self._size = size
-        self._cost, self._join_cost, self._watch = cost, join_cost, watch or Everything()
-        self._joins: dict[tuple[Edge, Edge], int | None] = {}
-        self._options: dict[_Node, list[_Option]] = {}
-        self._cheapest: dict[tuple[int, Hashable, int], int | None] = {}
-        self._cheapest_cut: dict[tuple[int, Hashable, int, int], int | None] = {}
-        self._ends = Numbered()
-        # per phrase, state and kind of beginning: what each lick promises from itself on, cheapest first
-        self._groups: dict[tuple[int, Hashable], dict[Edge, list[_Option]]] = {}
-        fitting = [
-            [c for c in of if c.edges is not None and phrase + c.span <= size]
-            for phrase, of in enumerate(candidates)
+        self._grid = Grid(candidates, watch)
+        self._seams = self._grid.seams(join_cost, NEVER)
+        self._costs = [cost(of, phrase).astype(np.int64) for phrase, of in enumerate(self._grid.stocks)]
+        self._cells = [self._grid.cells_of(phrase) for phrase in range(self._grid.size)]
+        self._reckon()
+
+    def priced(self, price: Cost) -> "BestBreaks":
+        """The same with a price on each lick besides its cost."""
+        found = object.__new__(BestBreaks)
+        found._grid, found._seams, found._cells = self._grid, self._seams, self._cells
+        found._costs = [
+            cost + price(of, phrase)
+            for phrase, (cost, of) in enumerate(zip(self._costs, self._grid.stocks, strict=True))
         ]
-        reached: list[dict[Hashable, None]] = [{} for _ in range(size + 1)]
-        reached[0][self._watch.start] = None
-        for phrase in range(size):
-            for state in reached[phrase]:
-                for candidate in fitting[phrase]:
-                    after = self._watch.step(state, phrase, candidate)
-                    if after is not None:
-                        reached[phrase + candidate.span][after] = None
-        for phrase in range(size - 1, -1, -1):
-            for state in reached[phrase]:
-                self._groups[phrase, state] = self._grouped(phrase, state, fitting[phrase])
+        found._reckon()
+        return found
 
-    def _grouped(
-        self, phrase: int, state: Hashable, candidates: Sequence[Candidate]
-    ) -> dict[Edge, list[_Option]]:
-        groups: dict[Edge, list[_Option]] = {}
-        for candidate in candidates:
-            after = self._watch.step(state, phrase, candidate)
-            if after is None or candidate.edges is None:
-                continue
-            rest = self._least(phrase + candidate.span, after, candidate.edges)
-            if rest is not None:
-                option = (self._cost(candidate) + rest, candidate, after)
-                groups.setdefault(candidate.edges.entry, []).append(option)
-        for options in groups.values():
-            options.sort(key=lambda option: (option[0], option[1].number))
-        return groups
+    def _reckon(self) -> None:
+        """What each lick promises, from itself to the end, by phrase and state."""
+        grid = self._grid
+        self._options: dict[_Node, tuple[list[int], list[int]]] = {}
+        self._promises: list[list[Numbers]] = [[] for _ in range(grid.size)]
+        self._after: list[list[Numbers]] = [[] for _ in range(grid.size)]  # state after each lick
+        least: list[list[Numbers]] = [[] for _ in range(grid.size + 1)]
+        least[-1] = [
+            np.full(grid.cells, 0 if grid.watch.ends(state) else NEVER, np.int64) for state in grid.states[-1]
+        ]
+        for phrase in range(grid.size - 1, -1, -1):
+            entries = self._entries(phrase)
+            for steps in grid.steps[phrase]:
+                promise = np.full(len(entries), NEVER, np.int64)
+                after = np.zeros(len(entries), np.int64)
+                for number, state in steps:
+                    block = grid.blocks[phrase][number]
+                    ways = least[phrase + block.span][state]
+                    if len(block.places) == len(entries):
+                        promise = ways[self._cells[phrase]].min(axis=1) + self._costs[phrase]
+                        after[:] = state
+                        continue
+                    rest = ways[self._cells[phrase][block.places]].min(axis=1)
+                    promise[block.places] = rest + self._costs[phrase][block.places]
+                    after[block.places] = state
+                cheapest = np.full(len(grid.entries), NEVER, np.int64)
+                np.minimum.at(cheapest, entries, promise)
+                least[phrase].append(np.minimum((self._seams + cheapest).min(axis=1, initial=NEVER), NEVER))
+                self._promises[phrase].append(promise)
+                self._after[phrase].append(after)
 
-    def _join(self, exits: _Exits | None, entry: Edge) -> int | None:
-        return 0 if exits is None else self._joined(exits[min(entry.cut, MOST_CUT)], entry)
+    def _entries(self, phrase: int) -> Column:
+        return self._grid.stocks[phrase].column("entry")
 
-    def _joined(self, before: Edge, entry: Edge) -> int | None:
-        key = (before, entry)
-        if key not in self._joins:
-            self._joins[key] = self._join_cost(before, entry)
-        return self._joins[key]
+    def _joins(self, phrase: int, exits: tuple[int, ...] | None) -> Numbers:
+        """What the seam to each lick of a phrase costs after these ways out."""
+        if exits is None:
+            return np.zeros(len(self._entries(phrase)), np.int64)
+        cuts = self._grid.cuts
+        cells = cuts * len(self._grid.exits) + np.array(exits)[cuts]
+        by_entry: Numbers = self._seams[cells, np.arange(len(cuts))]
+        return by_entry[self._entries(phrase)]
 
-    def _least(self, phrase: int, state: Hashable, edges: Edges) -> int | None:
-        """The cheapest way to finish from a phrase in a state after a lick with these edges; None if there is none."""
-        if phrase == self._size:
-            return 0 if self._watch.ends(state) else None
-        number = self._ends.of(edges)
-        key = (phrase, state, number)
-        if key not in self._cheapest:
-            by_cut = (
-                self._least_cut(phrase, state, cut, *numbered)
-                for cut, numbered in enumerate(self._ends.exits[number])
-            )
-            self._cheapest[key] = min((cost for cost in by_cut if cost is not None), default=None)
-        return self._cheapest[key]
-
-    def _least_cut(self, phrase: int, state: Hashable, cut: int, number: int, edge: Edge) -> int | None:
-        """The cheapest of those ways that goes on with a pickup of so many slots."""
-        key = (phrase, state, cut, number)
-        if key not in self._cheapest_cut:
-            promised = [
-                join + options[0][0]
-                for entry, options in self._groups[phrase, state].items()
-                if min(entry.cut, MOST_CUT) == cut and (join := self._joined(edge, entry)) is not None
-            ]
-            self._cheapest_cut[key] = min(promised, default=None)
-        return self._cheapest_cut[key]
-
-    def _on_from(self, node: _Node) -> list[_Option]:
-        """Licks that may come next, the most promising first, their joins paid."""
-        if node not in self._options:
+    def _on_from(self, node: _Node) -> tuple[list[int], list[int]]:
+        """Licks that may come next, the most promising first: their promises with the joins paid, and their places."""
+        found = self._options.get(node)
+        if found is None:
             phrase, state, exits = node
-            found = [
-                (join + promise, candidate, after)
-                for entry, options in self._groups[phrase, state].items()
-                if (join := self._join(exits, entry)) is not None
-                for promise, candidate, after in options
-            ]
-            self._options[node] = sorted(found, key=lambda option: (option[0], option[1].number))
-        return self._options[node]
+            promise = self._promises[phrase][state] + self._joins(phrase, exits)
+            order = np.argsort(promise, kind="stable")
+            order = order[: int(np.searchsorted(promise[order], NEVER))]
+            found = self._options[node] = (promise[order].tolist(), order.tolist())
+        return found
+
+    def cheapest(self) -> tuple[int, Places] | None:
+        """The cheapest break; None if there is none."""
+        phrase, state = 0, 0
+        exits: tuple[int, ...] | None = None
+        picks, total = [], None
+        while phrase < self._grid.size:
+            promise = self._promises[phrase][state] + self._joins(phrase, exits)
+            place = int(promise.argmin()) if len(promise) else 0
+            if not len(promise) or promise[place] >= NEVER:
+                return None
+            total = int(promise[place]) if total is None else total
+            picks.append((phrase, place))
+            row = self._grid.stocks[phrase].rows[place]
+            state, exits = int(self._after[phrase][state][place]), tuple(row["exits"].tolist())
+            phrase += int(row["span"])
+        return None if total is None else (total, tuple(picks))
+
+    def number(self, phrase: int, place: int) -> int:
+        """The number of a lick."""
+        return int(self._grid.stocks[phrase].rows["number"][place])
+
+    def sum(self, of: Cost, places: Places) -> int:
+        """What a break comes to by another cost than its own, joins left out."""
+        return sum(int(of(self._grid.stocks[phrase], phrase)[place]) for phrase, place in places)
+
+    def cost(self, path: Sequence[Pick]) -> int:
+        """What a break costs, joins and all."""
+        total = 0
+        exits: tuple[int, ...] | None = None
+        for pick in path:
+            of = self._grid.stocks[pick.phrase]
+            place = of.place(pick.candidate.number, pick.candidate.revision)
+            row = of.rows[place]
+            if exits is not None:
+                cut = int(self._grid.cuts[row["entry"]])
+                total += int(self._seams[cut * len(self._grid.exits) + exits[cut], row["entry"]])
+            total += int(self._costs[pick.phrase][place])
+            exits = tuple(row["exits"].tolist())
+        return total
+
+    @property
+    def dearest(self) -> int:
+        """What the dearest lick costs."""
+        return max((int(cost.max()) for cost in self._costs if len(cost)), default=1)
 
     @property
     def grain(self) -> int:
         """What every cost of a lick and a join is a multiple of."""
-        groups = self._groups.values()
-        licks = (self._cost(option[1]) for of in groups for options in of.values() for option in options)
-        return gcd(*licks, *(join for join in self._joins.values() if join is not None)) or 1
+        seams = self._seams[self._seams < NEVER]
+        return int(np.gcd.reduce(np.concatenate([seams, *self._costs]))) or 1
 
     def __iter__(self) -> Iterator[tuple[int, tuple[Pick, ...]]]:
         """(cost, break), cheapest first; of equal ones those with smaller numbers, in no further order."""
-        for promise, path in self._search(distinct=False):
+        for promise, path in self.steps(distinct=False):
             if path is not None:
                 yield promise, path
 
-    def distinct(self) -> Iterator[tuple[int, tuple[Pick, ...] | None]]:
-        """The same for breaks with no lick twice; every step of the search is told, with its promise and None for no break."""
-        return self._search(distinct=True)
-
-    def _search(self, *, distinct: bool) -> Iterator[tuple[int, tuple[Pick, ...] | None]]:
-        order = count()
+    def steps(self, *, distinct: bool) -> Iterator[tuple[int, tuple[Pick, ...] | None]]:
+        """The same, or those with no lick twice; then every step of the search is told, with its promise and None for no break."""
+        grid, order = self._grid, count()
+        numbers = [of.column("number").tolist() for of in grid.stocks] if distinct else []
         # (promise for the whole, how far it is, tie, spent so far, picks, node, place among its options): of equal promises
         # the one that is farthest goes first, or all beginnings would be opened before any end
-        heap: list[tuple[int, int, int, int, tuple[Pick, ...], _Node, int]] = []
+        heap: list[tuple[int, int, int, int, Places, _Node, int]] = []
 
-        def push(spent: int, picks: tuple[Pick, ...], node: _Node, place: int) -> None:
-            options = self._on_from(node)
+        def push(spent: int, picks: Places, node: _Node, place: int) -> None:
+            promises, places = self._on_from(node)
             if distinct:
-                had = {pick.candidate.number for pick in picks}
-                while place < len(options) and options[place][1].number in had:
+                had = {numbers[phrase][at] for phrase, at in picks}
+                own = numbers[node[0]]
+                while place < len(places) and own[places[place]] in had:
                     place += 1
-            if place < len(options):
-                promise = spent + options[place][0]
-                heappush(heap, (promise, -node[0], next(order), spent, picks, node, place))
+            if place < len(places):
+                heappush(heap, (spent + promises[place], -node[0], next(order), spent, picks, node, place))
 
-        if self._size:
-            push(0, (), (0, self._watch.start, None), 0)
+        if grid.size:
+            push(0, (), (0, 0, None), 0)
         while heap:
             promise, _, _, spent, picks, node, place = heappop(heap)
             push(spent, picks, node, place + 1)
-            phrase, _, exits = node
-            _, candidate, state = self._on_from(node)[place]
-            edges = candidate.edges
-            if edges is None:
-                continue
-            taken = (*picks, Pick(phrase, candidate))
-            after = phrase + candidate.span
-            if after == self._size:
-                yield promise, taken
+            phrase, state, exits = node
+            at = self._on_from(node)[1][place]
+            taken = (*picks, (phrase, at))
+            row = grid.stocks[phrase].rows[at]
+            span, entry = int(row["span"]), int(row["entry"])
+            if phrase + span == grid.size:
+                yield promise, tuple(Pick(p, grid.stocks[p][a]) for p, a in taken)
                 continue
             if distinct:
                 yield promise, None
-            join = self._join(exits, edges.entry) or 0
-            push(spent + join + self._cost(candidate), taken, (after, state, edges.exits), 0)
+            join = 0
+            if exits is not None:
+                cut = int(grid.cuts[entry])
+                join = int(self._seams[cut * len(grid.exits) + exits[cut], entry])
+            after = int(self._after[phrase][state][at])
+            spent += join + int(self._costs[phrase][at])
+            push(spent, taken, (phrase + span, after, tuple(row["exits"].tolist())), 0)

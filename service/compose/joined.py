@@ -1,107 +1,92 @@
 """The breaks whose every seam can be played, and that keep to rules over a whole part: counted exactly and drawn evenly.
 
-What a seam allows depends on the two edges alone, and what a rule over a part minds of a lick is little: so licks fall into
-kinds, and ways are counted from kind to kind. For each phrase, each state of what is watched and each kind of beginning there
-are the ways to go on; for each kind of ending the sum over the beginnings it may be joined to. Big integers all the way;
-nothing is rejected.
+For each phrase, each state of what is watched and each way in there are the ways to go on; for each cell (see grid.py) their
+sum over the ways in that it may be joined to. Big integers all the way; nothing is rejected. Of a draw, first the way in is
+chosen, then the cell that the lick will leave by, then the lick among those alike.
 """
 
 from bisect import bisect_right
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
 from itertools import accumulate
-from typing import Protocol
+from typing import TypeVar
 
-from service.compose.lattice import Candidate, Pick, furthest
-from service.judge.joins import CUTS, Edge, Edges
+import numpy as np
 
-_Exits = tuple[Edge, ...]
-MOST_CUT = len(CUTS) - 1
+from service.compose.grid import Block, Grid, Numbers
+from service.compose.lattice import Pick, furthest
+from service.compose.limbs import MOST_TIMES, Limbs, carried, whole, wider, zeros
+from service.compose.stock import Candidate, Column, Mask, Stock
+from service.compose.watches import Watch
+from service.judge.joins import CUTS, Edge
+
 Allows = Callable[[Edge, Edge], int]  # 0: the seam may not be; else what it weighs
+T = TypeVar("T")
+MOST_READY = 8192  # tables for drawing kept at once; more are made again when they are needed
 
 
-class Watch(Protocol):
-    """Something minded along a break: a state that each lick moves on, or forbids by None."""
-
-    @property
-    def start(self) -> Hashable: ...
-
-    def trait(self, candidate: Candidate) -> Hashable:
-        """All that ``step`` looks at in a lick."""
-
-    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None: ...
-
-    def ends(self, state: Hashable) -> bool:
-        """Whether a break may end in a state."""
-
-
-@dataclass(frozen=True, slots=True)
-class Everything:
-    """Nothing is minded."""
-
-    start: Hashable = ()
-
-    def trait(self, candidate: Candidate) -> Hashable:
-        return ()
-
-    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
-        return state
-
-    def ends(self, state: Hashable) -> bool:
-        return True
-
-
-def alike(candidate: Candidate) -> int:
+def alike(of: Stock) -> Column:
     """Every lick weighs the same."""
-    return 1
+    return np.ones(len(of), np.int64)
 
 
-class Numbered:
-    """Small numbers for edges, equal for equal ones; each object is looked at once, for many candidates share one."""
+class _Ready(dict[Hashable, object]):
+    """Tables made when they are first needed."""
 
-    def __init__(self) -> None:
-        self._by_value: dict[Edges, int] = {}
-        self._by_object: dict[int, tuple[int, Edges]] = {}
-        self._edges: dict[Edge, int] = {}
-        self.exits: list[
-            tuple[tuple[int, Edge], ...]
-        ] = []  # by number of edges: each way out with its own number
-
-    def of(self, edges: Edges) -> int:
-        known = self._by_object.get(id(edges))
-        if known is None:
-            number = self._by_value.setdefault(edges, len(self._by_value))
-            if number == len(self.exits):
-                ways = ((self._edges.setdefault(edge, len(self._edges)), edge) for edge in edges.exits)
-                self.exits.append(tuple(ways))
-            known = self._by_object[id(edges)] = (number, edges)  # kept, so that no other object takes its id
-        return known[0]
+    def of(self, key: Hashable, make: Callable[[], T]) -> T:
+        found = self.get(key)
+        if found is None:
+            if len(self) >= MOST_READY:
+                self.clear()
+            found = self[key] = make()
+        return found  # type: ignore[return-value]
 
 
-@dataclass(frozen=True, slots=True)
-class _Kind:
-    """Licks of a phrase that are alike in all that is minded, in order of number; ``ways`` to finish from each, its own
-    ``weight`` in them."""
+class _Flow:
+    """How many licks of a block lead from each way in to each cell, as far as there are any, in order of the way in."""
 
-    members: tuple[Candidate, ...]
-    weight: int
-    ways: int
-    exits: _Exits
-    state: Hashable
+    __slots__ = ("cells", "entries", "starts", "times")
+
+    def __init__(self, entries: Numbers, cells: Numbers, weights: Column, shape: tuple[int, int]) -> None:
+        keys = (entries * shape[1])[:, None] + cells
+        counted = np.bincount(
+            keys.ravel(), np.repeat(weights, len(CUTS)).astype(np.float64), shape[0] * shape[1]
+        )
+        found = np.flatnonzero(counted)
+        self.times = counted[found].astype(np.int64)
+        into, self.cells = np.divmod(found, shape[1])
+        self.starts = np.flatnonzero(np.diff(into, prepend=-1))
+        self.entries = into[self.starts]
+
+    def ways(self, after: Limbs) -> Limbs:
+        """Sums of the ways on by way in."""
+        return np.add.reduceat(after[self.cells] * self.times[:, None], self.starts)
+
+    def to(self, entry: int) -> tuple[Numbers, Numbers]:
+        """The cells and their licks for a way in."""
+        place = int(np.searchsorted(self.entries, entry))
+        if place == len(self.entries) or self.entries[place] != entry:
+            return self.cells[:0], self.times[:0]
+        end = self.starts[place + 1] if place + 1 < len(self.starts) else len(self.cells)
+        part = slice(int(self.starts[place]), int(end))
+        return self.cells[part], self.times[part]
 
 
-@dataclass(frozen=True, slots=True)
-class _Group:
-    """Kinds that begin alike, and the running sums of their ways."""
+class _Used:
+    """Which of so many small numbers occur: ``used`` in order, and the ``place`` of each among them."""
 
-    entry: Edge
-    kinds: tuple[_Kind, ...]
-    sums: tuple[int, ...]
+    __slots__ = ("place", "used")
+
+    def __init__(self, numbers: Sequence[Column], size: int) -> None:
+        there = np.zeros(size, np.bool_)
+        for column in numbers:
+            there[column] = True
+        self.used: Numbers = np.flatnonzero(there)
+        self.place: Numbers = np.cumsum(there) - 1
 
 
 class JoinedLattice:
     """``allows(exit, entry)`` says whether a seam may be, and what it weighs; every candidate has edges and the weight that
-    ``weigh`` gives it; ``watch`` is minded besides.
+    ``weigh`` gives it; ``watch`` is minded besides; the seams before the phrases in ``free`` are not.
 
     With weights, ``total`` is their sum over all breaks and a break has as many numbers as its licks and joins weigh, multiplied.
     """
@@ -111,131 +96,179 @@ class JoinedLattice:
         candidates: Sequence[Sequence[Candidate]],
         allows: Allows,
         watch: Watch | None = None,
-        weigh: Callable[[Candidate], int] = alike,
+        weigh: Callable[[Stock], Column] = alike,
+        free: frozenset[int] = frozenset(),
     ) -> None:
-        size = len(candidates)
-        self.candidates = tuple(
-            tuple(c for c in of if phrase + c.span <= size and c.edges is not None)
-            for phrase, of in enumerate(candidates)
-        )
-        self._allows, self._watch, self._weigh = allows, watch or Everything(), weigh
-        self._allowed: dict[tuple[Edge, Edge], int] = {}
-        self._ends = Numbered()
-        self._alike = [self._by_kind(of) for of in self.candidates]
-        self._groups: dict[tuple[int, Hashable], tuple[_Group, ...]] = {}
-        self._after: dict[tuple[int, Hashable, int], int] = {}
-        self._after_cut: dict[tuple[int, Hashable, int, int], int] = {}
-        reached = self._reached()
-        for phrase in range(size - 1, -1, -1):  # from the end, so that no reckoning goes deep
-            for state in reached[phrase]:
-                self._groups[phrase, state] = self._grouped(phrase, state)
+        self.allows, self._weigh, self._free = allows, weigh, free
+        self._grid = grid = Grid(candidates, watch)
+        self.candidates = grid.stocks
+        self._weights = [weigh(of).astype(np.int64) for of in grid.stocks]
+        if any(len(CUTS) * int(weights.sum()) > MOST_TIMES for weights in self._weights):
+            raise ValueError("the licks of a phrase weigh too much together")
+        self._entries = [_Used([of.column("entry")], len(grid.entries)) for of in grid.stocks]
+        self._cells = self._cells_into()
+        seams, unminded = grid.seams(allows, 0), grid.seams(lambda before, entry: 1, 0) if free else None
+        # what each seam weighs, by phrase: a row for each cell that leads there, a column for each way in
+        self._seams = [
+            (seams if unminded is None or phrase not in free else unminded)[np.ix_(cells.used, entries.used)]
+            for phrase, (cells, entries) in enumerate(zip(self._cells[:-1], self._entries, strict=True))
+        ]
+        self._flows = [self._flows_of(phrase) for phrase in range(grid.size)]
+        self._ways_in: list[list[Limbs]] = [[] for _ in range(grid.size)]
+        self._ready = _Ready()
+        self._reckon()
 
-    def _by_kind(self, of: Sequence[Candidate]) -> list[tuple[Candidate, ...]]:
-        found: dict[Hashable, list[Candidate]] = {}
-        for candidate in of:
-            edges = self._ends.of(edges_of(candidate))
-            key = (candidate.span, edges, self._weigh(candidate), self._watch.trait(candidate))
-            found.setdefault(key, []).append(candidate)
-        return [tuple(members) for members in found.values()]
+    def _cells_into(self) -> list[_Used]:
+        """The cells that lead to each phrase and past the end."""
+        grid = self._grid
+        found: list[list[Numbers]] = [[] for _ in range(grid.size + 1)]
+        for phrase, blocks in enumerate(grid.blocks):
+            cells = grid.cells_of(phrase)
+            for block in blocks:
+                found[phrase + block.span].append(cells if len(blocks) == 1 else cells[block.places])
+        return [_Used(of, grid.cells) for of in found]
 
-    def _reached(self) -> list[list[Hashable]]:
-        """The states in which each phrase can begin."""
-        size = len(self.candidates)
-        found: list[dict[Hashable, None]] = [{} for _ in range(size + 1)]
-        found[0][self._watch.start] = None
-        for phrase in range(size):
-            for state in found[phrase]:
-                for members in self._alike[phrase]:
-                    after = self._watch.step(state, phrase, members[0])
-                    if after is not None:
-                        found[phrase + members[0].span][after] = None
-        return [list(states) for states in found]
+    def _leaving(self, phrase: int, block: Block, places: Column) -> Numbers:
+        """The cells that licks of a block leave by: (licks, cuts)."""
+        return self._cells[phrase + block.span].place[self._grid.cells_of(phrase)[places]]
 
-    def _grouped(self, phrase: int, state: Hashable) -> tuple[_Group, ...]:
-        by_entry: dict[Edge, list[_Kind]] = {}
-        for members in self._alike[phrase]:
-            after = self._watch.step(state, phrase, members[0])
-            if after is None:
-                continue
-            edges = edges_of(members[0])
-            weight = self._weigh(members[0])
-            ways = weight * self._ways_after(phrase + members[0].span, after, edges)
-            if ways:
-                kind = _Kind(members, weight, ways, edges.exits, after)
-                by_entry.setdefault(edges.entry, []).append(kind)
-        return tuple(
-            _Group(entry, tuple(kinds), tuple(accumulate(kind.ways * len(kind.members) for kind in kinds)))
-            for entry, kinds in by_entry.items()
-        )
+    def _flows_of(self, phrase: int) -> list[_Flow]:
+        entries = self._entries[phrase].place[self._grid.stocks[phrase].column("entry")]
+        return [
+            _Flow(
+                entries[block.places],
+                self._leaving(phrase, block, block.places),
+                self._weights[phrase][block.places],
+                (len(self._entries[phrase].used), len(self._cells[phrase + block.span].used)),
+            )
+            for block in self._grid.blocks[phrase]
+        ]
 
-    def _joins(self, exits: _Exits | None, entry: Edge) -> int:
-        """What the seam weighs; the beginning of a break has none."""
-        if exits is None:
-            return 1
-        return self._joined(exits[min(entry.cut, MOST_CUT)], entry)
+    def _reckon(self) -> None:
+        """The ways to go on from each way in, by phrase and state, from the end."""
+        grid = self._grid
+        after: list[list[Limbs]] = [[] for _ in range(grid.size + 1)]
+        after[-1] = [self._at_the_end(state) for state in range(len(grid.states[-1]))]
+        spans = max((block.span for blocks in grid.blocks for block in blocks), default=1)
+        for phrase in range(grid.size - 1, -1, -1):
+            known: dict[tuple[int, int], Limbs] = {}
+            for steps in grid.steps[phrase]:
+                sums = zeros(len(self._entries[phrase].used))
+                for number, state in steps:
+                    flow, block = self._flows[phrase][number], grid.blocks[phrase][number]
+                    part = known.get((number, state))
+                    if part is None:
+                        part = known[number, state] = flow.ways(after[phrase + block.span][state])
+                    sums = wider(sums, part.shape[1])
+                    sums[flow.entries, : part.shape[1]] += part
+                sums = carried(sums)
+                self._ways_in[phrase].append(sums.astype(np.uint32))
+                after[phrase].append(carried(self._seams[phrase] @ sums))
+            if phrase + spans <= grid.size:
+                after[phrase + spans] = []  # no lick before this phrase reaches so far
 
-    def _joined(self, before: Edge, entry: Edge) -> int:
-        key = (before, entry)
-        if key not in self._allowed:
-            self._allowed[key] = self._allows(before, entry)
-        return self._allowed[key]
-
-    def _ways_after(self, phrase: int, state: Hashable, edges: Edges) -> int:
-        """Ways to finish from a phrase in a state after a lick with these edges: added up by what a pickup cuts."""
-        if phrase == len(self.candidates):
-            return int(self._watch.ends(state))
-        number = self._ends.of(edges)
-        known = self._after.get((phrase, state, number))
-        if known is None:
-            known = 0
-            for cut, (edge_number, edge) in enumerate(self._ends.exits[number]):
-                key = (phrase, state, cut, edge_number)
-                part = self._after_cut.get(key)
-                if part is None:
-                    part = self._after_cut[key] = self._ways_after_cut(phrase, state, cut, edge)
-                known += part
-            self._after[phrase, state, number] = known
-        return known
-
-    def _ways_after_cut(self, phrase: int, state: Hashable, cut: int, edge: Edge) -> int:
-        """The part of those ways that goes on with a pickup of so many slots."""
-        return sum(
-            self._joined(edge, group.entry) * group.sums[-1]
-            for group in self._groups[phrase, state]
-            if min(group.entry.cut, MOST_CUT) == cut
-        )
+    def _at_the_end(self, state: int) -> Limbs:
+        """Nothing is cut: a lick that ends the break leaves by its first cell."""
+        uncut = self._cells[-1].used < len(self._grid.exits)
+        ends = self._grid.watch.ends(self._grid.states[-1][state])
+        return (uncut & ends).astype(np.int64)[:, None]
 
     @property
     def total(self) -> int:
-        if not self.candidates:
-            return int(self._watch.ends(self._watch.start))
-        return sum(group.sums[-1] for group in self._groups[0, self._watch.start])
+        if not self._grid.size:
+            return int(self._grid.watch.ends(self._grid.watch.start))
+        return sum(self._entry_ways(0, 0))
+
+    def _entry_ways(self, phrase: int, state: int) -> list[int]:
+        """The ways to go on by way in."""
+        return self._ready.of(
+            ("in", phrase, state), lambda: whole(self._ways_in[phrase][state].astype(np.int64))
+        )
+
+    def _cell_ways(self, phrase: int, state: int) -> list[int]:
+        """The ways to go on by cell."""
+
+        def make() -> list[int]:
+            if phrase == self._grid.size:
+                return whole(self._at_the_end(state))
+            return whole(carried(self._seams[phrase] @ self._ways_in[phrase][state].astype(np.int64)))
+
+        return self._ready.of(("out", phrase, state), make)
+
+    def _beginnings(
+        self, phrase: int, state: int, cell: int | None
+    ) -> tuple[list[int], list[int], list[int]]:
+        """Ways in that a cell may be joined to, what each seam weighs, and running sums of the ways; the beginning of a
+        break has no seam."""
+
+        def make() -> tuple[list[int], list[int], list[int]]:
+            ways = self._entry_ways(phrase, state)
+            weights = [1] * len(ways) if cell is None else self._seams[phrase][cell].tolist()
+            entries = [entry for entry, weight in enumerate(weights) if weight and ways[entry]]
+            seams = [weights[entry] for entry in entries]
+            return entries, seams, list(accumulate(weights[entry] * ways[entry] for entry in entries))
+
+        return self._ready.of((phrase, state, cell), make)
+
+    def _options(
+        self, phrase: int, state: int, entry: int
+    ) -> tuple[list[int], list[tuple[int, int, int, int]]]:
+        """Running sums of the ways, and (block, cell, ways from there, state after) of what goes on from a way in."""
+
+        def make() -> tuple[list[int], list[tuple[int, int, int, int]]]:
+            sums, options, so_far = [], [], 0
+            for number, after in self._grid.steps[phrase][state]:
+                ways = self._cell_ways(phrase + self._grid.blocks[phrase][number].span, after)
+                cells, times = self._flows[phrase][number].to(entry)
+                for cell, licks in zip(cells.tolist(), times.tolist(), strict=True):
+                    if ways[cell]:
+                        so_far += licks * ways[cell]
+                        sums.append(so_far)
+                        options.append((number, cell, ways[cell], after))
+            return sums, options
+
+        return self._ready.of((phrase, state, entry, "on"), make)
+
+    def _members(self, phrase: int, number: int, entry: int) -> dict[int, tuple[list[int], list[int]]]:
+        """By cell: places of the licks of a block with a way in, and running sums of what they weigh."""
+
+        def make() -> dict[int, tuple[list[int], list[int]]]:
+            block: Block = self._grid.blocks[phrase][number]
+            own = self._grid.stocks[phrase].column("entry")[block.places]
+            here = block.places[own == self._entries[phrase].used[entry]]
+            found: dict[int, tuple[list[int], list[int]]] = {}
+            cells = self._leaving(phrase, block, here).tolist()
+            weights = self._weights[phrase][here].tolist()
+            for place, leaves, weight in zip(here.tolist(), cells, weights, strict=True):
+                for cell in leaves:
+                    places, sums = found.setdefault(cell, ([], []))
+                    places.append(place)
+                    sums.append(weight + (sums[-1] if sums else 0))
+            return found
+
+        return self._ready.of((phrase, number, entry, "of"), make)
 
     def path(self, number: int) -> tuple[Pick, ...]:
         """Break number ``number`` in this lattice's own order, from 1. Raises IndexError outside 1..total."""
         if not 1 <= number <= self.total:
             raise IndexError(number)
-        left, phrase, state = number - 1, 0, self._watch.start
-        exits: _Exits | None = None
+        left, phrase, state = number - 1, 0, 0
+        cell: int | None = None
         picks: list[Pick] = []
-        while phrase < len(self.candidates):
-            for group in self._groups[phrase, state]:
-                seam = self._joins(exits, group.entry)
-                if left >= seam * group.sums[-1]:
-                    left -= seam * group.sums[-1]
-                    continue
-                left //= seam
-                place = bisect_right(group.sums, left)
-                kind = group.kinds[place]
-                member, left = divmod(left - (group.sums[place - 1] if place else 0), kind.ways)
-                left //= kind.weight
-                candidate = kind.members[member]
-                picks.append(Pick(phrase, candidate))
-                exits, state = kind.exits, kind.state
-                phrase += candidate.span
-                break
-            else:
-                raise RuntimeError("the sums of a lattice add up")
+        while phrase < self._grid.size:
+            entries, seams, sums = self._beginnings(phrase, state, cell)
+            place = bisect_right(sums, left)
+            left = (left - (sums[place - 1] if place else 0)) // seams[place]
+            entry = entries[place]
+            sums, options = self._options(phrase, state, entry)
+            place = bisect_right(sums, left)
+            left -= sums[place - 1] if place else 0
+            block, cell, ways, state = options[place]
+            member, left = divmod(left, ways)
+            places, weights = self._members(phrase, block, entry)[cell]
+            chosen = self.candidates[phrase][places[bisect_right(weights, member)]]
+            picks.append(Pick(phrase, chosen))
+            phrase += chosen.span
         return tuple(picks)
 
     def number(self, licks: Sequence[tuple[int, int]]) -> int | None:
@@ -243,46 +276,59 @@ class JoinedLattice:
 
         Only where nothing weighs more than 1: there a break has one number.
         """
-        phrase, number, state = 0, 1, self._watch.start
-        exits: _Exits | None = None
+        places = self._places(licks)
+        if places is None:
+            return None
+        number, phrase, state = 1, 0, 0
+        cell: int | None = None
+        for turn, place in enumerate(places):
+            of = self.candidates[phrase]
+            entry = int(self._entries[phrase].place[of.rows["entry"][place]])
+            span = int(of.rows["span"][place])
+            cut = 0
+            if turn + 1 < len(places):
+                coming = self.candidates[phrase + span].rows["entry"][places[turn + 1]]
+                cut = int(self._grid.cuts[coming])
+            on = cut * len(self._grid.exits) + int(of.rows["exits"][place][cut])
+            leaves = int(self._cells[phrase + span].place[on])
+            entries, _, sums = self._beginnings(phrase, state, cell)
+            before = bisect_right(entries, entry) - 1
+            if before < 0 or entries[before] != entry:
+                return None
+            number += sums[before - 1] if before else 0
+            sums, options = self._options(phrase, state, entry)
+            for option, (block, to, ways, after) in enumerate(options):
+                members = self._members(phrase, block, entry)[to][0] if to == leaves else []
+                if place in members:
+                    number += (sums[option - 1] if option else 0) + members.index(place) * ways
+                    cell, state = to, after
+                    break
+            else:
+                return None
+            phrase += span
+        return number
+
+    def _places(self, licks: Sequence[tuple[int, int]]) -> list[int] | None:
+        """Where licks stand in their phrases, if they fill the form."""
+        found, phrase = [], 0
         for lick in licks:
-            if phrase >= len(self.candidates):
+            place = self.candidates[phrase].place(*lick) if phrase < self._grid.size else None
+            if place is None:
                 return None
-            found = self._found(phrase, state, exits, lick)
-            if found is None:
-                return None
-            before, kind, member = found
-            number += before + member * kind.ways
-            exits, state = kind.exits, kind.state
-            phrase += kind.members[member].span
-        return number if phrase == len(self.candidates) else None
+            found.append(place)
+            phrase += int(self.candidates[phrase].rows["span"][place])
+        return found if phrase == self._grid.size else None
 
-    def _found(
-        self, phrase: int, state: Hashable, exits: _Exits | None, lick: tuple[int, int]
-    ) -> tuple[int, _Kind, int] | None:
-        """Where a lick stands at a phrase: the ways before its kind, the kind, its place among the members."""
-        before = 0
-        for group in self._groups[phrase, state]:
-            if not self._joins(exits, group.entry):
-                continue
-            for place, kind in enumerate(group.kinds):
-                for member, candidate in enumerate(kind.members):
-                    if (candidate.number, candidate.revision) == lick:
-                        return before + (group.sums[place - 1] if place else 0), kind, member
-            before += group.sums[-1]
-        return None
+    @property
+    def watch(self) -> Watch:
+        """What is minded along a break."""
+        return self._grid.watch
 
-    def only(self, keep: Callable[[Candidate], bool]) -> "JoinedLattice":
+    def only(self, keep: Callable[[Stock], Mask]) -> "JoinedLattice":
         """The same phrases, joins and watch with only the candidates that pass."""
-        kept = [[c for c in of if keep(c)] for of in self.candidates]
-        return JoinedLattice(kept, self._allows, self._watch, self._weigh)
+        kept = [of.where(keep(of)) for of in self.candidates]
+        return JoinedLattice(kept, self.allows, self._grid.watch, self._weigh, self._free)
 
     def dead_end(self) -> int | None:
         """The first phrase (from 0) that no lick can begin or fill, if there are no breaks at all."""
         return None if self.total else furthest(self.candidates)
-
-
-def edges_of(candidate: Candidate) -> Edges:
-    if candidate.edges is None:
-        raise ValueError(f"lick {candidate.number} has no edges")
-    return candidate.edges

@@ -6,39 +6,19 @@ of its melody are judged once for each lick and kind of phrase, and kept.
 """
 
 import hashlib
-from collections.abc import Mapping, MutableMapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.compose.lattice import Candidate, Lattice
-from service.judge.facts import Facts, level_at
-from service.judge.fit import FIT_ENOUGH
+import numpy as np
+
+from service.compose.pool import signature_of
+from service.compose.stock import Column
 from service.judge.judgement import lick_fit
-from service.judge.melody import KEEPS_FROM, Sound, recall
-from service.judge.rules import EIGHTH_MS
-from service.music.harmony import Chord
+from service.judge.melody import Sound, recall
 from service.music.licks import GATED_ROLES, Change, Lick
-from service.music.meter import Meter, stretch
+from service.music.meter import METER_NAMES, Meter, meter_named, stretch
 from service.music.setting import Setting
-from service.music.tunes import UNIT_TICKS, Phrase, Tune, merged, phrases
-
-
-@dataclass(frozen=True, slots=True)
-class Signature:
-    """What a stretch of music asks for; ``harmony`` is (onset, chord family) with repeats left out."""
-
-    phrases: int
-    ticks: int
-    harmony: tuple[tuple[int, tuple[int, str] | None], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Pooled:
-    """A lick of the pool with what is judged of it once."""
-
-    number: int
-    revision: int
-    lick: Lick
-    facts: Facts
+from service.music.tunes import UNIT_TICKS, Phrase, Tune, merged
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,18 +47,17 @@ class Ground:
     key: bytes
 
 
-# what a lick breaks wherever it stands; all else that was noticed is worth a word only
-RULES_OF_A_LICK = frozenset(
-    (
-        "change-not-heard", "finger-hops", "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air",
-        "cannot-be-stopped", "too-many-to-stop",
-    )
-)  # fmt: skip
-RESERVE = 0.95  # of its limit that a lick may take at a tune's tempo: seams take a little more
-NOTES_THAT_HURT = frozenset(
-    ("foreign", "held-against", "blue-held")
-)  # over its own chords; the phrase decides anew
-PhraseKey = tuple[int, int, bytes]  # lick number, revision, ground key
+OVER = np.dtype(
+    [
+        ("fit", "<f8"),
+        ("share", "<f8"),
+        ("recall", "<f8"),
+        ("hurts", "<i2"),
+        ("kept", "<i2"),
+        ("strong", "<i2"),
+    ]
+)
+LICK_OVER = np.dtype([("number", "<i8"), ("revision", "<i4"), ("over", OVER)])  # by rising number
 
 
 def role_fits(lick_role: str | None, phrase_role: str) -> bool:
@@ -88,19 +67,6 @@ def role_fits(lick_role: str | None, phrase_role: str) -> bool:
     if lick_role in GATED_ROLES or phrase_role in GATED_ROLES:
         return lick_role == phrase_role
     return True
-
-
-def lick_signature(lick: Lick, meter: Meter) -> Signature | None:
-    """The signature of a lick as it would be played in a meter; None if it cannot be."""
-    ratio = stretch(lick.meter, meter)
-    if ratio is None:
-        return None
-    up, down = ratio
-    return Signature(
-        lick.phrases,
-        lick.ticks * up // down,
-        _harmony([Change(change.onset * up // down, change.chord) for change in lick.changes]),
-    )
 
 
 def changes_over(form: Sequence[Phrase], setting: Setting, tune: Tune) -> tuple[Change, ...]:
@@ -136,10 +102,16 @@ def phrase_start(tune: Tune, phrase: Phrase) -> int:
     return sum(measure.ticks for measure in part.measures[:before])
 
 
-def form_signature(form: Sequence[Phrase], setting: Setting, tune: Tune) -> Signature:
-    return Signature(
-        len(form), sum(phrase.ticks for phrase in form), _harmony(changes_over(form, setting, tune))
-    )
+def kinds_of(form: Sequence[Phrase], setting: Setting, tune: Tune) -> list[int]:
+    """The kinds of licks that fill a stretch of a form, one for each meter that they may be written in."""
+    asked = signature_of(len(form), sum(phrase.ticks for phrase in form), changes_over(form, setting, tune))
+    found = []
+    for name in METER_NAMES:
+        ratio = stretch(tune.meter, meter_named(name))
+        own = None if ratio is None else asked.stretched(*ratio)
+        if own is not None:
+            found.append(own.kind(name))
+    return found
 
 
 def ground_of(form: Sequence[Phrase], setting: Setting, tune: Tune) -> Ground:
@@ -152,19 +124,6 @@ def ground_of(form: Sequence[Phrase], setting: Setting, tune: Tune) -> Ground:
         melody,
     )
     return Ground(tuple(form), changes, melody, hashlib.sha256(repr(told).encode()).digest()[:16])
-
-
-def _harmony(changes: Sequence[Change]) -> tuple[tuple[int, tuple[int, str] | None], ...]:
-    kept: list[tuple[int, tuple[int, str] | None]] = []
-    for change in changes:
-        family = _family(change.chord)
-        if not kept or kept[-1][1] != family:
-            kept.append((change.onset, family))
-    return tuple(kept)
-
-
-def _family(chord: Chord | None) -> tuple[int, str] | None:
-    return None if chord is None else chord.family
 
 
 def in_time_of(
@@ -188,80 +147,27 @@ def judge_over(lick: Lick, ground: Ground, setting: Setting, meter: Meter) -> Ph
     )
 
 
-def build_lattice(
-    pool: Sequence[Pooled],
-    tune: Tune,
-    setting: Setting,
-    known: Mapping[PhraseKey, PhraseFacts],
-    fresh: MutableMapping[PhraseKey, PhraseFacts],
-) -> Lattice:
-    """Every candidate for every phrase, in order of lick number, which fixes what numbers mean.
-
-    ``pool`` holds licks of the setting's instrument and tuning. What is not in ``known`` is judged and put into ``fresh``.
-    """
-    by_signature: dict[Signature, list[Pooled]] = {}
-    for pooled in sorted(pool, key=lambda p: p.number):
-        signature = lick_signature(pooled.lick, tune.meter)
-        if signature is not None:
-            by_signature.setdefault(signature, []).append(pooled)
-    spans = sorted({signature.phrases for signature in by_signature})
-    form = phrases(tune)
-    found: list[list[Candidate]] = []
-    for start in range(len(form)):
-        here: list[Candidate] = []
-        for span in spans:
-            of_form = form[start : start + span]
-            if len(of_form) < span:
-                continue
-            matching = by_signature.get(form_signature(of_form, setting, tune), ())
-            ground = ground_of(of_form, setting, tune) if matching else None
-            for pooled in matching:
-                if ground is not None and role_fits(pooled.lick.role, of_form[-1].role):
-                    key = (pooled.number, pooled.revision, ground.key)
-                    judged = known.get(key) or fresh.get(key)
-                    if judged is None:
-                        judged = fresh[key] = judge_over(pooled.lick, ground, setting, tune.meter)
-                    here.append(_candidate(pooled, judged, of_form, tune))
-        found.append(sorted(here, key=lambda candidate: candidate.number))
-    return Lattice(found)
+def packed_over(judged: PhraseFacts) -> bytes:
+    """As one record of OVER."""
+    record = np.zeros(1, OVER)
+    record[0] = (judged.fit, judged.share, judged.recall, judged.hurts, judged.kept, judged.strong)
+    return record.tobytes()
 
 
-def _candidate(pooled: Pooled, judged: PhraseFacts, form: Sequence[Phrase], tune: Tune) -> Candidate:
-    lick, facts = pooled.lick, pooled.facts
-    bpm, beat = tempo_of(tune)
-    up, down = stretch(lick.meter, tune.meter) or (1, 1)
-    beat = beat * down // up  # in the lick's own ticks
-    top = facts.top_bpm(lick.meter)
-    broken = set(facts.broken & RULES_OF_A_LICK)
-    if tune.meter.slot_ticks * 60_000 / (bpm * tune.meter.beat_ticks) > EIGHTH_MS:
-        broken.discard("jump-without-air")
-    if judged.fit < FIT_ENOUGH:
-        broken.add("does-not-fit")
-    if judged.hurts:
-        broken.add("hurts")
-    if facts.share_of_limit(bpm, beat) > RESERVE:
-        broken.add("too-fast")
-    if form[0].index == 1 and judged.kept < KEEPS_FROM * judged.strong:
-        broken.add("free-of-the-melody")
-    return Candidate(
-        pooled.number,
-        pooled.revision,
-        len(form),
-        level_at(lick, facts, bpm, beat),
-        lick.style,
-        judged.fit,
-        judged.share,
-        judged.recall,
-        (judged.kept, judged.strong),
-        lick.role in (None, form[-1].role),
-        frozenset(broken),
-        None if top is None else int(top * lick.meter.beat_ticks * up / down / UNIT_TICKS[tune.tempo.unit]),
-        sum(phrase.ticks for phrase in form),
-        lick.name,
-        facts.up,
-        facts.target,
-        facts.edges,
-    )
+def over_rows(judged: Sequence[tuple[int, int, bytes]]) -> Column:
+    """Rows of LICK_OVER from (number, revision, one record of OVER); of two for a lick the later one stands."""
+    newest = sorted({number: (number, revision, told) for number, revision, told in judged}.values())
+    rows = np.zeros(len(newest), LICK_OVER)
+    if newest:
+        numbers, revisions, told = zip(*newest, strict=True)
+        rows["number"], rows["revision"] = numbers, revisions
+        rows["over"] = np.frombuffer(b"".join(told), OVER)
+    return rows
+
+
+def known_rows(rows: Column) -> list[tuple[int, int, bytes]]:
+    """(number, revision, one record of OVER) from rows of LICK_OVER."""
+    return [(int(row["number"]), int(row["revision"]), row["over"].tobytes()) for row in rows]
 
 
 def tempo_of(tune: Tune) -> tuple[float, int]:

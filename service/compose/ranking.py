@@ -1,6 +1,8 @@
 """Which licks go first where several fit a phrase."""
 
-from service.compose.lattice import Candidate
+from collections.abc import Iterable
+
+from service.compose.stock import Candidate
 from service.judge.level import LEVELS
 
 # Shares of a candidate's score. Ours: a lick that belongs, and recalls the tune, before one that only fits the role; of two
@@ -19,6 +21,6 @@ def score(candidate: Candidate) -> float:
     )
 
 
-def ranked(candidates: tuple[Candidate, ...]) -> list[Candidate]:
+def ranked(candidates: Iterable[Candidate]) -> list[Candidate]:
     """Best first."""
     return sorted(candidates, key=lambda c: (-round(score(c), 4), c.level, c.number))

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
-from service.compose.lattice import Candidate
+from service.compose.stock import NONE, Candidate, Column, Stock
 from service.music.tunes import Phrase
 
 CHOICES = 2  # targets a repeated phrase may have: the commonest among its licks; ours, so that few states are kept apart
@@ -23,8 +23,8 @@ class SharedTargets:
     def start(self) -> Hashable:
         return (UNSET,) * len(self.last)
 
-    def trait(self, candidate: Candidate) -> Hashable:
-        return candidate.target
+    def traits(self, of: Stock, phrase: int) -> Column:
+        return of.ints("target")
 
     def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
         place = self.places[phrase]
@@ -47,7 +47,7 @@ class SharedTargets:
 UNSET = -1
 
 
-def shared_targets(form: Sequence[Phrase], candidates: Sequence[Sequence[Candidate]]) -> SharedTargets | None:
+def shared_targets(form: Sequence[Phrase], candidates: Sequence[Stock]) -> SharedTargets | None:
     """The watch for a form; None if nothing is repeated."""
     often = Counter((phrase.part, phrase.index) for phrase in form)
     repeated = [slot for slot, times in often.items() if times > 1]
@@ -61,6 +61,7 @@ def shared_targets(form: Sequence[Phrase], candidates: Sequence[Sequence[Candida
     allowed = []
     for wanted in range(len(repeated)):
         first = places.index(wanted)
-        counted = Counter(c.target for c in candidates[first])
-        allowed.append(frozenset(target for target, _ in counted.most_common(CHOICES)))
+        counted = Counter(candidates[first].column("target").tolist())
+        commonest = (target for target, _ in counted.most_common(CHOICES))
+        allowed.append(frozenset(None if target == NONE else target for target in commonest))
     return SharedTargets(places, last, tuple(allowed))

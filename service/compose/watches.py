@@ -2,12 +2,45 @@
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
-from service.compose.joined import Watch
-from service.compose.lattice import Candidate
+import numpy as np
+
+from service.compose.stock import Candidate, Column, Stock
 
 STYLE_CHANGES = 2  # in a part, at most (common practice, no source)
 STAYS_UP_THE_NECK = 1  # in a part, at most
+
+
+class Watch(Protocol):
+    """Something minded along a break: a state that each lick moves on, or forbids by None."""
+
+    @property
+    def start(self) -> Hashable: ...
+
+    def traits(self, of: Stock, phrase: int) -> Column:
+        """A whole number for each lick, equal for those that ``step`` cannot tell apart at a phrase."""
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None: ...
+
+    def ends(self, state: Hashable) -> bool:
+        """Whether a break may end in a state."""
+
+
+@dataclass(frozen=True, slots=True)
+class Everything:
+    """Nothing is minded."""
+
+    start: Hashable = ()
+
+    def traits(self, of: Stock, phrase: int) -> Column:
+        return np.zeros(len(of), np.int64)
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
+        return state
+
+    def ends(self, state: Hashable) -> bool:
+        return True
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,8 +53,12 @@ class MustHave:
     def start(self) -> Hashable:
         return 0
 
-    def trait(self, candidate: Candidate) -> Hashable:
-        return candidate.number if candidate.number in self.licks else None
+    def traits(self, of: Stock, phrase: int) -> Column:
+        numbers = of.column("number")
+        found: Column = np.zeros(len(of), np.int64)
+        for place, lick in enumerate(self.licks, 1):
+            found[numbers == lick] = place
+        return found
 
     def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
         if not isinstance(state, int) or candidate.number not in self.licks:
@@ -58,8 +95,8 @@ class Manner:
     def start(self) -> Hashable:
         return FRESH
 
-    def trait(self, candidate: Candidate) -> Hashable:
-        return (candidate.style, candidate.up)
+    def traits(self, of: Stock, phrase: int) -> Column:
+        return 2 * of.ints("style") + of.column("up")
 
     def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
         if phrase in self.begins or not isinstance(state, _Manner):
@@ -84,8 +121,9 @@ class AtMost:
     def start(self) -> Hashable:
         return (0,) * len(self.most)
 
-    def trait(self, candidate: Candidate) -> Hashable:
-        return candidate.style if candidate.style in dict(self.most) else None
+    def traits(self, of: Stock, phrase: int) -> Column:
+        minded = of.in_styles([style for style, _ in self.most])
+        return np.where(minded, of.ints("style"), -1)
 
     def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
         if not isinstance(state, tuple):
@@ -109,8 +147,8 @@ class Budget:
     def start(self) -> Hashable:
         return 0
 
-    def trait(self, candidate: Candidate) -> Hashable:
-        return candidate.level
+    def traits(self, of: Stock, phrase: int) -> Column:
+        return of.ints("level")
 
     def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
         spent = candidate.level + (state if isinstance(state, int) else 0)
@@ -130,8 +168,14 @@ class Both:
     def start(self) -> Hashable:
         return tuple(watch.start for watch in self.watches)
 
-    def trait(self, candidate: Candidate) -> Hashable:
-        return tuple(watch.trait(candidate) for watch in self.watches)
+    def traits(self, of: Stock, phrase: int) -> Column:
+        found = np.zeros(len(of), np.int64)
+        for watch in self.watches:
+            own = watch.traits(of, phrase)
+            if len(own):
+                least = own.min()
+                found = found * (own.max() - least + 1) + (own - least)
+        return found
 
     def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
         after = []

@@ -15,7 +15,7 @@ from service.judge.hands import COORDINATION
 from service.judge.left_hand import LeftHand, aim_ms
 from service.judge.right_hand import NEUTRAL_MS, PICKINGS, right_hand
 from service.judge.rules import JUMP_FRETS, JUMP_SCALE_MM, Finding
-from service.music.licks import LINKED, MAX_PICKUP, Lick, Note
+from service.music.licks import LINKED, MAX_PICKUP, RIGHT_HANDS, Lick, Note
 from service.music.meter import EIGHTH
 
 NEAR = 1  # slots: only notes so close to each other share out the fingers
@@ -121,7 +121,8 @@ def _only(lick: Lick, picked: Sequence[Note], *, first: bool) -> str:
     styles = [lick.style] * len(notes)
     free = right_hand(notes, styles, lick.meter)
     if len(at) > 1:
-        return "".join(finger for i in at if (finger := free.fingers[i]))
+        pinch = {free.fingers[i] for i in at}
+        return "".join(finger for finger in RIGHT_HANDS if finger in pinch)
     most = max(free.worst, MORE_LOAD * hand.next_ms / lick.meter.slot_ticks)
     able = []
     for finger, reach in hand.reach.items():

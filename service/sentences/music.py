@@ -94,6 +94,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Lick {lick} of break {break_code} is no longer in the pool as it was.",
         "Ask for a new break.",
     ),
+    "stale-tune": (
+        "{tune} has another form now than when break {break_code} was made.",
+        "Ask for a new break.",
+    ),
     "none-found": (
         "None of {tries} breaks drawn is as you ask.",
         "Ask for less of the melody, or allow a lick twice.",

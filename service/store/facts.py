@@ -11,26 +11,20 @@ MOST_VALUES = 300  # rows asked for at once
 
 @dataclass(frozen=True, slots=True)
 class FactsRow:
-    """``body`` is JSON; ``shape`` is what twins are found by, ``identity`` what two equal licks share."""
+    """``body`` is JSON; ``shape`` is what twins are found by, ``identity`` what two equal licks share; ``packed`` is what
+    composing looks at."""
 
     number: int
     revision: int
     body: str
     shape: bytes
     identity: bytes
+    packed: bytes = b""
 
 
-@dataclass(frozen=True, slots=True)
-class PhraseFactsRow:
-    number: int
-    revision: int
-    ground: bytes
-    fit: float
-    share: float
-    hurts: int
-    recall: float
-    kept: int
-    strong: int
+Columns = list[
+    tuple[int, int, bytes | None]
+]  # (number, revision, packed) by rising number; None: not judged yet
 
 
 async def lick_facts(
@@ -63,17 +57,29 @@ async def pool_shapes(
     return {int(row[0]): bytes(row[1]) for row in rows}
 
 
-async def phrase_facts(
-    connection: aiosqlite.Connection, group_id: int, rules: int, grounds: Sequence[bytes]
-) -> list[PhraseFactsRow]:
-    """Everything judged over these grounds."""
-    marks = ", ".join("?" for _ in grounds)
+async def pool_columns(
+    connection: aiosqlite.Connection, group_id: int, instrument: str, tuning: str, rules: int
+) -> Columns:
+    """Every lick of the pool for one instrument and tuning."""
     rows = await connection.execute_fetchall(
-        "SELECT number, revision, ground, fit, share, hurts, recall, kept, strong FROM phrase_facts "
-        f"WHERE group_id = ? AND rules = ? AND ground IN ({marks})",
-        [group_id, rules, *grounds],
+        "SELECT l.number, l.revision, c.packed FROM licks l LEFT JOIN lick_columns c ON c.group_id = l.group_id "
+        "AND c.number = l.number AND c.revision = l.revision AND c.rules = ? "
+        "WHERE l.group_id = ? AND l.state = 'pool' AND l.instrument = ? AND l.tuning = ? ORDER BY l.number",
+        (rules, group_id, instrument, tuning),
     )
-    return [PhraseFactsRow(*row) for row in rows]
+    return list(rows)  # type: ignore[arg-type]
+
+
+async def judged_over(
+    connection: aiosqlite.Connection, group_id: int, rules: int, ground: bytes
+) -> list[tuple[int, int, bytes]]:
+    """Everything judged over a ground, in order of number and revision."""
+    rows = await connection.execute_fetchall(
+        "SELECT number, revision, packed FROM phrase_facts WHERE group_id = ? AND ground = ? AND rules = ? "
+        "ORDER BY number, revision",
+        (group_id, ground, rules),
+    )
+    return list(rows)  # type: ignore[arg-type]
 
 
 def keep_lick_facts(
@@ -100,23 +106,34 @@ def keep_lick_facts(
             for row in rows
         ],
     )
+    connection.executemany(
+        "INSERT OR REPLACE INTO lick_columns (group_id, number, revision, rules, packed) "
+        "SELECT ?, ?, ?, ?, ? WHERE EXISTS (SELECT 1 FROM lick_revisions "
+        "WHERE group_id = ? AND number = ? AND revision = ?)",
+        [
+            (group_id, row.number, row.revision, rules, row.packed, group_id, row.number, row.revision)
+            for row in rows
+        ],
+    )
 
 
 def keep_phrase_facts(
-    connection: sqlite3.Connection, group_id: int, rules: int, rows: Sequence[PhraseFactsRow]
+    connection: sqlite3.Connection,
+    group_id: int,
+    rules: int,
+    ground: bytes,
+    rows: Sequence[tuple[int, int, bytes]],
 ) -> None:
-    """Store facts, over those of another version."""
+    """Store what was judged over a ground, over that of another version: (number, revision, packed)."""
     connection.executemany(
-        "INSERT OR REPLACE INTO phrase_facts "
-        "(group_id, number, revision, ground, rules, fit, share, hurts, recall, kept, strong) "
-        "SELECT ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ? WHERE EXISTS (SELECT 1 FROM lick_revisions "
+        "INSERT OR REPLACE INTO phrase_facts (group_id, ground, number, revision, rules, packed) "
+        "SELECT ?, ?, ?, ?, ?, ? WHERE EXISTS (SELECT 1 FROM lick_revisions "
         "WHERE group_id = ? AND number = ? AND revision = ?)",
         [
-            (group_id, row.number, row.revision, row.ground, rules, row.fit, row.share, row.hurts, row.recall, row.kept,
-             row.strong, group_id, row.number, row.revision)
-            for row in rows
+            (group_id, ground, number, revision, rules, packed, group_id, number, revision)
+            for number, revision, packed in rows
         ],
-    )  # fmt: skip
+    )
 
 
 def same_lick(connection: sqlite3.Connection, group_id: int, identity: bytes, but: int | None) -> int | None:

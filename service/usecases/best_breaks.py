@@ -4,11 +4,14 @@ import asyncio
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from service.compose.best import BestBreaks, JoinCost
 from service.compose.distinct import NotFound as NoneYet
 from service.compose.distinct import best_distinct
-from service.compose.lattice import Candidate, Pick
+from service.compose.lattice import Pick
 from service.compose.matching import tempo_of
+from service.compose.stock import Candidate, Column, Stock
 from service.compose.watches import watching
 from service.errors import Conflict, DomainError, NotFound
 from service.judge.hands import strain
@@ -16,12 +19,13 @@ from service.judge.joins import Edge, judge_join
 from service.music.tunes import phrases
 from service.usecases.breaks import find_break, keep_break
 from service.usecases.composing import Composed, compose
+from service.usecases.facts import pooled
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.made_breaks import Break
 from service.usecases.once import Once
 from service.usecases.records import tune_record
-from service.usecases.wishes import REDRAWS, RULE_SETS, Wish, every, no_breaks, seams
+from service.usecases.wishes import REDRAWS, RULE_SETS, Wish, every, keeping_to, no_breaks, seams
 
 # What a lick and a join cost, in whole numbers, by what is asked for; ours. The cheapest break is the best. Small costs beside
 # the large ones settle what would be alike.
@@ -32,10 +36,10 @@ STEPS = 150_000  # of the search for breaks with no lick twice
 Share = Callable[[Edge, Edge], float]
 
 
-def lick_cost(candidate: Candidate, by: str) -> int:
+def lick_cost(of: Stock, by: str) -> Column:
     if by == "melody":
-        return round(SCALE * (1 - candidate.recall)) * candidate.span
-    return candidate.level * (SCALE if by == "easy" else SCALE // 100)
+        return np.round(SCALE * (1 - of.column("recall"))).astype(np.int64) * of.column("span")
+    return of.ints("level") * (SCALE if by == "easy" else SCALE // 100)
 
 
 def join_cost(share: float, by: str) -> int:
@@ -69,14 +73,16 @@ def _best(composed: Composed, wish: Wish, by: str, how_many: int) -> list[tuple[
 
     watch = watching(wish.watched())
     for rules in RULE_SETS:
-        candidates = [[c for c in of if not c.broken & rules] for of in wished.candidates]
+        candidates = keeping_to(rules, wished.candidates)
         if wish.no_repeats:
             distinct = _distinct(candidates, wish, by, joined, how_many)
             if distinct:
                 return distinct
             continue
         found: list[tuple[Pick, ...]] = []
-        for tried, (_, path) in enumerate(BestBreaks(candidates, lambda c: lick_cost(c, by), joined, watch)):
+        for tried, (_, path) in enumerate(
+            BestBreaks(candidates, lambda of, phrase: lick_cost(of, by), joined, watch)
+        ):
             if wish.met_by(path):
                 found.append(path)
             if len(found) == how_many or tried == REDRAWS:
@@ -87,12 +93,12 @@ def _best(composed: Composed, wish: Wish, by: str, how_many: int) -> list[tuple[
 
 
 def _distinct(
-    candidates: Sequence[Sequence[Candidate]], wish: Wish, by: str, joined: JoinCost, how_many: int
+    candidates: Sequence[Stock], wish: Wish, by: str, joined: JoinCost, how_many: int
 ) -> list[tuple[Pick, ...]]:
     watch = watching(wish.watched())
     try:
         found = best_distinct(
-            candidates, lambda c: lick_cost(c, by), joined, how_many, STEPS, wish.met_by, watch
+            candidates, lambda of, phrase: lick_cost(of, by), joined, how_many, STEPS, wish.met_by, watch
         )
     except NoneYet as none:
         raise DomainError("none-found", tries=none.tried) from None
@@ -123,18 +129,20 @@ class Swap:
 
 @dataclass(frozen=True, slots=True)
 class Swaps:
-    """Alternatives for one phrase of a break, best first."""
+    """Alternatives for one phrase of a break, best first, and the names of licks by number."""
 
-    composed: Composed
-    made: Break
-    phrase: int
     ranked: list[Swap]
+    names: dict[int, str]
 
 
 async def swaps_for(house: House, caller: Caller, group_slug: str, code: str, phrase: int) -> Swaps:
     """Licks that could take the place of the one at a phrase, ranked by what they do to joins, level and melody."""
-    made, composed, path = await _opened(house, group_slug, caller, code)
-    return Swaps(composed, made, phrase, _ranked(composed, path, _place(path, phrase)))
+    _, composed, path = await _opened(house, group_slug, caller, code)
+    ranked = _ranked(composed, path, _place(path, phrase))[:MOST]
+    licks = await pooled(
+        house, composed.group.id, [(one.candidate.number, one.candidate.revision) for one in ranked]
+    )
+    return Swaps(ranked, {lick.number: lick.lick.name for lick in licks.values()})
 
 
 def _ranked(composed: Composed, path: Sequence[Pick], place: int) -> list[Swap]:
@@ -191,7 +199,9 @@ async def steps_from_plain(
     path = _plain(composed)
     paths = [path]
     for place in range(len(path) - 1, -1, -1):
-        ranked = [s.candidate for s in _ranked(composed, path, place) if wish.allows(s.candidate)]
+        of = composed.lattice.candidates[path[place].phrase]
+        allowed = set(of.where(wish.allows(of)).column("number").tolist())
+        ranked = [s.candidate for s in _ranked(composed, path, place) if s.candidate.number in allowed]
         chosen = next((c for c in ranked if not c.broken), None)
         if chosen is not None:
             path = (*path[:place], Pick(path[place].phrase, chosen), *path[place + 1 :])
@@ -235,6 +245,8 @@ async def _opened(
         if found is None:
             raise Conflict("stale-break", break_code=made.code, lick=place.lick.number)
         picks.append(Pick(begins, found))
+    if sum(pick.candidate.span for pick in picks) != len(composed.lattice.candidates):
+        raise Conflict("stale-tune", break_code=made.code, tune=composed.tune.name)
     return made, composed, tuple(picks)
 
 

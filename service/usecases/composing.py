@@ -2,17 +2,19 @@
 
 import asyncio
 import hashlib
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable
 from dataclasses import dataclass
+from itertools import chain
 
+from service.compose.candidates import build_lattice, spots
 from service.compose.lattice import Lattice
-from service.compose.matching import PhraseFacts, PhraseKey, build_lattice, ground_of
+from service.compose.pool import Pool
 from service.judge.facts import RULES_VERSION
 from service.music.setting import Setting
-from service.music.tunes import Tune, phrases
+from service.music.tunes import Tune
 from service.store.groups import GroupRow
 from service.store.tunes import TuneRow
-from service.usecases.facts import keep_over, known_over, pool
+from service.usecases.facts import judged_over, pool_of
 from service.usecases.house import House
 from service.usecases.records import choose_setting, encode, kept_tune, record_of, tune_record
 from service.usecases.tunes import find_tune
@@ -45,21 +47,24 @@ async def compose(
     key = (group.id, group.pool_version, row.id, row.revision, setting)
     found = house.lattices.get(key)
     if found is None:
-        licks = await pool(house, group.id, setting.instrument.id, setting.tuning.id)
-        form = phrases(tune)
-        spans = {pooled.lick.phrases for pooled in licks}
-        stretches = [form[i : i + span] for i in range(len(form)) for span in spans]
-        grounds = [ground_of(stretch, setting, tune).key for stretch in stretches if stretch]
-        known = await known_over(house, group.id, grounds)
-        fresh: dict[PhraseKey, PhraseFacts] = {}
-        lattice = await asyncio.to_thread(build_lattice, licks, tune, setting, known, fresh)
-        await keep_over(house, group.id, fresh)
-        found = (_snapshot(row, setting, [(lick.number, lick.revision) for lick in licks]), lattice)
-        house.lattices.put(key, found)
+        async with house.making(key):  # of many who ask at once, one makes it
+            found = house.lattices.get(key) or await _made(house, group, row, tune, setting)
+            house.lattices.put(key, found)
     return Composed(group, row, tune, setting, key, *found)
 
 
-def _snapshot(row: TuneRow, setting: Setting, licks: Sequence[tuple[int, int]]) -> str:
+async def _made(
+    house: House, group: GroupRow, row: TuneRow, tune: Tune, setting: Setting
+) -> tuple[str, Lattice]:
+    instrument, tuning = setting.instrument.id, setting.tuning.id
+    pool = await pool_of(house, group.id, group.pool_version, instrument, tuning)
+    wanted = await asyncio.to_thread(spots, pool, tune, setting)
+    over = await judged_over(house, group.id, pool, setting, tune.meter, chain.from_iterable(wanted))
+    lattice = await asyncio.to_thread(build_lattice, pool, tune, wanted, over)
+    return _snapshot(row, setting, pool), lattice
+
+
+def _snapshot(row: TuneRow, setting: Setting, pool: Pool) -> str:
     """Names what numbers depend on: the tune's revision, the setting, the pool, the rules."""
-    told = encode([RULES_VERSION, row.slug, row.revision, record_of(setting), sorted(licks)])
-    return hashlib.sha256(told).hexdigest()[:16]
+    told = encode([RULES_VERSION, row.slug, row.revision, record_of(setting)])
+    return hashlib.sha256(told + pool.rows[["number", "revision"]].tobytes()).hexdigest()[:16]

@@ -6,18 +6,24 @@ left behind is judged anew: in the background after a start, or when somebody as
 
 import asyncio
 import hashlib
-from collections.abc import Mapping, MutableMapping, Sequence
+from collections.abc import Iterable, Mapping, MutableMapping, Sequence
+from dataclasses import dataclass
 from sqlite3 import Connection
 
 import msgspec
 
-from service.compose.matching import PhraseFacts, PhraseKey, Pooled
+from service.compose.candidates import Spot, unjudged
+from service.compose.matching import Ground, judge_over, known_rows, over_rows, packed_over
+from service.compose.pool import Pool, packed
+from service.compose.stock import Column
 from service.judge.facts import RULES_VERSION, Facts, facts_of
 from service.judge.twins import Twin, TwinIndex, essence, shape_of, twins
 from service.music.licks import Lick
+from service.music.meter import Meter
+from service.music.setting import Setting
 from service.store import facts as rows
 from service.store import licks as lick_rows
-from service.store.facts import FactsRow, PhraseFactsRow
+from service.store.facts import FactsRow
 from service.usecases.house import House, Shapes
 from service.usecases.records import encode, lick_of, lick_record
 
@@ -25,8 +31,19 @@ AT_ONCE = 200  # licks judged between two writes
 _decoder = msgspec.json.Decoder(Facts)
 
 
+@dataclass(frozen=True, slots=True)
+class Pooled:
+    """A lick of the pool with what is judged of it once."""
+
+    number: int
+    revision: int
+    lick: Lick
+    facts: Facts
+
+
 def facts_row(number: int, revision: int, lick: Lick, facts: Facts) -> FactsRow:
-    return FactsRow(number, revision, encode(facts).decode(), shape_of(lick), identity_of(lick))
+    told = encode(facts).decode()
+    return FactsRow(number, revision, told, shape_of(lick), identity_of(lick), packed(lick, facts))
 
 
 def identity_of(lick: Lick) -> bytes:
@@ -46,67 +63,90 @@ def keep_facts(
     rows.keep_lick_facts(connection, group_id, RULES_VERSION, [facts_row(number, revision, lick, facts)])
 
 
-async def pool(house: House, group_id: int, instrument: str, tuning: str) -> Sequence[Pooled]:
-    """The licks of a pool for one instrument and tuning; only what changed is read again."""
-    wanted = await lick_rows.pool_revisions(house.database.slow, group_id, instrument, tuning)
+async def pool_of(house: House, group_id: int, pool_version: int, instrument: str, tuning: str) -> Pool:
+    """The licks of a pool for one instrument and tuning; what has no facts of this version is judged first."""
     key = (group_id, instrument, tuning)
-    ready: dict[tuple[int, int], Pooled] = house.pools.get(key) or {}
-    missing = [pair for pair in wanted if pair not in ready]
-    loaded = await _load(house, group_id, missing)
-    fresh = {pair: ready[pair] if pair in ready else loaded[pair] for pair in wanted}
-    house.pools.put(key, fresh)
-    return list(fresh.values())
+    ready = house.pools.get(key)
+    if ready is not None and ready[0] == pool_version:
+        return ready[1]
+    listed = await rows.pool_columns(house.database.slow, group_id, instrument, tuning, RULES_VERSION)
+    missing = [(number, revision) for number, revision, columns in listed if columns is None]
+    made = await judge_licks(house, group_id, missing)
+    licks = [(number, revision, columns or made[number, revision]) for number, revision, columns in listed]
+    pool = await asyncio.to_thread(Pool.of, licks)
+    house.pools.put(key, (pool_version, pool))
+    return pool
 
 
-async def _load(
+async def judge_licks(
     house: House, group_id: int, wanted: Sequence[tuple[int, int]]
-) -> dict[tuple[int, int], Pooled]:
-    """Licks with their facts; what has none of this version is judged off the loop and stored."""
-    bodies = await lick_rows.lick_bodies(house.database.slow, group_id, wanted)
-    found = await rows.lick_facts(house.database.slow, group_id, RULES_VERSION, wanted)
-    known = {(row.number, row.revision): row.body for row in found}
-    licks = {pair: lick_of(lick_record(bodies[pair])) for pair in wanted}
-    unjudged = [pair for pair in wanted if pair not in known]
-    made = {}
-    for start in range(0, len(unjudged), AT_ONCE):
-        part = unjudged[start : start + AT_ONCE]
-        judged = await asyncio.to_thread(lambda part=part: {pair: facts_of(licks[pair]) for pair in part})  # type: ignore[misc]
-        made.update(judged)
-        kept = [
-            facts_row(number, revision, licks[number, revision], facts)
-            for (number, revision), facts in judged.items()
-        ]
+) -> dict[tuple[int, int], bytes]:
+    """Judge these (number, revision) off the loop and store it; what composing looks at of each."""
+    found = {}
+    for start in range(0, len(wanted), AT_ONCE):
+        bodies = await lick_rows.lick_bodies(house.database.slow, group_id, wanted[start : start + AT_ONCE])
+        kept = await asyncio.to_thread(_judged, bodies)
         await house.database.write(
             lambda connection, kept=kept: rows.keep_lick_facts(connection, group_id, RULES_VERSION, kept)  # type: ignore[misc]
         )
-    return {
-        pair: Pooled(*pair, licks[pair], made.get(pair) or _decoder.decode(known[pair])) for pair in wanted
-    }
+        found.update({(row.number, row.revision): row.packed for row in kept})
+    return found
 
 
-async def known_over(house: House, group_id: int, grounds: Sequence[bytes]) -> dict[PhraseKey, PhraseFacts]:
-    """Everything already judged over these grounds."""
-    found = await rows.phrase_facts(
-        house.database.slow, group_id, RULES_VERSION, list(dict.fromkeys(grounds))
-    )
-    return {
-        (row.number, row.revision, row.ground): PhraseFacts(
-            row.fit, row.share, row.hurts, row.recall, row.kept, row.strong
-        )
-        for row in found
-    }
+def _judged(bodies: Mapping[tuple[int, int], str]) -> list[FactsRow]:
+    found = []
+    for (number, revision), body in bodies.items():
+        lick = lick_of(lick_record(body))
+        found.append(facts_row(number, revision, lick, facts_of(lick)))
+    return found
 
 
-async def keep_over(house: House, group_id: int, fresh: Mapping[PhraseKey, PhraseFacts]) -> None:
-    """Store what was judged over grounds."""
-    if fresh:
-        kept = [
-            PhraseFactsRow(*key, facts.fit, facts.share, facts.hurts, facts.recall, facts.kept, facts.strong)
-            for key, facts in fresh.items()
-        ]
-        await house.database.write(
-            lambda connection: rows.keep_phrase_facts(connection, group_id, RULES_VERSION, kept)
-        )
+async def pooled(
+    house: House, group_id: int, wanted: Sequence[tuple[int, int]]
+) -> dict[tuple[int, int], Pooled]:
+    """Licks of a pool with their facts."""
+    bodies = await lick_rows.lick_bodies(house.database.slow, group_id, wanted)
+    kept = await rows.lick_facts(house.database.slow, group_id, RULES_VERSION, wanted)
+    known = {(row.number, row.revision): row.body for row in kept}
+    licks = {pair: lick_of(lick_record(body)) for pair, body in bodies.items()}
+    return {pair: Pooled(*pair, lick, read_facts(known.get(pair), lick)) for pair, lick in licks.items()}
+
+
+async def judged_over(
+    house: House, group_id: int, pool: Pool, setting: Setting, meter: Meter, wanted: Iterable[Spot]
+) -> dict[bytes, Column]:
+    """What is judged of the licks of these spots, by ground; what is not known yet is judged off the loop and stored."""
+    found: dict[bytes, Column] = {}
+    for spot in wanted:
+        ground = spot.ground.key
+        known = found.get(ground)
+        if known is None:
+            known = house.over.get((group_id, ground))
+        if known is None:
+            known = over_rows(await rows.judged_over(house.database.slow, group_id, RULES_VERSION, ground))
+        missing = pool.rows[unjudged(pool, spot, known)]
+        for start in range(0, len(missing), AT_ONCE):
+            part = missing[["number", "revision"]][start : start + AT_ONCE].tolist()
+            bodies = await lick_rows.lick_bodies(house.database.slow, group_id, part)
+            fresh = await asyncio.to_thread(_judged_there, bodies, spot.ground, setting, meter)
+            await house.database.write(
+                lambda connection, fresh=fresh, ground=ground: rows.keep_phrase_facts(  # type: ignore[misc]
+                    connection, group_id, RULES_VERSION, ground, fresh
+                )
+            )
+            known = over_rows([*known_rows(known), *fresh])
+        found[ground] = known
+        house.over.put((group_id, ground), known)
+    return found
+
+
+def _judged_there(
+    bodies: Mapping[tuple[int, int], str], ground: Ground, setting: Setting, meter: Meter
+) -> list[tuple[int, int, bytes]]:
+    return [
+        (*pair, packed_over(judge_over(lick_of(lick_record(body)), ground, setting, meter)))
+        for pair, body in bodies.items()
+    ]
 
 
 async def fill_facts(house: House) -> int:
@@ -116,7 +156,7 @@ async def fill_facts(house: House) -> int:
     for group_id, number, revision in missing:
         by_group.setdefault(group_id, []).append((number, revision))
     for group_id, wanted in by_group.items():
-        await _load(house, group_id, wanted)
+        await judge_licks(house, group_id, wanted)
     return len(missing)
 
 

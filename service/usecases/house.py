@@ -1,15 +1,18 @@
 """What use cases work with: the database, the clock, and what is kept ready in memory."""
 
+import asyncio
 import time
 from collections import OrderedDict
 from collections.abc import Hashable
 from dataclasses import dataclass, field
 from typing import Generic, TypeVar
+from weakref import WeakValueDictionary
 
 from service.clock import Clock
 from service.compose.joined import JoinedLattice
 from service.compose.lattice import Lattice
-from service.compose.matching import Pooled
+from service.compose.pool import Pool
+from service.compose.stock import Column
 from service.judge.fit import Fit
 from service.judge.melody import Recall
 from service.judge.twins import TwinIndex
@@ -79,17 +82,28 @@ class House:
     database: Database
     settings: Settings
     clock: Clock
-    pools: "Kept[tuple[int, str, str], dict[tuple[int, int], Pooled]]" = field(init=False)
+    pools: "Kept[tuple[int, str, str], tuple[int, Pool]]" = field(init=False)
+    over: "Kept[tuple[int, bytes], Column]" = field(init=False)
     lattices: "Kept[Hashable, tuple[str, Lattice]]" = field(init=False)
     drawable: "Kept[Hashable, Lattice | JoinedLattice]" = field(init=False)
     judged: "Kept[Hashable, tuple[Fit, Recall]]" = field(init=False)
     shapes: "Kept[tuple[int, str], Shapes]" = field(init=False)
     callers: "Recent[bytes, TokenRow]" = field(init=False)
     groups: "Recent[str, GroupRow]" = field(init=False)
+    _making: "WeakValueDictionary[Hashable, asyncio.Lock]" = field(init=False)
     shown_breaks: "Kept[tuple[int, str], dict[str, bytes]]" = field(init=False)
 
+    def making(self, key: Hashable) -> asyncio.Lock:
+        """Held by whoever makes what belongs to a key."""
+        lock = self._making.get(key)
+        if lock is None:
+            lock = self._making[key] = asyncio.Lock()
+        return lock
+
     def __post_init__(self) -> None:
+        self._making = WeakValueDictionary()
         self.pools = Kept(self.settings.pool_cache)
+        self.over = Kept(JUDGED)
         self.lattices = Kept(self.settings.lattice_cache)
         self.drawable = Kept(self.settings.lattice_cache)
         self.judged = Kept(JUDGED)

@@ -4,9 +4,9 @@ import asyncio
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from service.compose.lattice import Candidate
-from service.compose.matching import Pooled, ground_of, in_time_of
+from service.compose.matching import ground_of, in_time_of
 from service.compose.ranking import ranked
+from service.compose.stock import Candidate
 from service.errors import DomainError, Fault, NotFound
 from service.judge.easier import Easier, easier_versions
 from service.judge.hands import strain
@@ -26,7 +26,7 @@ from service.music.setting import Setting
 from service.music.tunes import UNIT_TICKS, Phrase, Tune, phrases
 from service.notation.chart import read_changes
 from service.usecases.composing import compose
-from service.usecases.facts import find_twins
+from service.usecases.facts import Pooled, find_twins, pooled
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.licks import KeptLick, find_lick, in_measures, measures_apart
@@ -137,7 +137,7 @@ def judge_alone(lick: Lick, bpm: int | None) -> Judged:
 
 @dataclass(frozen=True, slots=True)
 class Candidates:
-    """Licks for a phrase, best first, with what is kept of each; ``of`` finds one by (number, revision)."""
+    """Some of the licks for a phrase, best first, with what is kept of each; ``of`` finds one by (number, revision)."""
 
     tune: Tune
     phrase: Phrase
@@ -153,17 +153,18 @@ async def candidates(
     phrase: int,
     instrument: str | None,
     tuning: str | None,
+    begins: int,
+    most: int,
 ) -> Candidates:
-    """Every lick of the pool that may begin at a phrase. Raises NotFound ``no-such-phrase``."""
+    """The licks of the pool that may begin at a phrase, ``most`` from the place ``begins`` (from 0) on. Raises NotFound ``no-such-phrase``."""
     group = reach_group(house, caller, group_slug, "read-group")
     composed = await compose(house, group, slug, instrument, tuning)
     form = phrases(composed.tune)
     if not 1 <= phrase <= len(form):
         raise NotFound("no-such-phrase", phrase=phrase, phrases=len(form))
-    key = (group.id, composed.setting.instrument.id, composed.setting.tuning.id)
-    pooled = house.pools.get(key) or {}
-    found = ranked(composed.lattice.candidates[phrase - 1])
-    return Candidates(composed.tune, form[phrase - 1], found, pooled)
+    found = ranked(composed.lattice.candidates[phrase - 1])[begins : begins + most]
+    of = await pooled(house, group.id, [(one.number, one.revision) for one in found])
+    return Candidates(composed.tune, form[phrase - 1], found, of)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,14 @@ break only: such a wish is met by drawing until a break does, evenly over all th
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from service.compose.joined import Allows, JoinedLattice, Watch, alike
-from service.compose.lattice import Candidate, Lattice, Pick
+import numpy as np
+
+from service.compose.joined import Allows, JoinedLattice, alike
+from service.compose.lattice import Lattice, Pick
 from service.compose.matching import changes_over, tempo_of
+from service.compose.stock import Column, Mask, Stock
 from service.compose.targets import shared_targets
-from service.compose.watches import AtMost, Budget, Manner, MustHave, passes, watching
+from service.compose.watches import AtMost, Budget, Manner, MustHave, Watch, passes, watching
 from service.errors import DomainError, Fault
 from service.judge.hands import strain
 from service.judge.joins import Edge, judge_join
@@ -108,14 +111,16 @@ class Wish:
         if len(set(self.must_include)) > MOST_INCLUDED:
             raise DomainError("too-many-included", most=MOST_INCLUDED)
 
-    def allows(self, candidate: Candidate) -> bool:
-        """Whether a lick may be part of such a break."""
-        return (
-            (self.max_level is None or candidate.level <= self.max_level)
-            and (not self.styles or candidate.style in self.styles)
-            and candidate.number not in self.avoid
-            and (self.bpm is None or (candidate.top is not None and candidate.top >= self.bpm))
-        )
+    def allows(self, of: Stock) -> Mask:
+        """Which licks may be part of such a break."""
+        keep: Mask = ~np.isin(of.column("number"), self.avoid)
+        if self.max_level is not None:
+            keep &= of.column("level") <= self.max_level
+        if self.styles:
+            keep &= of.in_styles(self.styles)
+        if self.bpm is not None:
+            keep &= of.column("top") >= self.bpm
+        return keep
 
     def met_by(self, path: Sequence[Pick]) -> bool:
         """Whether a whole break has what must be minded along it, and what only a whole one can have."""
@@ -172,7 +177,7 @@ def _by_the_rules(
     form = phrases(composed.tune)
     manner = Manner(frozenset(p.number - 1 for p in form if p.index == 1))
     for rules in RULE_SETS:
-        clean = [[c for c in of if not c.broken & rules] for of in wished.candidates]
+        clean = keeping_to(rules, wished.candidates)
         targets = shared_targets(form, clean)
         whole: list[Watch] = [manner] if targets is None else [manner, targets]
         for watches in ([*whole, *must], [manner, *must], must) if wish.settled else (must,):
@@ -180,8 +185,13 @@ def _by_the_rules(
     yield wished
 
 
-def _by_melody(candidate: Candidate) -> int:
-    return 1 + round(MOST_FAVOURED * candidate.recall)
+def keeping_to(rules: frozenset[str], candidates: Sequence[Stock]) -> list[Stock]:
+    """The licks that break none of these rules."""
+    return [of.where(~of.breaks(rules)) for of in candidates]
+
+
+def _by_melody(of: Stock) -> Column:
+    return 1 + np.round(MOST_FAVOURED * of.column("recall")).astype(np.int64)
 
 
 def _would_give(composed: Composed, wish: Wish) -> Iterator[Fault]:
@@ -197,13 +207,13 @@ def _would_give(composed: Composed, wish: Wish) -> Iterator[Fault]:
         higher = range(wish.max_level + 1, LEVELS + 1)
         tried.append(told("max-level", replace(wish, max_level=level), level) for level in higher)
     if wish.styles:
-        others = sorted({c.style for of in composed.lattice.candidates for c in of} - set(wish.styles))
+        played = {of.styles[n] for of in composed.lattice.candidates for n in np.unique(of.column("style"))}
+        others = sorted(played - set(wish.styles))
         tried.append(told("styles", replace(wish, styles=(*wish.styles, style)), style) for style in others)
     if wish.bpm is not None:
-        tops = {
-            c.top for of in composed.lattice.candidates for c in of if c.top is not None and c.top < wish.bpm
-        }
-        tried.append(told("bpm", replace(wish, bpm=top), top) for top in sorted(tops, reverse=True))
+        known = np.unique(np.concatenate([of.column("top") for of in composed.lattice.candidates]))
+        tops = [top for top in known.tolist() if 0 <= top < wish.bpm]
+        tried.append(told("bpm", replace(wish, bpm=top), top) for top in reversed(tops))
     if wish.avoid:
         tried.append(iter([told("avoid", replace(wish, avoid=()))]))
     for lick in wish.must_include:
@@ -235,8 +245,11 @@ def seams(composed: Composed, wish: Wish) -> Allows:
 def no_breaks(wished: Lattice | JoinedLattice, composed: Composed, wish: Wish) -> DomainError:
     """The error for a wish that nothing meets: the phrase that nothing fills, or the lick that fits nowhere."""
     form = phrases(composed.tune)
-    present = {c.number for of in wished.candidates for c in of}
-    missing = [number for number in wish.must_include if number not in present]
+    missing = [
+        number
+        for number in wish.must_include
+        if not any((of.column("number") == number).any() for of in wished.candidates)
+    ]
     if missing:
         at = list(_would_give(composed, wish))
         return DomainError("fits-nowhere", at=at, lick=missing[0], tune=composed.tune.name)

@@ -17,9 +17,9 @@ from schemas.judgements import (
     TwinOut,
     VersionOut,
 )
-from service.compose.lattice import Candidate
-from service.compose.matching import NOTES_THAT_HURT, Pooled
+from service.compose.candidates import NOTES_THAT_HURT
 from service.compose.ranking import score
+from service.compose.stock import Candidate
 from service.judge.easier import Easier
 from service.judge.fit import Fit
 from service.judge.hands import Hands
@@ -38,6 +38,7 @@ from service.music.meter import Meter
 from service.music.pitch import nearest_spelling, tone_name
 from service.music.tunes import UNIT_TICKS, Phrase, Tune
 from service.notation.tab_writer import write_tab
+from service.usecases.facts import Pooled
 from service.usecases.judging import Beat, Judged, Seam, tune_beat
 from service.usecases.licks import in_hand
 from service.usecases.made_breaks import BreakJoin, BreakPhrase

@@ -271,7 +271,7 @@ def swaps_out(found: Swaps) -> SwapList:
             SwapOut(
                 number=swap.candidate.number,
                 revision=swap.candidate.revision,
-                name=swap.candidate.name,
+                name=found.names.get(swap.candidate.number, ""),
                 style=swap.candidate.style,
                 level=swap.candidate.level,
                 level_change=swap.level,

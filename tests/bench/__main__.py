@@ -21,7 +21,8 @@ from pathlib import Path
 import httpx
 import psutil
 
-from service.compose.lattice import Candidate, Lattice
+from service.compose.lattice import Lattice
+from service.compose.stock import Candidate
 from service.music.instruments import instrument_named
 from service.notation.tab_reader import read_tab
 from tests.bench import judging

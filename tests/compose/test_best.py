@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from service.compose.best import BestBreaks
 from service.compose.distinct import NotFound, best_distinct
-from service.compose.lattice import Candidate
+from service.compose.stock import Candidate, Column, Stock
 from service.compose.watches import Budget
 from service.judge.joins import Edge, Edges
 
@@ -23,8 +23,8 @@ def _candidate(number: int, entry: int, leaves: int, span: int, level: int) -> C
     return Candidate(number, 1, span, level, "roll", 1.0, edges=Edges(_edge(entry), (_edge(leaves),) * 4))
 
 
-def _cost(candidate: Candidate) -> int:
-    return candidate.level
+def _cost(of: Stock, phrase: int) -> Column:
+    return of.column("level")
 
 
 def _join_cost(before: Edge, entry: Edge) -> int | None:

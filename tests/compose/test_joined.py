@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.compose.joined import JoinedLattice
-from service.compose.lattice import Candidate
+from service.compose.stock import Candidate, stocked
 from service.compose.targets import shared_targets
 from service.compose.watches import AtMost, Budget, Manner, MustHave, watching
 from service.judge.joins import Edge, Edges
@@ -99,8 +99,8 @@ def test_where_every_seam_may_be_there_are_as_many_as_without_minding() -> None:
 
 def test_only_narrows_and_a_dead_end_is_named() -> None:
     lattice = JoinedLattice([[_candidate(1, 0, 1)], [_candidate(2, 3, 1), _candidate(4, 3, 1)]], _allows)
-    assert lattice.only(lambda c: c.number != 4).total == 1
-    nothing = lattice.only(lambda c: c.number == 1)
+    assert lattice.only(lambda of: of.column("number") != 4).total == 1
+    nothing = lattice.only(lambda of: of.column("number") == 1)
     assert (nothing.total, nothing.dead_end()) == (0, 1)
     assert lattice.dead_end() is None
 
@@ -151,7 +151,7 @@ def test_repeated_phrases_share_their_target(drawn: list[list[int]]) -> None:
         [replace(_candidate(n, 0, 7), target=target) for n, target in enumerate(of)] for of in drawn
     ]
     form = [Phrase(i + 1, "A", i % 2 + 1, 2 * i + 1, 3840 * i, 3840, (), "body") for i in range(4)]
-    watch = shared_targets(form, candidates)
+    watch = shared_targets(form, stocked(candidates))
     assert watch is not None
     wanted = [
         row
@@ -167,7 +167,7 @@ def test_repeated_phrases_share_their_target(drawn: list[list[int]]) -> None:
 
 def test_where_nothing_is_repeated_no_target_is_minded() -> None:
     form = [Phrase(i + 1, "A", i + 1, 2 * i + 1, 3840 * i, 3840, (), "body") for i in range(4)]
-    assert shared_targets(form, [[_candidate(1, 0, 1)]] * 4) is None
+    assert shared_targets(form, stocked([[_candidate(1, 0, 1)]] * 4)) is None
 
 
 @given(st.lists(st.lists(_CANDIDATE, min_size=1, max_size=3), min_size=1, max_size=4))
@@ -183,7 +183,7 @@ def test_with_weights_a_break_has_as_many_numbers_as_it_weighs(
     def seam(before: Edge, entry: Edge) -> int:
         return abs(before.fret - entry.fret)
 
-    lattice = JoinedLattice(phrases, seam, weigh=lambda c: c.number + 1)
+    lattice = JoinedLattice(phrases, seam, weigh=lambda of: of.column("number") + 1)
     seen = Counter(tuple(p.candidate.number for p in lattice.path(k + 1)) for k in range(lattice.total))
     wanted: Counter[tuple[int, ...]] = Counter()
     by_number = [{c.number: c for c in of} for of in phrases]

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from service.compose.matching import Pooled, build_lattice, role_fits
+from service.compose.matching import role_fits
 from service.judge.facts import facts_of
 from service.music.harmony import key_named
 from service.music.instruments import instrument_named
@@ -14,17 +14,17 @@ from service.music.setting import make_setting
 from service.music.tunes import Part, Tempo, Tune, usual_cuts
 from service.notation.chart import read_changes, read_chart
 from service.notation.one_line import read_one_line
+from tests.compose.material import lattice_of
 
 BANJO = instrument_named("banjo")
 
 
-def _lick(number: int, line: str, chords: str, role: str | None = "body", **more: object) -> Pooled:
+def _lick(number: int, line: str, chords: str, role: str | None = "body", **more: object) -> tuple[int, Lick]:
     passage = read_one_line(line, BANJO, meter="2/2", tuning="open-g").passage
     changes, ticks = read_changes(chords, meter_named("2/2"))
     lick = Lick("l", BANJO, passage.tuning, "three-finger", "roll", passage.meter, key_named("G"),
                 ticks, passage.notes, changes, role)  # fmt: skip
-    lick = replace(lick, **more)  # type: ignore[arg-type]
-    return Pooled(number, 1, lick, facts_of(lick))
+    return number, replace(lick, **more)  # type: ignore[arg-type]
 
 
 def _tune(chart: str, key: str = "G", meter: str = "2/2") -> Tune:
@@ -33,9 +33,11 @@ def _tune(chart: str, key: str = "G", meter: str = "2/2") -> Tune:
     return Tune("t", "T", key_named(key), meter_named(meter), Tempo(60, 120, 84, "half"), parts, ("A",))
 
 
-def _numbers(pool: list[Pooled], tune: Tune, position: str | None = None, capo: int = 0) -> list[list[int]]:
+def _numbers(
+    pool: list[tuple[int, Lick]], tune: Tune, position: str | None = None, capo: int = 0
+) -> list[list[int]]:
     setting = make_setting(BANJO, tuning=None, sounding=tune.key, position=position, capo=capo)
-    return [[c.number for c in of] for of in build_lattice(pool, tune, setting, {}, {}).candidates]
+    return [[c.number for c in of] for of in lattice_of(dict(pool), tune, setting).candidates]
 
 
 OVER_G = "32514251, 32514251"
@@ -94,9 +96,9 @@ def test_licks_in_cut_time_and_in_four_four_fill_the_same_phrases() -> None:
 
 def test_a_lick_that_clashes_with_its_own_chords_is_marked_so_that_no_default_draw_takes_it() -> None:
     clash = _lick(1, "3.1 5 3.1 5 3.1 5 3.1 5, 3.1 5 3.1 5 3.1 5 3.1 5", "| G | G |")
-    assert clash.facts.fit < 0.5
+    assert facts_of(clash[1]).fit < 0.5
     setting = make_setting(BANJO, tuning=None, sounding=key_named("G"))
-    ((candidate,),) = build_lattice([clash], _tune("| G | G |"), setting, {}, {}).candidates
+    ((candidate,),) = lattice_of(dict([clash]), _tune("| G | G |"), setting).candidates
     assert "does-not-fit" in candidate.broken
 
 

@@ -5,7 +5,6 @@ from itertools import combinations, pairwise
 
 import pytest
 
-from service.judge.facts import facts_of
 from service.judge.judgement import lick_fit
 from service.music.harmony import Chord
 from service.music.licks import Change, Lick
@@ -14,6 +13,7 @@ from service.music.tunes import Tune, phrases
 from service.usecases.licks import read_lick
 from service.usecases.records import choose_setting, setting_of, tune_of
 from service.usecases.seeding import fixtures_folder, load_fixtures
+from tests.compose.material import lattice_of
 
 FIXTURES = load_fixtures()
 LICKS: dict[int, Lick] = {sent.number or 0: read_lick(sent)[1] for sent in FIXTURES.licks}
@@ -82,12 +82,9 @@ def test_licks_stand_over_every_chord_that_was_asked_for() -> None:
 
 @pytest.mark.parametrize("slug", TUNES)
 def test_every_phrase_has_at_least_four_licks_that_fit_its_meter_and_length(slug: str) -> None:
-    from service.compose.matching import Pooled, build_lattice
-
     tune = TUNES[slug]
     setting = choose_setting(RECORDS[slug], tune, "banjo", "open-g")
-    pool = [Pooled(n, 1, lick, facts_of(lick)) for n, lick in BANJO.items()]
-    lattice = build_lattice(pool, tune, setting, {}, {})
+    lattice = lattice_of(BANJO, tune, setting)
     assert min(sum(c.span == 1 for c in of) for of in lattice.candidates) >= 4
 
 

@@ -20,13 +20,13 @@ WALLS: dict[str, tuple[set[str], set[str]]] = {
     "service/music": ({"service.music", "service.errors"}, set()),
     "service/notation": ({"service.notation", "service.music", "service.errors"}, set()),
     "service/judge": ({"service.judge", "service.music", "service.errors"}, {"numpy"}),
-    "service/compose": ({"service.compose", "service.judge", "service.music", "service.errors"}, set()),
+    "service/compose": ({"service.compose", "service.judge", "service.music", "service.errors"}, {"numpy"}),
     "service/groups": ({"service.groups"}, set()),
     "service/store": ({"service.store", "service.errors"}, {"aiosqlite"}),
     "service/usecases": (
         {"service.usecases", "service.store", "service.compose", "service.judge", "service.notation",
          "service.music", "service.groups", "service.errors", "service.clock", "service.settings"},
-        {"msgspec"},
+        {"msgspec", "numpy"},
     ),
     "service/web": (
         {"service.web", "service.usecases", "service.compose", "service.judge", "service.notation",

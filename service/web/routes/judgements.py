@@ -93,11 +93,11 @@ async def candidates(
     instrument: InstrumentChoice = None,
     tuning: TuningChoice = None,
 ) -> Response[CandidateList]:
-    found = await usecases.candidates(
-        house_of(request), caller_of(request), group, tune, phrase, instrument, tuning
-    )
     skipped = read_number_cursor(cursor)
-    rows = list(enumerate(found.ranked, 1))[skipped : skipped + limit + 1]
+    found = await usecases.candidates(
+        house_of(request), caller_of(request), group, tune, phrase, instrument, tuning, skipped, limit + 1
+    )
+    rows = list(enumerate(found.ranked, skipped + 1))
     shown, following, headers = page(request, rows, limit, lambda row: row[0])
     items = [
         candidate_out(c, found.of[c.number, c.revision], found.tune, found.phrase, language(request))
