@@ -1,0 +1,265 @@
+"""Breaks whose repeated parts are played the same each time, counted and drawn exactly.
+
+Each part is chosen once, in the order of first appearance. Where a part goes on from another than the one chosen before it, or
+from itself, the seam is minded as soon as both of its sides are known; until then the edges are kept in a state.
+"""
+
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+
+from service.compose.joined import Allows, JoinedLattice, alike
+from service.compose.lattice import Pick
+from service.compose.stock import Candidate, Column, Stock, edges_of
+from service.compose.watches import Both, Everything, Watch
+from service.judge.joins import Edge, Edges
+from service.music.tunes import Phrase
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """A part chosen once: its name, the phrases of its first play, and where each of its plays begins (from 0)."""
+
+    name: str
+    phrases: tuple[int, ...]
+    begins: tuple[int, ...]
+
+
+def chosen_once(form: Sequence[Phrase], same: frozenset[str] | None = None) -> tuple[list[Chosen], list[int]]:
+    """Parts in order of first appearance, and for each play which of them it is.
+
+    ``same`` are the parts that are played the same each time, None for all; others are chosen anew for each play.
+    """
+    parts: list[Chosen] = []
+    order: list[int] = []
+    known: dict[str, int] = {}
+    start = 0
+    while start < len(form):
+        end = start + 1
+        while end < len(form) and form[end].index != 1:
+            end += 1
+        name = form[start].part
+        repeated = known.get(name) if same is None or name in same else None
+        if repeated is None:
+            known[name] = len(parts)
+            order.append(len(parts))
+            parts.append(Chosen(name, tuple(range(start, end)), (start,)))
+        else:
+            order.append(repeated)
+            part = parts[repeated]
+            parts[repeated] = Chosen(name, part.phrases, (*part.begins, start))
+        start = end
+    return parts, order
+
+
+@dataclass(frozen=True, slots=True)
+class _Ends:
+    """What is still needed of a part: its way in, once begun, and its ways out, once ended."""
+
+    entry: Edge | None = None
+    edges: Edges | None = None
+
+
+class Seams:
+    """Minds the seams between plays that the order of choosing does not put side by side.
+
+    ``follows`` are pairs (part, the part that comes next somewhere); ``firsts`` and ``lasts`` are the phrases, in order of
+    choosing, where a part begins and those from which a lick can end it.
+    """
+
+    def __init__(self, sizes: Sequence[int], follows: frozenset[tuple[int, int]], allows: Allows) -> None:
+        self._part = [part for part, size in enumerate(sizes) for _ in range(size)]
+        self._ends = [sum(sizes[: part + 1]) for part in range(len(sizes))]
+        self._begins = [0, *self._ends[:-1]]
+        # a part that comes next in choosing is minded by the lattice itself
+        self._minded = frozenset(pair for pair in follows if pair[1] != pair[0] + 1)
+        self._allows = allows
+        self._known: dict[tuple[Edges, Edge], bool] = {}
+
+    @property
+    def free(self) -> frozenset[int]:
+        """Phrases before which no seam is: their part never comes after the one that is chosen before it."""
+        return frozenset(self._begins[1:])
+
+    @property
+    def start(self) -> Hashable:
+        return (_Ends(),) * len(self._ends)
+
+    def traits(self, of: Stock, phrase: int) -> Column:
+        rows = of.ints("exits")
+        first = phrase in self._begins
+        found = of.ints("entry") if first else np.zeros(len(of), np.int64)
+        part = self._part[phrase]
+        if any(before == part for before, _ in self._minded):
+            ending = of.column("span") == self._ends[part] - phrase
+            for column in range(rows.shape[1]):
+                found = found * (len(of.edges.exits) + 1) + np.where(ending, rows[:, column] + 1, 0)
+        return found
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
+        if not isinstance(state, tuple):
+            return None
+        part = self._part[phrase]
+        known = list(state)
+        edges = edges_of(candidate)
+        if phrase == self._begins[part]:
+            known[part] = _Ends(edges.entry)
+        if phrase + candidate.span < self._ends[part]:
+            return tuple(known)
+        known[part] = _Ends(known[part].entry, edges)
+        for before, after in self._minded:
+            if part not in (before, after) or max(before, after) > part:
+                continue
+            if not self._may_be(known[before].edges, known[after].entry):
+                return None
+        return tuple(self._needed(known, part))
+
+    def _needed(self, known: Sequence[_Ends], done: int) -> list[_Ends]:
+        """Only what seams to parts that are not chosen yet depend on."""
+        open_pairs = [pair for pair in self._minded if max(pair) > done]
+        return [
+            _Ends(
+                ends.entry if any(after == part for _, after in open_pairs) else None,
+                ends.edges if any(before == part for before, _ in open_pairs) else None,
+            )
+            for part, ends in enumerate(known)
+        ]
+
+    def _may_be(self, before: Edges | None, entry: Edge | None) -> bool:
+        if before is None or entry is None:
+            return True
+        key = (before, entry)
+        if key not in self._known:
+            leaves = before.exits[min(entry.cut, len(before.exits) - 1)]
+            self._known[key] = bool(self._allows(leaves, entry))
+        return self._known[key]
+
+    def ends(self, state: Hashable) -> bool:
+        return True
+
+
+@dataclass(frozen=True, slots=True)
+class EachPlay:
+    """A watch that minds every play of a part that is chosen once; ``times`` by phrase in order of choosing."""
+
+    watch: Watch
+    times: tuple[int, ...]
+
+    @property
+    def start(self) -> Hashable:
+        return self.watch.start
+
+    def traits(self, of: Stock, phrase: int) -> Column:
+        return self.watch.traits(of, phrase)
+
+    def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
+        moved: Hashable | None = state
+        for _ in range(self.times[phrase]):
+            if moved is not None:
+                moved = self.watch.step(moved, phrase, candidate)
+        return moved
+
+    def ends(self, state: Hashable) -> bool:
+        return self.watch.ends(state)
+
+
+class SameLattice:
+    """The breaks that play each part (or those in ``same``) alike every time. ``watch`` is told phrases in order of choosing;
+    a part's licks weigh once, however often it is played."""
+
+    def __init__(
+        self,
+        candidates: Sequence[Stock],
+        form: Sequence[Phrase],
+        allows: Allows,
+        watch: Callable[[Sequence[Phrase]], Watch | None] = lambda form: None,
+        weigh: Callable[[Stock], Column] = alike,
+        same: frozenset[str] | None = None,
+    ) -> None:
+        self.parts, order = chosen_once(form, same)
+        self.form = [form[phrase] for part in self.parts for phrase in part.phrases]
+        self._of = [part for part in self.parts for _ in part.phrases]
+        stocks = [
+            self._within(candidates[phrase], len(part.phrases) - place)
+            for part in self.parts
+            for place, phrase in enumerate(part.phrases)
+        ]
+        follows = frozenset(pairwise(order))
+        seams = Seams([len(part.phrases) for part in self.parts], follows, allows)
+        beside = {0} | {self._begin(after) for before, after in follows if after == before + 1}
+        own = watch(self.form) or Everything()
+        times = tuple(len(part.begins) for part in self._of)
+        self.inner = JoinedLattice(
+            stocks, allows, Both((EachPlay(own, times), seams)), weigh, seams.free - frozenset(beside)
+        )
+
+    def _begin(self, part: int) -> int:
+        return sum(len(one.phrases) for one in self.parts[:part])
+
+    @staticmethod
+    def _within(of: Stock, left: int) -> Stock:
+        return of.where(of.column("span") <= left)
+
+    @cached_property
+    def candidates(self) -> tuple[Stock, ...]:
+        """Candidates by phrase of the form."""
+        found: dict[int, Stock] = {}
+        for place, part in enumerate(self._of):
+            for begin in part.begins:
+                found[begin + place - self._begin(self.parts.index(part))] = self.inner.candidates[place]
+        return tuple(of for _, of in sorted(found.items(), key=lambda pair: pair[0]))
+
+    @property
+    def total(self) -> int:
+        return self.inner.total
+
+    def path(self, number: int) -> tuple[Pick, ...]:
+        """Break number ``number`` in this lattice's own order, from 1. Raises IndexError outside 1..total."""
+        return self.expanded(self.inner.path(number))
+
+    def expanded(self, picks: Sequence[Pick]) -> tuple[Pick, ...]:
+        """The whole break of what was chosen for each part."""
+        found = []
+        for pick in picks:
+            part = self._of[pick.phrase]
+            place = pick.phrase - self._begin(self.parts.index(part))
+            found += [Pick(begin + place, pick.candidate) for begin in part.begins]
+        return tuple(sorted(found, key=lambda pick: pick.phrase))
+
+    def number(self, licks: Sequence[tuple[int, int]]) -> int | None:
+        """The number of the break made of these (lick number, revision); None if it is not among them."""
+        places = self._placed(licks)
+        if places is None:
+            return None
+        chosen = []
+        for part in self.parts:
+            plays = [
+                [places[begin + at] for at in range(len(part.phrases)) if begin + at in places]
+                for begin in part.begins
+            ]
+            if any(play != plays[0] for play in plays):
+                return None
+            chosen += plays[0]
+        return self.inner.number(chosen)
+
+    def _placed(self, licks: Sequence[tuple[int, int]]) -> dict[int, tuple[int, int]] | None:
+        """Licks by the phrase where they begin."""
+        found: dict[int, tuple[int, int]] = {}
+        phrase = 0
+        for lick in licks:
+            place = self.candidates[phrase].place(*lick) if phrase < len(self.candidates) else None
+            if place is None:
+                return None
+            found[phrase] = lick
+            phrase += int(self.candidates[phrase].rows["span"][place])
+        return found if phrase == len(self.candidates) else None
+
+    def dead_end(self) -> int | None:
+        """The first phrase (from 0, in the form) that no lick can begin or fill, if there are no breaks at all."""
+        place = self.inner.dead_end()
+        if place is None:
+            return None
+        return self._of[place].begins[0] + place - self._begin(self.parts.index(self._of[place]))
