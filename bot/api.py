@@ -7,7 +7,7 @@ import aiohttp
 import msgspec
 
 from schemas.base import Problem
-from schemas.breaks import BestIn, BreakList, BreakOut, CountOut, Filters, RandomIn, SwapIn, SwapList
+from schemas.breaks import BestIn, BestList, BreakOut, CountOut, Filters, RandomIn, SwapIn, SwapList
 from schemas.tunes import TuneList, TuneOut
 
 T = TypeVar("T")
@@ -57,8 +57,8 @@ class Client:
     async def random_break(self, group: str, tune: str, wish: RandomIn) -> BreakOut:
         return await self._ask("POST", f"/v1/groups/{group}/tunes/{tune}/breaks/random", BreakOut, wish)
 
-    async def best_breaks(self, group: str, tune: str, wish: BestIn) -> BreakList:
-        return await self._ask("POST", f"/v1/groups/{group}/tunes/{tune}/breaks/best", BreakList, wish)
+    async def best_breaks(self, group: str, tune: str, wish: BestIn) -> BestList:
+        return await self._ask("POST", f"/v1/groups/{group}/tunes/{tune}/breaks/best", BestList, wish)
 
     async def swaps(self, group: str, code: str, phrase: int) -> SwapList:
         """Alternatives for a phrase of a break, best first."""

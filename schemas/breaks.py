@@ -14,10 +14,11 @@ class Filters(Request):
     """What a break must be. No instrument means the group's own.
 
     ``bpm`` is a tempo in the tune's own beats at which it must be comfortable, ``melody`` the least share of the melody that it
-    recalls, ``no_repeats`` no lick twice. A ``settled`` draw changes style twice and goes up the neck once in a part at most, and gives
-    repeated phrases one target note. ``style_most`` is how many licks of a style at most, ``level_sum`` what the levels of all licks
-    may come to; ``favour`` makes breaks likelier that recall more of the melody, or join more smoothly. ``differs_by``: in so many phrases at least it differs from each of the last ten breaks
-    served.
+    recalls, ``no_repeats`` no lick twice (but where a part is played the same again on purpose). A ``settled`` draw changes style
+    twice and goes up the neck once in a part at most, and gives repeated phrases one target note. ``style_most`` is how many
+    licks of a style at most, ``level_sum`` what the levels of all licks may come to. ``repeats`` plays a part that comes again
+    the same, or different each time. ``favour`` makes breaks likelier that recall more of the melody, join more smoothly, or
+    have licks that the last ten breaks served did not. ``differs_by``: in so many phrases at least it differs from each of those.
     """
 
     instrument: str | None = None
@@ -32,8 +33,9 @@ class Filters(Request):
     settled: bool = True
     style_most: dict[str, Annotated[int, Meta(ge=0, le=512)]] = {}
     level_sum: Annotated[int, Meta(ge=1, le=2560)] | None = None
-    favour: Literal["melody", "smooth"] | None = None
+    favour: Literal["melody", "smooth", "fresh"] | None = None
     differs_by: Annotated[int, Meta(ge=1, le=512)] | None = None
+    repeats: Literal["same", "different"] | None = None
 
 
 class RandomIn(Filters):
@@ -43,9 +45,11 @@ class RandomIn(Filters):
 
 
 class BestIn(Filters, kw_only=True):
-    """The best breaks by smoothness of their joins, by ease, or by how much of the melody they recall."""
+    """The best breaks ``by`` smoothness of their joins, ease, or how much of the melody they recall; or by a ``mix`` of these,
+    each counting so many times."""
 
-    by: Literal["smooth", "easy", "melody"]
+    by: Literal["smooth", "easy", "melody"] | None = None
+    mix: dict[Literal["smooth", "easy", "melody"], Annotated[int, Meta(ge=0, le=100)]] = {}
     how_many: Annotated[int, Meta(ge=1, le=50)] = 10
 
 
@@ -57,7 +61,7 @@ class SwapIn(Request):
 
 
 class SwapOut(Response):
-    """A lick that could take the place of another: by how much level, share of the melody and the joins around it change.
+    """A lick that could take the place of another: by how much level, share of the melody there and the joins around it change.
 
     ``joins`` is a share of the time there is at the tune's tempo; ``clean`` says that the lick breaks no rule there.
     """
@@ -80,7 +84,7 @@ class SwapList(Response):
 
 class CountOut(Response):
     """``per_phrase`` is how many licks may begin at each phrase. ``total`` is null where only whole breaks can tell (no lick twice,
-    share of the melody); ``total_with_repeats`` then counts all breaks of the licks allowed."""
+    share of the melody, unlike the last ones); ``total_with_repeats`` then counts all breaks of the licks allowed."""
 
     total: BigNumber | None
     per_phrase: list[int]
@@ -163,4 +167,12 @@ class BreakOut(Response):
 
 class BreakList(Response):
     items: list[BreakOut]
+    next: str | None = None
+
+
+class BestList(Response):
+    """Best first. Where ``exact`` is false the search ended before it was shown that no others are better."""
+
+    items: list[BreakOut]
+    exact: bool
     next: str | None = None

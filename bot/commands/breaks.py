@@ -65,8 +65,11 @@ async def _shown(client: Client, group: str, page: Page, made: Made) -> Reply:
         tab = await client.tab(group, found.code, page.layout, page.width)
     except Refused as refused:
         problem = refused.problem
-        would_help = [place.text for place in problem.at if place.code == "would-give"]
-        return Reply(head=" ".join([problem.detail, *would_help[:1]]), failed=True)
+        first = [
+            next((place.text for place in problem.at if place.code == code), "")
+            for code in ("empties", "would-give")  # why, and what would help
+        ]
+        return Reply(head=" ".join([problem.detail, *filter(None, first)]), failed=True)
     except Unreachable:
         return Reply(head="The service does not answer just now. Try again in a minute.", failed=True)
     return Reply(head=headline(found), tab=tab, notes=_notes(found, filtered), code=found.code)

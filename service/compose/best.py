@@ -17,7 +17,7 @@ from service.compose.stock import Candidate, Column, Stock
 from service.compose.watches import Watch
 from service.judge.joins import Edge
 
-Cost = Callable[[Stock, int], Column]  # of each lick of a stock, at a phrase from 0
+Cost = Callable[[Stock, int], Column]  # of each lick of a stock, at a phrase from 0: none below 0
 JoinCost = Callable[[Edge, Edge], int | None]  # None: the seam may not be
 NEVER = 1 << 60  # no break costs so much
 Places = tuple[tuple[int, int], ...]  # (phrase, place in its stock)
@@ -25,7 +25,8 @@ _Node = tuple[int, int, tuple[int, ...] | None]  # phrase, state, ways out of th
 
 
 class BestBreaks:
-    """Breaks by rising cost; ``candidates`` have edges; ``watch`` is minded along the way."""
+    """Breaks by rising cost; ``candidates`` have edges; ``watch`` is minded along the way, the seams before the phrases in ``free``
+    are not. Costs count so many ``times``."""
 
     def __init__(
         self,
@@ -33,10 +34,15 @@ class BestBreaks:
         cost: Cost,
         join_cost: JoinCost,
         watch: Watch | None = None,
+        free: frozenset[int] = frozenset(),
+        times: int = 1,
     ) -> None:
-        self._grid = Grid(candidates, watch)
-        self._seams = self._grid.seams(join_cost, NEVER)
-        self._costs = [cost(of, phrase).astype(np.int64) for phrase, of in enumerate(self._grid.stocks)]
+        self._grid = grid = Grid(candidates, watch)
+        seams = grid.seams(join_cost, NEVER)
+        seams[seams < NEVER] *= times
+        unminded = grid.seams(lambda before, entry: 0, NEVER) if free else seams
+        self._seams = [unminded if phrase in free else seams for phrase in range(grid.size)]
+        self._costs = [times * cost(of, phrase).astype(np.int64) for phrase, of in enumerate(grid.stocks)]
         self._cells = [self._grid.cells_of(phrase) for phrase in range(self._grid.size)]
         self._reckon()
 
@@ -78,7 +84,8 @@ class BestBreaks:
                     after[block.places] = state
                 cheapest = np.full(len(grid.entries), NEVER, np.int64)
                 np.minimum.at(cheapest, entries, promise)
-                least[phrase].append(np.minimum((self._seams + cheapest).min(axis=1, initial=NEVER), NEVER))
+                rest = (self._seams[phrase] + cheapest).min(axis=1, initial=NEVER)
+                least[phrase].append(np.minimum(rest, NEVER))
                 self._promises[phrase].append(promise)
                 self._after[phrase].append(after)
 
@@ -91,7 +98,7 @@ class BestBreaks:
             return np.zeros(len(self._entries(phrase)), np.int64)
         cuts = self._grid.cuts
         cells = cuts * len(self._grid.exits) + np.array(exits)[cuts]
-        by_entry: Numbers = self._seams[cells, np.arange(len(cuts))]
+        by_entry: Numbers = self._seams[phrase][cells, np.arange(len(cuts))]
         return by_entry[self._entries(phrase)]
 
     def _on_from(self, node: _Node) -> tuple[list[int], list[int]]:
@@ -130,20 +137,24 @@ class BestBreaks:
         """What a break comes to by another cost than its own, joins left out."""
         return sum(int(of(self._grid.stocks[phrase], phrase)[place]) for phrase, place in places)
 
-    def cost(self, path: Sequence[Pick]) -> int:
-        """What a break costs, joins and all."""
-        total = 0
+    def cost(self, path: Sequence[Pick], joins: Callable[[Sequence[Pick]], int] | None = None) -> int:
+        """What a break costs; ``joins`` tells what its seams do, where some are not told here."""
+        total = 0 if joins is None else joins(path)
         exits: tuple[int, ...] | None = None
         for pick in path:
             of = self._grid.stocks[pick.phrase]
             place = of.place(pick.candidate.number, pick.candidate.revision)
             row = of.rows[place]
-            if exits is not None:
-                cut = int(self._grid.cuts[row["entry"]])
-                total += int(self._seams[cut * len(self._grid.exits) + exits[cut], row["entry"]])
+            if exits is not None and joins is None:
+                total += self._join(pick.phrase, exits, int(row["entry"]))
             total += int(self._costs[pick.phrase][place])
             exits = tuple(row["exits"].tolist())
         return total
+
+    def _join(self, phrase: int, exits: tuple[int, ...], entry: int) -> int:
+        """What the seam from these ways out into a phrase costs."""
+        cut = int(self._grid.cuts[entry])
+        return int(self._seams[phrase][cut * len(self._grid.exits) + exits[cut], entry])
 
     @property
     def dearest(self) -> int:
@@ -153,8 +164,8 @@ class BestBreaks:
     @property
     def grain(self) -> int:
         """What every cost of a lick and a join is a multiple of."""
-        seams = self._seams[self._seams < NEVER]
-        return int(np.gcd.reduce(np.concatenate([seams, *self._costs]))) or 1
+        seams = [seams[seams < NEVER] for seams in self._seams[:1]]
+        return int(np.gcd.reduce(np.concatenate([*seams, *self._costs]))) or 1
 
     def __iter__(self) -> Iterator[tuple[int, tuple[Pick, ...]]]:
         """(cost, break), cheapest first; of equal ones those with smaller numbers, in no further order."""
@@ -195,10 +206,7 @@ class BestBreaks:
                 continue
             if distinct:
                 yield promise, None
-            join = 0
-            if exits is not None:
-                cut = int(grid.cuts[entry])
-                join = int(self._seams[cut * len(grid.exits) + exits[cut], entry])
+            join = 0 if exits is None else self._join(phrase, exits, entry)
             after = int(self._after[phrase][state][at])
             spent += join + int(self._costs[phrase][at])
             push(spent, taken, (phrase + span, after, tuple(row["exits"].tolist())), 0)

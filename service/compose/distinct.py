@@ -15,11 +15,9 @@ from heapq import heappop, heappush
 
 import numpy as np
 
-from service.compose.best import BestBreaks, Cost, JoinCost
+from service.compose.best import BestBreaks, Cost
 from service.compose.lattice import Pick
-from service.compose.stock import Candidate, Column, Stock
-from service.compose.watches import Watch
-from service.judge.joins import Edge
+from service.compose.stock import Column, Stock
 
 ROUNDS, SHRINK = 120, 0.96  # of raising and lowering prices, and how their steps shrink
 FINE = 64  # prices are whole 64ths of a cost
@@ -28,11 +26,12 @@ Path = tuple[Pick, ...]
 
 
 class NotFound(Exception):
-    """Not all that were asked for are among the first ``tried`` that were looked at; ``told`` are those that are."""
+    """Not all that were asked for were shown to be the cheapest in ``tried`` steps; ``told`` are those that were, ``met`` fit but
+    may not be."""
 
-    def __init__(self, tried: int, told: Sequence[tuple[int, Path]] = ()) -> None:
+    def __init__(self, tried: int, told: Sequence[tuple[int, Path]], met: Sequence[tuple[int, Path]]) -> None:
         super().__init__(tried)
-        self.tried, self.told = tried, list(told)
+        self.tried, self.told, self.met = tried, told, met
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +48,9 @@ class _Prices:
 
     licks: dict[int, int] = field(default_factory=dict)
     lack: int = 0
+
+    def __bool__(self) -> bool:
+        return bool(self.lack or any(self.licks.values()))
 
     def column(self, lack: Lack | None) -> Cost:
         """What each lick of a stock is priced."""
@@ -73,36 +75,28 @@ class _Prices:
 
 
 def best_distinct(
-    candidates: Sequence[Sequence[Candidate]],
-    cost: Cost,
-    join_cost: JoinCost,
+    plain: BestBreaks,
     how_many: int,
     most: int,
     fits: Callable[[Path], bool] = lambda path: True,
-    watch: Watch | None = None,
     lack: Lack | None = None,
     distinct: bool = True,
+    joins: Callable[[Path], int] | None = None,
 ) -> list[tuple[int, Path]]:
-    """(cost, break) of the cheapest ``how_many`` that ``fits``, cheapest first; if ``distinct``, with no lick twice. What fits
-    lacks no more than ``lack`` allows.
+    """(cost, break) of the cheapest ``how_many`` of ``plain``, whose costs are FINE, that ``fits``, cheapest first; if
+    ``distinct``, with no lick twice. What fits lacks no more than ``lack`` allows. ``joins`` tells what the seams of a whole
+    break cost, where that is more than ``plain`` knows.
 
     Raises NotFound if they are not all found, or shown not to be there, within ``most`` steps of the search.
     """
-
-    def fine_join(before: Edge, entry: Edge) -> int | None:
-        known = join_cost(before, entry)
-        return None if known is None else FINE * known
-
-    plain = BestBreaks(
-        candidates, lambda of, phrase: FINE * cost(of, phrase).astype(np.int64), fine_join, watch
-    )
     prices = _Prices()
     if lack is not None:
         _price_lack(plain, prices, lack)
     if distinct:
         _price_repeats(plain, prices, lack)
     paid, grain = prices.most(lack), plain.grain
-    search = plain.priced(prices.column(lack))
+    search = plain.priced(prices.column(lack)) if prices else plain
+    whole_joins = None if joins is None else lambda path: FINE * joins(path)
     found: list[tuple[int, int, Path]] = []
     told: list[tuple[int, Path]] = []
 
@@ -117,9 +111,9 @@ def best_distinct(
         if len(told) == how_many:
             return told
         if tried > most:
-            raise NotFound(tried, told)
+            raise NotFound(tried, told, [(value // FINE, met) for value, _, met in sorted(found)])
         if path is not None and fits(path):
-            heappush(found, (plain.cost(path), tried, path))
+            heappush(found, (plain.cost(path, whole_joins), tried, path))
     tell(None)
     return told
 

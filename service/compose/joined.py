@@ -99,7 +99,7 @@ class JoinedLattice:
         weigh: Callable[[Stock], Column] = alike,
         free: frozenset[int] = frozenset(),
     ) -> None:
-        self.allows, self._weigh, self._free = allows, weigh, free
+        self.allows, self._weigh, self.free = allows, weigh, free
         self._grid = grid = Grid(candidates, watch)
         self.candidates = grid.stocks
         self._weights = [weigh(of).astype(np.int64) for of in grid.stocks]
@@ -327,7 +327,7 @@ class JoinedLattice:
     def only(self, keep: Callable[[Stock], Mask]) -> "JoinedLattice":
         """The same phrases, joins and watch with only the candidates that pass."""
         kept = [of.where(keep(of)) for of in self.candidates]
-        return JoinedLattice(kept, self.allows, self._grid.watch, self._weigh, self._free)
+        return JoinedLattice(kept, self.allows, self._grid.watch, self._weigh, self.free)
 
     def dead_end(self) -> int | None:
         """The first phrase (from 0) that no lick can begin or fill, if there are no breaks at all."""

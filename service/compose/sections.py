@@ -133,8 +133,7 @@ class Seams:
             return True
         key = (before, entry)
         if key not in self._known:
-            leaves = before.exits[min(entry.cut, len(before.exits) - 1)]
-            self._known[key] = bool(self._allows(leaves, entry))
+            self._known[key] = bool(self._allows(before.into(entry), entry))
         return self._known[key]
 
     def ends(self, state: Hashable) -> bool:
@@ -183,9 +182,9 @@ class SameLattice:
         self.form = [form[phrase] for part in self.parts for phrase in part.phrases]
         self._of = [part for part in self.parts for _ in part.phrases]
         stocks = [
-            self._within(candidates[phrase], len(part.phrases) - place)
+            self._within([candidates[begin + place] for begin in part.begins], len(part.phrases) - place)
             for part in self.parts
-            for place, phrase in enumerate(part.phrases)
+            for place in range(len(part.phrases))
         ]
         follows = frozenset(pairwise(order))
         seams = Seams([len(part.phrases) for part in self.parts], follows, allows)
@@ -200,17 +199,30 @@ class SameLattice:
         return sum(len(one.phrases) for one in self.parts[:part])
 
     @staticmethod
-    def _within(of: Stock, left: int) -> Stock:
-        return of.where(of.column("span") <= left)
+    def _within(plays: Sequence[Stock], left: int) -> Stock:
+        """The licks that every play of a phrase allows and that end within the part."""
+        of = plays[0]
+        keep = of.column("span") <= left
+        for other in plays[1:]:
+            if other is not of:
+                keep &= np.isin(of.column("number"), other.column("number"))
+        return of.where(keep)
+
+    @cached_property
+    def plays(self) -> tuple[tuple[int, ...], ...]:
+        """The phrases of the form where each phrase, in order of choosing, is played."""
+        return tuple(
+            tuple(begin + place - self._begin(self.parts.index(part)) for begin in part.begins)
+            for place, part in enumerate(self._of)
+        )
 
     @cached_property
     def candidates(self) -> tuple[Stock, ...]:
         """Candidates by phrase of the form."""
-        found: dict[int, Stock] = {}
-        for place, part in enumerate(self._of):
-            for begin in part.begins:
-                found[begin + place - self._begin(self.parts.index(part))] = self.inner.candidates[place]
-        return tuple(of for _, of in sorted(found.items(), key=lambda pair: pair[0]))
+        found = {
+            play: of for of, plays in zip(self.inner.candidates, self.plays, strict=True) for play in plays
+        }
+        return tuple(found[phrase] for phrase in range(len(found)))
 
     @property
     def total(self) -> int:
@@ -222,11 +234,7 @@ class SameLattice:
 
     def expanded(self, picks: Sequence[Pick]) -> tuple[Pick, ...]:
         """The whole break of what was chosen for each part."""
-        found = []
-        for pick in picks:
-            part = self._of[pick.phrase]
-            place = pick.phrase - self._begin(self.parts.index(part))
-            found += [Pick(begin + place, pick.candidate) for begin in part.begins]
+        found = [Pick(play, pick.candidate) for pick in picks for play in self.plays[pick.phrase]]
         return tuple(sorted(found, key=lambda pick: pick.phrase))
 
     def number(self, licks: Sequence[tuple[int, int]]) -> int | None:
@@ -260,6 +268,4 @@ class SameLattice:
     def dead_end(self) -> int | None:
         """The first phrase (from 0, in the form) that no lick can begin or fill, if there are no breaks at all."""
         place = self.inner.dead_end()
-        if place is None:
-            return None
-        return self._of[place].begins[0] + place - self._begin(self.parts.index(self._of[place]))
+        return None if place is None else self.plays[place][0]

@@ -52,6 +52,10 @@ class Edges:
     entry: Edge
     exits: tuple[Edge, ...]
 
+    def into(self, entry: Edge) -> Edge:
+        """How it ends when this comes next."""
+        return self.exits[min(entry.cut, len(self.exits) - 1)]
+
 
 @dataclass(frozen=True, slots=True)
 class Join:
@@ -160,7 +164,7 @@ def judge_join(before: Edge, entry: Edge, scale_mm: int) -> Join:
 
 def seam(before: Edges, after: Edges, scale_mm: int) -> Join:
     """The join of two licks by their edges."""
-    return judge_join(before.exits[min(after.entry.cut, len(before.exits) - 1)], after.entry, scale_mm)
+    return judge_join(before.into(after.entry), after.entry, scale_mm)
 
 
 def remarks(before: Lick, after: Lick) -> tuple[Finding, ...]:

@@ -1,119 +1,35 @@
-"""The best breaks there are, and one lick of a break changed for another."""
+"""One lick of a break changed for another, and the way from the plain break to one with every lick changed."""
 
 import asyncio
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.compose.best import BestBreaks, JoinCost
-from service.compose.distinct import NotFound as NoneYet
-from service.compose.distinct import best_distinct
+from service.compose.demands import AnyLattice
+from service.compose.joined import JoinedLattice
 from service.compose.lattice import Pick
-from service.compose.matching import tempo_of
+from service.compose.sections import SameLattice
 from service.compose.stock import Candidate, Column, Stock
-from service.compose.watches import watching
+from service.compose.whole import best_whole
 from service.errors import Conflict, DomainError, NotFound
-from service.judge.hands import strain
-from service.judge.joins import Edge, judge_join
-from service.music.tunes import phrases
+from service.usecases.best import STEPS, Share, seam_share
 from service.usecases.breaks import find_break, keep_break
 from service.usecases.composing import Composed, compose
+from service.usecases.drawable import RULE_SETS, seams
 from service.usecases.facts import pooled
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.made_breaks import Break
 from service.usecases.once import Once
 from service.usecases.records import tune_record
-from service.usecases.wishes import REDRAWS, RULE_SETS, Wish, every, keeping_to, no_breaks, seams
+from service.usecases.refusals import no_breaks, none_found
+from service.usecases.wishes import Wish, watch_of
 
-# What a lick and a join cost, in whole numbers, by what is asked for; ours. The cheapest break is the best. Small costs beside
-# the large ones settle what would be alike.
+MOST = 50  # alternatives told
+# A join that gets harder, a level more and a tenth of the melody less weigh alike; breaking a rule more than any. Ours.
 SCALE = 1000
-BY = ("smooth", "easy", "melody")
-MOST = 50
-STEPS = 150_000  # of the search for breaks with no lick twice
-Share = Callable[[Edge, Edge], float]
-
-
-def lick_cost(of: Stock, by: str) -> Column:
-    if by == "melody":
-        return np.round(SCALE * (1 - of.column("recall"))).astype(np.int64) * of.column("span")
-    return of.ints("level") * (SCALE if by == "easy" else SCALE // 100)
-
-
-def join_cost(share: float, by: str) -> int:
-    """``share`` of the time there is that a seam takes, to the hundredth; of no account for the easiest."""
-    if by == "easy":
-        return 0
-    return round(100 * share) * (SCALE // 100 if by == "smooth" else 1)
-
-
-async def best_breaks(
-    house: House, caller: Caller, group_slug: str, slug: str, wish: Wish, by: str, how_many: int
-) -> list[Break]:
-    """The best breaks that keep to a teacher's rules, as far as those leave any; exact, best first.
-
-    Raises DomainError ``no-breaks``, or ``none-found`` if what only whole breaks can tell is met by none of the first ones.
-    """
-    group = reach_group(house, caller, group_slug, "draw-break")
-    composed = await compose(house, group, slug, wish.instrument, wish.tuning)
-    paths = await asyncio.to_thread(_best, composed, wish, by, how_many)
-    return list(await asyncio.gather(*(keep_break(house, caller, composed, path, None) for path in paths)))
-
-
-def _best(composed: Composed, wish: Wish, by: str, how_many: int) -> list[tuple[Pick, ...]]:
-    wished = every(composed, wish)
-    if wished.total == 0:
-        raise no_breaks(wished, composed, wish)
-    share, allows = seam_share(composed), seams(composed, wish)
-
-    def joined(before: Edge, entry: Edge) -> int | None:
-        return join_cost(share(before, entry), by) if allows(before, entry) else None
-
-    watch = watching(wish.watched())
-    for rules in RULE_SETS:
-        candidates = keeping_to(rules, wished.candidates)
-        if wish.no_repeats:
-            distinct = _distinct(candidates, wish, by, joined, how_many)
-            if distinct:
-                return distinct
-            continue
-        found: list[tuple[Pick, ...]] = []
-        for tried, (_, path) in enumerate(
-            BestBreaks(candidates, lambda of, phrase: lick_cost(of, by), joined, watch)
-        ):
-            if wish.met_by(path):
-                found.append(path)
-            if len(found) == how_many or tried == REDRAWS:
-                break
-        if found:
-            return found
-    raise DomainError("none-found", tries=REDRAWS)
-
-
-def _distinct(
-    candidates: Sequence[Stock], wish: Wish, by: str, joined: JoinCost, how_many: int
-) -> list[tuple[Pick, ...]]:
-    watch = watching(wish.watched())
-    try:
-        found = best_distinct(
-            candidates, lambda of, phrase: lick_cost(of, by), joined, how_many, STEPS, wish.met_by, watch
-        )
-    except NoneYet as none:
-        raise DomainError("none-found", tries=none.tried) from None
-    return [path for _, path in found]
-
-
-def seam_share(composed: Composed) -> Share:
-    """What share of the time there is a seam takes at the tune's tempo."""
-    bpm, beat = tempo_of(composed.tune)
-    scale, slot = composed.setting.instrument.scale_mm, composed.tune.meter.slot_ticks
-
-    def share(before: Edge, entry: Edge) -> float:
-        return strain(judge_join(before, entry, scale).load / slot, bpm, beat)
-
-    return share
+LEVEL, RULE, SAME = SCALE // 10, 10 * SCALE, 100 * SCALE
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +72,7 @@ def _ranked(composed: Composed, path: Sequence[Pick], place: int) -> list[Swap]:
             continue
         joins = _seams_around(path, place, candidate, share) - before
         level, recall = candidate.level - here.level, candidate.recall - here.recall
-        # a join that gets harder, a level more and a tenth of the melody less weigh alike; breaking a rule more than any
-        cost = round(SCALE * (joins + 0.1 * level - recall)) + 10 * SCALE * bool(candidate.broken)
+        cost = round(SCALE * (joins - recall)) + LEVEL * level + RULE * bool(candidate.broken)
         found.append(Swap(candidate, level, recall, joins, cost))
     return sorted(found, key=lambda s: (s.cost, s.candidate.number))
 
@@ -188,25 +103,60 @@ async def swap(
 async def steps_from_plain(
     house: House, caller: Caller, group_slug: str, slug: str, wish: Wish
 ) -> list[Break]:
-    """From the tune's plain break to one with every lick changed, one lick at a time, the last phrase first; each new lick keeps
-    to the wish and suits its place best.
+    """From the tune's plain break to one as asked with every lick changed, as far as there are others: one lick at a time, the
+    last phrase first, each seam on the way playable.
 
-    Raises DomainError ``no-plain-break``.
+    Raises DomainError ``no-plain-break``, ``nothing-to-swap``, ``no-breaks``, or why what is asked is met by none.
     """
     group = reach_group(house, caller, group_slug, "draw-break")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
     wish.check()
-    path = _plain(composed)
-    paths = [path]
-    for place in range(len(path) - 1, -1, -1):
-        of = composed.lattice.candidates[path[place].phrase]
-        allowed = set(of.where(wish.allows(of)).column("number").tolist())
-        ranked = [s.candidate for s in _ranked(composed, path, place) if s.candidate.number in allowed]
-        chosen = next((c for c in ranked if not c.broken), None)
-        if chosen is not None:
-            path = (*path[:place], Pick(path[place].phrase, chosen), *path[place + 1 :])
-            paths.append(path)
-    return [await keep_break(house, caller, composed, one, None) for one in paths]
+    plain = _plain(composed)
+    target = await asyncio.to_thread(_changed, composed, wish, plain)
+    changed = [place for place in range(len(plain)) if plain[place] != target[place]]
+    if not changed:
+        raise DomainError("nothing-to-swap", tune=composed.tune.name)
+    paths = [plain, *((*plain[:place], *target[place:]) for place in reversed(changed))]
+    return [await keep_break(house, caller, composed, path, None) for path in paths]
+
+
+def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick]) -> tuple[Pick, ...]:
+    """The break as asked that suits best, of licks that can follow the plain ones too: each comes in after those."""
+    allows, share = seams(composed, replace(wish, favour=None)), seam_share(composed)
+    stocks = [of.where(np.zeros(len(of), np.bool_)) for of in composed.lattice.candidates]
+    for place, pick in enumerate(plain):
+        of, before = composed.lattice.candidates[pick.phrase], plain[place - 1].candidate if place else None
+        own = of.column("number") == pick.candidate.number
+        keep = wish.allows(of) & ~of.breaks(RULE_SETS[0]) | own
+        keep &= of.column("span") == pick.candidate.span
+        if before is not None and before.edges is not None:
+            follows = [bool(allows(before.edges.into(entry), entry)) for entry in of.edges.entries]
+            keep &= np.array(follows, np.bool_)[of.column("entry")] | own
+        stocks[pick.phrase] = of.where(keep)
+    plainly = {pick.phrase: pick.candidate.number for pick in plain}
+
+    def cost(of: Stock, phrase: int) -> Column:
+        suits = np.round(SCALE * (1 - of.column("recall"))).astype(np.int64) + LEVEL * of.ints("level")
+        unchanged: Column = of.column("number") == plainly.get(phrase)
+        total: Column = suits + SAME * unchanged
+        return total
+
+    form = composed.form
+    watch = watch_of(wish.watched(), False)
+    lattice: AnyLattice
+    if wish.repeats == "same":
+        lattice = SameLattice(stocks, form, allows, watch)
+    else:
+        lattice = JoinedLattice(stocks, allows, watch(form))
+    if not lattice.total:
+        raise no_breaks(lattice, composed, wish)
+    demands = wish.demands(form)
+    found = best_whole(
+        lattice, demands, cost, lambda before, entry: round(SCALE * share(before, entry)), 1, STEPS
+    )
+    if not found.paths:
+        raise none_found(lattice, demands)
+    return found.paths[0]
 
 
 def _plain(composed: Composed) -> tuple[Pick, ...]:
@@ -214,7 +164,7 @@ def _plain(composed: Composed) -> tuple[Pick, ...]:
     by_part = tune_record(composed.row.body).plain.get(composed.setting.instrument.id, {})
     picks: list[Pick] = []
     phrase = 0
-    form = phrases(composed.tune)
+    form = composed.form
     while phrase < len(form):
         numbers = by_part.get(form[phrase].part, [])
         index = form[phrase].index - 1
@@ -266,6 +216,5 @@ def _seams_around(path: Sequence[Pick], place: int, candidate: Candidate, share:
         (candidate, path[place + 1].candidate if place + 1 < len(path) else None),
     ):
         if before is not None and after is not None and before.edges and after.edges:
-            exits = before.edges.exits
-            total += share(exits[min(after.edges.entry.cut, len(exits) - 1)], after.edges.entry)
+            total += share(before.edges.into(after.edges.entry), after.edges.entry)
     return total

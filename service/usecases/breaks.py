@@ -3,31 +3,36 @@
 import asyncio
 import hashlib
 import secrets
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import chain, pairwise
 from sqlite3 import Connection
 
 import msgspec
 
 from service.clock import stamp
+from service.compose.demands import AnyLattice, Demands, impossible
 from service.compose.drawing import draw_fresh, seeded
-from service.compose.joined import JoinedLattice
-from service.compose.lattice import Lattice, Pick
-from service.errors import Conflict, DomainError, NotFound
+from service.compose.lattice import Pick
+from service.compose.rungs import Rungs
+from service.compose.whole import Drawn, draw_whole
+from service.errors import Conflict, NotFound
 from service.music.tunes import phrases
 from service.store import breaks as rows
 from service.store import tunes as tune_rows
 from service.store.breaks import BreakRow, NumberRow
 from service.store.groups import GroupRow
 from service.usecases.composing import Composed, compose
+from service.usecases.drawable import rungs
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.licks import find_lick
 from service.usecases.made_breaks import Break, in_place, seam_of
 from service.usecases.once import Once, write_once
 from service.usecases.records import encode, kept_tune, record_of, setting_of, setting_record
-from service.usecases.wishes import REDRAWS, Wish, drawable, every
+from service.usecases.refusals import none_found
+from service.usecases.wishes import Wish, counted, every
 
 RECENT = 10  # breaks served last that a wish to differ is measured against
 CODE_SALTS = 8  # codes tried when one is taken: with 40 bits each, all eight taken is out of the question
@@ -50,10 +55,9 @@ async def count_breaks(house: House, caller: Caller, group_slug: str, slug: str,
     """How many breaks the pool makes under a wish, and how many licks may begin each phrase."""
     group = reach_group(house, caller, group_slug, "read-group")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
-    lattice = await asyncio.to_thread(every, composed, wish)
-    counted = lattice.total
+    lattice, total = await asyncio.to_thread(counted, composed, wish)
     per_phrase = tuple(len(of) for of in lattice.candidates)
-    return Count(None if wish.redrawn else counted, counted, per_phrase, composed.snapshot)
+    return Count(total, lattice.total, per_phrase, composed.snapshot)
 
 
 async def draw_break(
@@ -68,51 +72,72 @@ async def draw_break(
     """A break drawn evenly from all that the wish and a teacher's rules allow.
 
     With a seed the draw depends on seed, snapshot and wish alone. Without one, no break comes again until all that the wish
-    allows have come, those that keep to the rules first. Where the rules leave none, the melody's is given up first, then the others. Raises
-    DomainError ``no-breaks`` naming the phrase that nothing fills, ``none-found`` for what redrawing does not find.
+    allows have come, those that keep to the rules first; of more breaks than can be looked through, those that only drawing
+    finds or that are favoured come again where SERVED_DRAWS in a row were served. Where the rules leave none, the manner of the
+    parts is given up first, then the melody, then the others. Raises DomainError ``no-breaks`` naming the phrase that nothing
+    fills, or why what only whole breaks can have is met by none.
     """
     group = reach_group(house, caller, group_slug, "draw-break")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
-    lattice = await asyncio.to_thread(drawable, house, composed, wish)
-    recent = _recent(house, composed) if wish.differs_by and seed is None else []
+    minds_recent = seed is None and (wish.differs_by is not None or wish.favour == "fresh")
+    recent = recent_breaks(house, composed) if minds_recent else []
+    often = Counter(number for licks in recent for number in {number for _, number in licks})
+    played = tuple(sorted(often.items())) if wish.favour == "fresh" else ()
+    demands = wish.demands(composed.form, recent if wish.differs_by else ())
+    lattices = await asyncio.to_thread(rungs, house, composed, wish, played)
     if seed is not None:
         randbelow = seeded(f"{composed.snapshot}|{wish.filters}|{seed}")
-        path = await asyncio.to_thread(_redrawn, lattice, wish, recent, randbelow)
-        return await keep_break(house, caller, composed, path, None, once)
+        drawn = await asyncio.to_thread(_drawn, lattices, demands, randbelow)
+        return await keep_break(house, caller, composed, drawn.path, None, once)
     while True:
-        if wish.redrawn or wish.favour:
-            fresh = _Fresh()
-            path = await asyncio.to_thread(_redrawn, lattice, wish, recent, secrets.randbelow)
+        if demands or wish.favour:
+            known = set(rows.served_numbers(house.database.points, composed.row.id, composed.snapshot))
+            was_served = _among(composed, known)
+            drawn = await asyncio.to_thread(_drawn, lattices, demands, secrets.randbelow, was_served)
+            again = tuple(_number(composed, path) for path in drawn.again)
+            path, fresh = drawn.path, _Fresh(again) if drawn.fresh or again else None
         else:
+            lattice = await asyncio.to_thread(next, iter(lattices))
             path, fresh = _fresh(house, composed, lattice, wish)
         try:
             return await keep_break(house, caller, composed, path, fresh, once)
         except _ServedMeanwhile:
-            if (
-                wish.redrawn
-            ):  # what was served cannot be told from what was not without looking at all of them
-                return await keep_break(house, caller, composed, path, None, once)
+            continue
 
 
-def _redrawn(
-    lattice: Lattice | JoinedLattice,
-    wish: Wish,
-    recent: Sequence[set[tuple[int, int]]],
+def _drawn(
+    lattices: Rungs,
+    demands: Demands,
     randbelow: Callable[[int], int],
-) -> tuple[Pick, ...]:
-    """A break drawn until one meets the wish: even over all that do. Raises DomainError ``none-found``."""
-    for _ in range(REDRAWS):
-        path = lattice.path(1 + randbelow(lattice.total))
-        here = {(pick.phrase, pick.candidate.number) for pick in path}
-        if all(len(here - earlier) >= (wish.differs_by or 0) for earlier in recent) and wish.met_by(path):
-            return path
-    raise DomainError("none-found", tries=REDRAWS)
+    was_served: Callable[[tuple[Pick, ...]], bool] = lambda path: False,
+) -> Drawn:
+    """A break that meets the demands, from the first lattice that has one that was not served. Raises DomainError."""
+    served: list[Drawn] = []
+    for lattice in lattices:
+        if demands.others and impossible(lattice, demands):
+            continue
+        found = draw_whole(lattice, demands, randbelow, was_served)
+        if found is not None and found.fresh:
+            return found
+        served += [found] if found is not None else []
+    if served:
+        return replace(
+            served[0], again=tuple(dict.fromkeys(chain.from_iterable(one.again for one in served)))
+        )
+    raise none_found(lattices, demands)
 
 
-def _recent(house: House, composed: Composed) -> list[set[tuple[int, int]]]:
+def _among(composed: Composed, numbers: set[int]) -> Callable[[tuple[Pick, ...]], bool]:
+    return lambda path: _number(composed, path) in numbers
+
+
+def recent_breaks(house: House, composed: Composed) -> list[frozenset[tuple[int, int]]]:
     """The breaks of the tune served last, each as (phrase from 0, lick number)."""
     found = rows.recent_breaks(house.database.points, composed.group.id, composed.row.id, RECENT)
-    return [{(phrase - 1, number) for phrase, number, _ in _licks_decoder.decode(licks)} for licks in found]
+    return [
+        frozenset((phrase - 1, number) for phrase, number, _ in _licks_decoder.decode(licks))
+        for licks in found
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +152,7 @@ class _ServedMeanwhile(Exception):
 
 
 def _fresh(
-    house: House, composed: Composed, lattice: Lattice | JoinedLattice, wish: Wish
+    house: House, composed: Composed, lattice: AnyLattice, wish: Wish
 ) -> tuple[tuple[Pick, ...], _Fresh]:
     """A break in ``lattice`` that was not served. When all of those were, the wish's other breaks come, which break a
     teacher's rules somewhere; when all of them were too, the round begins anew."""

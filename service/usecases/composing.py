@@ -11,7 +11,7 @@ from service.compose.lattice import Lattice
 from service.compose.pool import Pool
 from service.judge.facts import RULES_VERSION
 from service.music.setting import Setting
-from service.music.tunes import Tune
+from service.music.tunes import Phrase, Tune, phrases
 from service.store.groups import GroupRow
 from service.store.tunes import TuneRow
 from service.usecases.facts import judged_over, pool_of
@@ -32,6 +32,11 @@ class Composed:
     key: Hashable
     snapshot: str
     lattice: Lattice
+
+    @property
+    def form(self) -> tuple[Phrase, ...]:
+        """The tune's phrases in playing order, repeats written out."""
+        return phrases(self.tune)
 
 
 async def compose(

@@ -9,9 +9,9 @@ from typing import Generic, TypeVar
 from weakref import WeakValueDictionary
 
 from service.clock import Clock
-from service.compose.joined import JoinedLattice
 from service.compose.lattice import Lattice
 from service.compose.pool import Pool
+from service.compose.rungs import Rungs
 from service.compose.stock import Column
 from service.judge.fit import Fit
 from service.judge.melody import Recall
@@ -85,7 +85,7 @@ class House:
     pools: "Kept[tuple[int, str, str], tuple[int, Pool]]" = field(init=False)
     over: "Kept[tuple[int, bytes], Column]" = field(init=False)
     lattices: "Kept[Hashable, tuple[str, Lattice]]" = field(init=False)
-    drawable: "Kept[Hashable, Lattice | JoinedLattice]" = field(init=False)
+    drawable: "Kept[Hashable, Rungs]" = field(init=False)
     judged: "Kept[Hashable, tuple[Fit, Recall]]" = field(init=False)
     shapes: "Kept[tuple[int, str], Shapes]" = field(init=False)
     callers: "Recent[bytes, TokenRow]" = field(init=False)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.compose.best import BestBreaks
-from service.compose.distinct import NotFound, best_distinct
+from service.compose.distinct import FINE, NotFound, best_distinct
 from service.compose.stock import Candidate, Column, Stock
 from service.compose.watches import Budget
 from service.judge.joins import Edge, Edges
@@ -76,7 +76,7 @@ def test_the_best_with_no_lick_twice_are_those_of_brute_force(
     """The phrases draw from the same few numbers, so that the cheapest breaks do repeat."""
     phrases = [[_candidate(number, *of) for number, of in enumerate(phrase)] for phrase in drawn]
     wanted = [(cost, row) for cost, row in _every(phrases) if len(set(row)) == len(row)]
-    found = best_distinct(phrases, _cost, _join_cost, how_many, most=100_000)
+    found = best_distinct(BestBreaks(phrases, _cost, _join_cost, times=FINE), how_many, most=100_000)
     assert [cost for cost, _ in found] == [cost for cost, _ in wanted[:how_many]]
     assert all((cost, tuple(p.candidate.number for p in path)) in wanted for cost, path in found)
 
@@ -130,7 +130,7 @@ def test_a_general_graph_library_finds_the_same_ten_best() -> None:
 def test_a_search_that_takes_too_long_says_so() -> None:
     phrases = [[_candidate(n, 0, 1, 1, 1) for n in range(6)] for _ in range(6)]
     with pytest.raises(NotFound):
-        best_distinct(phrases, _cost, _join_cost, 50, most=20)
+        best_distinct(BestBreaks(phrases, _cost, _join_cost, times=FINE), 50, most=20)
 
 
 def test_only_what_is_asked_for_is_opened() -> None:

@@ -7,33 +7,10 @@ from hypothesis import strategies as st
 
 from service.compose.joined import JoinedLattice
 from service.compose.sections import SameLattice, chosen_once
-from service.compose.stock import Candidate, stocked
+from service.compose.stock import stocked
 from service.compose.watches import Budget
-from service.judge.joins import Edge, Edges
 from service.music.tunes import Phrase
-
-
-def _edge(kind: int, cut: int = 0) -> Edge:
-    return Edge(1, "", kind, 1, cut)
-
-
-def _candidate(number: int, entry: int, leaves: int, span: int, cut: int) -> Candidate:
-    exits = tuple(_edge(leaves + taken) for taken in range(4))
-    return Candidate(number, 1, span, 1 + number, "roll", 1.0, edges=Edges(_edge(entry, cut), exits))
-
-
-def _allows(before: Edge, entry: Edge) -> int:
-    """A made-up rule: kinds may not be equal."""
-    return int(before.fret != entry.fret)
-
-
-def _form(order: str, sizes: dict[str, int]) -> list[Phrase]:
-    found: list[Phrase] = []
-    for part in order:
-        for index in range(1, sizes[part] + 1):
-            number = len(found) + 1
-            found.append(Phrase(number, part, index, 2 * number, 3840 * number, 3840, (), "body"))
-    return found
+from tests.compose.made_up import allows, candidate, form_of
 
 
 def _plays(
@@ -66,14 +43,14 @@ def test_parts_played_alike_are_counted_once_each(
     order: str, drawn: dict[str, list[list[tuple[int, int, int, int]]]], budget: int
 ) -> None:
     sizes = {part: len(of) for part, of in drawn.items()}
-    form = _form(order, sizes)
+    form = form_of(order, sizes)
     by_part = {
-        part: [[_candidate(n, *one) for n, one in enumerate(of)] for of in phrases]
+        part: [[candidate(n, *one, level=1 + n) for n, one in enumerate(of)] for of in phrases]
         for part, phrases in drawn.items()
     }
     candidates = [by_part[phrase.part][phrase.index - 1] for phrase in form]
     # every break there is, of those the ones that stay within their parts and play each part alike
-    every = JoinedLattice(candidates, _allows, Budget(budget))
+    every = JoinedLattice(candidates, allows, Budget(budget))
     wanted = []
     for number in range(1, every.total + 1):
         path = every.path(number)
@@ -84,7 +61,7 @@ def test_parts_played_alike_are_counted_once_each(
         row = tuple((pick.phrase, pick.candidate.number) for pick in path)
         if within and all(len(plays) == 1 for plays in _plays(row, form).values()):
             wanted.append(row)
-    lattice = SameLattice(stocked(candidates), form, _allows, lambda chosen: Budget(budget))
+    lattice = SameLattice(stocked(candidates), form, allows, lambda chosen: Budget(budget))
     assert lattice.total == len(wanted)
     paths = [lattice.path(k + 1) for k in range(lattice.total)]
     found = [tuple((pick.phrase, pick.candidate.number) for pick in path) for path in paths]
@@ -94,14 +71,14 @@ def test_parts_played_alike_are_counted_once_each(
 
 
 def test_a_break_that_plays_a_part_in_two_ways_is_not_among_them() -> None:
-    licks = [_candidate(0, 0, 5, 1, 0), _candidate(1, 1, 5, 1, 0)]
-    lattice = SameLattice(stocked([licks, licks]), _form("AA", {"A": 1}), _allows)
+    licks = [candidate(0, 0, 5, 1, 0), candidate(1, 1, 5, 1, 0)]
+    lattice = SameLattice(stocked([licks, licks]), form_of("AA", {"A": 1}), allows)
     assert (lattice.total, lattice.number([(0, 1), (0, 1)])) == (2, 1)
     assert lattice.number([(0, 1), (1, 1)]) is None
 
 
 def test_parts_are_chosen_in_the_order_they_appear() -> None:
-    form = _form("ABAC", {"A": 2, "B": 1, "C": 2})
+    form = form_of("ABAC", {"A": 2, "B": 1, "C": 2})
     parts, order = chosen_once(form)
     assert [(part.name, part.phrases, part.begins) for part in parts] == [
         ("A", (0, 1), (0, 3)), ("B", (2,), (2,)), ("C", (5, 6), (5,)),

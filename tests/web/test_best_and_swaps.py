@@ -124,7 +124,9 @@ def test_a_break_differs_from_the_last_ones_as_much_as_asked(service: RunningSer
         for earlier in served[:place]:
             if len(earlier) == len(made):  # breaks with licks over two phrases have fewer
                 assert sum(a != b for a, b in zip(made, earlier, strict=True)) >= 5
-    assert service.member.post(f"{HERON}/random", json={"differs_by": 17}).json()["code"] == "none-found"
+    too_much = service.member.post(f"{HERON}/random", json={"differs_by": 17}).json()
+    assert too_much["code"] == "differs-too-much"
+    assert "in more than 16 phrase(s)" in too_much["detail"]
 
 
 def test_what_is_favoured_comes_more_often(demo: RunningService) -> None:
@@ -259,7 +261,9 @@ def test_a_break_whose_lick_has_left_the_pool_cannot_be_swapped(service: Running
 def test_a_wish_that_nothing_meets_is_told_the_smallest_change_that_would_help(demo: RunningService) -> None:
     answer = demo.member.post(f"{HERON}/random", json={"instrument": "guitar", "bpm": 165})
     assert (answer.status_code, answer.json()["code"]) == (409, "no-breaks")
-    (place,) = answer.json()["at"]
+    why, place = answer.json()["at"]
+    assert (why["code"], why["path"]) == ("empties", "bpm")
+    assert why["text"].startswith("Comfortable at 165: that leaves no lick for phrase ")
     assert (place["code"], place["path"]) == ("would-give", "bpm")
     tempo = int(place["text"].split("tempo of ")[1].split()[0])
     total = _count(demo, instrument="guitar", bpm=tempo)["total"]
@@ -269,7 +273,7 @@ def test_a_wish_that_nothing_meets_is_told_the_smallest_change_that_would_help(d
 
 def test_each_part_of_a_wish_is_told_its_own_change(demo: RunningService) -> None:
     answer = demo.member.post(f"{HERON}/random", json={"styles": ["melodic"], "max_level": 2})
-    places = {place["path"]: place["text"] for place in answer.json()["at"]}
+    places = {place["path"]: place["text"] for place in answer.json()["at"] if place["code"] == "would-give"}
     higher = _count(demo, styles=["melodic"], max_level=4)["total"]
     rolls = _count(demo, styles=["melodic", "roll"], max_level=2)["total"]
     assert places == {
@@ -279,7 +283,8 @@ def test_each_part_of_a_wish_is_told_its_own_change(demo: RunningService) -> Non
     assert _count(demo, styles=["melodic"], max_level=3)["total"] == "0"
     fits_nowhere = demo.member.post(f"{HERON}/random", json={"must_include": [95]}).json()["at"]
     assert [place["text"] for place in fits_nowhere] == [
-        f"With lick 95 not insisted on there would be {_count(demo)['total']} break(s)."
+        "Licks insisted on: no break of this pool is like that.",
+        f"With lick 95 not insisted on there would be {_count(demo)['total']} break(s).",
     ]
 
 

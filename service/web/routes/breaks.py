@@ -7,6 +7,7 @@ from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
 from schemas.breaks import (
     BestIn,
+    BestList,
     BreakList,
     BreakOut,
     CountOut,
@@ -15,8 +16,10 @@ from schemas.breaks import (
     SwapIn,
     SwapList,
 )
+from service.errors import DomainError
 from service.usecases import breaks as usecases
-from service.usecases.best_breaks import best_breaks, steps_from_plain, swap, swaps_for
+from service.usecases.best import best_breaks
+from service.usecases.best_breaks import steps_from_plain, swap, swaps_for
 from service.usecases.made_breaks import Break
 from service.usecases.once import Answered
 from service.usecases.wishes import Wish
@@ -59,6 +62,7 @@ def _wish(sent: Filters) -> Wish:
         sent.level_sum,
         sent.favour,
         sent.differs_by,
+        sent.repeats,
     )
 
 
@@ -184,13 +188,20 @@ async def tab(
     status_code=200,
     responses=problems(409, 422, 503),
 )
-async def best(
-    request: Asked, group: FromPath[str], tune: FromPath[str], data: JSONBody[BestIn]
-) -> BreakList:
+async def best(request: Asked, group: FromPath[str], tune: FromPath[str], data: JSONBody[BestIn]) -> BestList:
+    mix: dict[str, int] = {by: times for by, times in data.mix.items() if times}
+    if bool(mix) == (data.by is not None):
+        raise DomainError("by-or-mix")
     found = await best_breaks(
-        house_of(request), caller_of(request), group, tune, _wish(data), data.by, data.how_many
+        house_of(request),
+        caller_of(request),
+        group,
+        tune,
+        _wish(data),
+        mix or {str(data.by): 1},
+        data.how_many,
     )
-    return BreakList(items=[break_out(made, language(request)) for made in found])
+    return BestList(items=[break_out(made, language(request)) for made in found.breaks], exact=found.exact)
 
 
 @post(

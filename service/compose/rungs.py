@@ -1,0 +1,49 @@
+"""Lattices that hold fewer and fewer breaks back: a draw goes to the first that has what is demanded."""
+
+from collections.abc import Iterator
+from itertools import count
+from threading import Lock
+
+from service.compose.demands import AnyLattice, Demands, Impossible, impossible
+
+
+class Rungs:
+    """Those that hold any break, of which nothing shows that none meets the demands; made as they are needed, for several
+    threads."""
+
+    def __init__(self, coming: Iterator[AnyLattice], demands: Demands) -> None:
+        self._coming, self._demands = coming, demands
+        self._made: list[AnyLattice] = []
+        self._lock = Lock()
+        self._why: Impossible | None = None  # the last one was left out
+        self._loosest: AnyLattice | None = None
+
+    def __iter__(self) -> Iterator[AnyLattice]:
+        for place in count():
+            with self._lock:
+                while len(self._made) <= place:
+                    lattice = next(self._coming, None)
+                    if lattice is None:
+                        return
+                    self._add(lattice)
+            yield self._made[place]
+
+    @property
+    def impossible(self) -> Impossible | None:
+        """Why none of them can meet the demands, after all were made."""
+        return None if self._made else self._why
+
+    @property
+    def loosest(self) -> AnyLattice:
+        """The last one. Raises ValueError if none of them holds a break."""
+        if self._loosest is None:
+            raise ValueError("no lattice holds a break")
+        return self._loosest
+
+    def _add(self, lattice: AnyLattice) -> None:
+        if not lattice.total:
+            return
+        self._loosest = lattice
+        self._why = impossible(lattice, self._demands)
+        if self._why is None:
+            self._made.append(lattice)

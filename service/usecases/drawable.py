@@ -1,0 +1,106 @@
+"""What a draw is made from: the wish, and as many of a teacher's rules as leave any break."""
+
+from collections.abc import Callable, Iterator, Sequence
+
+import numpy as np
+
+from service.compose.demands import AnyLattice
+from service.compose.joined import Allows, JoinedLattice, alike
+from service.compose.matching import tempo_of
+from service.compose.rungs import Rungs
+from service.compose.sections import SameLattice
+from service.compose.stock import Column, Stock
+from service.compose.targets import shared_targets
+from service.judge.hands import strain
+from service.judge.joins import Edge, judge_join
+from service.music.tunes import UNIT_TICKS
+from service.usecases.composing import Composed
+from service.usecases.house import House
+from service.usecases.made_breaks import holding
+from service.usecases.refusals import no_breaks
+from service.usecases.wishes import Wish, every, watch_of
+
+# A default draw keeps to these rules of a teacher's: two neighbouring eighths never fall to one finger, jumps have air, tags
+# land, notes belong, the tempo can be played; each part's first phrase recalls the melody, a part changes its style twice and
+# goes up the neck once at most, and repeated phrases share their first target note.
+HANDS_AND_EARS = frozenset(
+    (
+        "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air", "hurts", "too-fast",
+        "cannot-be-stopped", "too-many-to-stop", "does-not-fit",
+    )
+)  # fmt: skip
+MELODY = frozenset(("free-of-the-melody",))
+RULE_SETS = (HANDS_AND_EARS | MELODY, HANDS_AND_EARS, frozenset[str]())  # tried in this order
+# a lick that recalls all of the melody, or a join that asks nothing, counts ten times one at the other end; a lick counts half as
+# much for each of the last ten breaks that had it
+MOST_FAVOURED = 9
+HALVINGS = 10
+Played = tuple[tuple[int, int], ...]  # (lick number, in how many of the last breaks served)
+
+
+def rungs(house: House, composed: Composed, wish: Wish, played: Played = ()) -> Rungs:
+    """The lattices for a wish; ``played`` matters where fresh licks are favoured. Raises DomainError ``no-breaks``."""
+    key = (composed.key, wish.filters, played)
+    found = house.drawable.get(key)
+    if found is None:
+        wished = every(composed, wish)
+        if wished.total == 0:
+            raise no_breaks(wished, composed, wish)
+        found = Rungs(_by_the_rules(wished, composed, wish, played), wish.demands(composed.form))
+        house.drawable.put(key, found)
+    return found
+
+
+def _by_the_rules(wished: AnyLattice, composed: Composed, wish: Wish, played: Played) -> Iterator[AnyLattice]:
+    """Lattices with fewer and fewer rules."""
+    allows, weigh, must, form = seams(composed, wish), _weighing(wish, played), wish.watched(), composed.form
+    for rules in RULE_SETS:
+        clean = keeping_to(rules, wished.candidates)
+        if wish.repeats == "same":  # and so with the same target notes
+            for settled in (True, False) if wish.settled else (False,):
+                watch = watch_of([*must], settled)
+                yield SameLattice(clean, form, allows, watch, weigh)
+            continue
+        targets = shared_targets(form, clean) if wish.settled else None
+        if targets is not None:
+            yield JoinedLattice(clean, allows, watch_of([targets, *must], True)(form), weigh)
+        for settled in (True, False) if wish.settled else (False,):
+            yield JoinedLattice(clean, allows, watch_of(must, settled)(form), weigh)
+    yield wished
+
+
+def keeping_to(rules: frozenset[str], candidates: Sequence[Stock]) -> list[Stock]:
+    """The licks that break none of these rules."""
+    return [of.where(~of.breaks(rules)) for of in candidates]
+
+
+def _weighing(wish: Wish, played: Played) -> Callable[[Stock], Column]:
+    """What a lick weighs by what is favoured."""
+
+    def by_melody(of: Stock) -> Column:
+        return 1 + np.round(MOST_FAVOURED * of.column("recall")).astype(np.int64)
+
+    def by_freshness(of: Stock) -> Column:
+        weight = np.full(len(of), 1 << HALVINGS, np.int64)
+        for lick, times in played:
+            weight[of.column("number") == lick] >>= min(times, HALVINGS)
+        return weight
+
+    return {"melody": by_melody, "fresh": by_freshness}.get(wish.favour or "", alike)
+
+
+def seams(composed: Composed, wish: Wish) -> Allows:
+    """Which seams can be played at the tempo asked for, or at the tune's own."""
+    bpm, beat = tempo_of(composed.tune)
+    if wish.bpm is not None:
+        bpm = max(bpm, wish.bpm * UNIT_TICKS[composed.tune.tempo.unit] / beat)
+    scale, meter = composed.setting.instrument.scale_mm, composed.tune.meter
+
+    def allows(before: Edge, entry: Edge) -> int:
+        join = judge_join(before, entry, scale)
+        share = strain(join.load / meter.slot_ticks, bpm, beat)
+        if holding(join, composed.tune) or share > 1:
+            return 0
+        return 1 + round(MOST_FAVOURED * (1 - share)) if wish.favour == "smooth" else 1
+
+    return allows
