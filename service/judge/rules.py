@@ -21,6 +21,9 @@ from service.music.meter import Meter
 JUMP_FRETS = 4  # a greater move needs air, on a banjo's scale; shorter necks allow more in proportion
 JUMP_SCALE_MM = 667
 JUMP_FROM_BPM = 90  # half notes a minute from which that holds
+LEAST_NOTES = (
+    1  # a measure that begin to sound in a lick, on average (ours: fewer is a rest with a note in it)
+)
 LANDING_AIR = 2  # eighths left empty at the end of a tag
 HOP_SHARE = 0.65  # of the time between two eighths at JUMP_FROM_BPM that makes a finger's hop worth a word
 FINGER_STYLES = (
@@ -195,6 +198,14 @@ def landing(of: Stretch) -> Iterator[Finding]:
         yield Finding("tag-without-air", late[0].onset)
 
 
+def enough_sounds(of: Stretch) -> Iterator[Finding]:
+    """A lick has something to say: at least one note a measure begins to sound within it, mutes and its pickup aside."""
+    heard = {note.onset for note in of.notes if note.technique != "mute" and note.onset >= 0}
+    measures = max(1, of.ticks // of.meter.measure_ticks)
+    if len(heard) < LEAST_NOTES * measures:
+        yield Finding("too-empty", 0, (("notes", len(heard)), ("measures", measures)))
+
+
 def melody_kept(of: Stretch) -> Iterator[Finding]:
     """R6: at least half of the tune's notes on strong places are there, or the lick is free."""
     if of.recall is not None and of.recall.strong and not of.recall.keeps:
@@ -254,6 +265,7 @@ RULES: dict[str, Rule] = {
     "R5": landing,
     "R6": melody_kept,
     "R7": notes_belong,
+    "sounds": enough_sounds,
     "playable": playable,
 }
 

@@ -49,6 +49,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Measure {measure}, count {beat}: the tag plays on to its end.",
         "Leave its last two eighths empty, so that a pickup can enter.",
     ),
+    "too-empty": (
+        "Only {notes} note(s) begin to sound in {measures} measure(s), mutes and pickup aside.",
+        "Let at least one note a measure sound, or make it shorter.",
+    ),
     "free-of-the-melody": (
         "It is free: it keeps {kept} of the {strong} melody notes on strong places.",
         "",

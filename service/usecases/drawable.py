@@ -26,7 +26,7 @@ from service.usecases.wishes import Wish, every, watch_of
 HANDS_AND_EARS = frozenset(
     (
         "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air", "hurts", "too-fast",
-        "cannot-be-stopped", "too-many-to-stop", "does-not-fit",
+        "cannot-be-stopped", "too-many-to-stop", "too-empty", "does-not-fit",
     )
 )  # fmt: skip
 MELODY = frozenset(("free-of-the-melody",))

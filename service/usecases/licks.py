@@ -52,6 +52,7 @@ HOLDS_BACK = frozenset(
         "cannot-be-stopped",
         "too-many-to-stop",
         "no-tempo",
+        "too-empty",
         "twin",
     )
 )

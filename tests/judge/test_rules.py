@@ -254,6 +254,21 @@ def test_r10_what_fails_in_one_hand_style_is_normal_in_another() -> None:
     assert "same-finger" not in _codes(judge_lick(_lick(again, "G", style="single-string")))
 
 
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        (("3|-0--------------|----------------|",), True),  # one note, then nothing
+        (("3|-0--------------|-0--------------|",), False),
+        (("3|-x-x-x-x-x-x-x--|-x-x-x-x-x-x-x--|",), True),  # nothing but mutes
+        (("3|-0---0----------|----------------|",), False),  # a rest that breathes
+    ],
+)
+def test_a_lick_in_which_hardly_anything_sounds_is_told(rows: tuple[str, ...], told: bool) -> None:
+    blank = "|----------------|----------------|"
+    tab = "\n".join([f"1{blank}", f"2{blank}", *rows, f"4{blank}", f"5{blank}"])
+    assert ("too-empty" in _codes(judge_lick(_lick(tab, "G", "G")))) == told
+
+
 def test_no_false_alarms_over_everyday_patterns() -> None:
     """Sixty patterns written by a teacher who had not seen the rules: one in twenty may be flagged."""
     flagged = {

@@ -507,6 +507,14 @@ def test_what_is_at_home_nowhere_in_its_chords_is_a_draft_that_says_how_little_f
     assert made["reasons"][0]["advice"].startswith("Check the chords")
 
 
+def test_a_lick_of_one_note_and_a_long_rest_is_a_draft(service: RunningService) -> None:
+    made = _submitted(service, LICK | {"text": "3-------, --------"})
+    assert made["state"] == "draft"
+    assert [r["text"] for r in made["reasons"] if r["code"] == "too-empty"] == [
+        "Only 1 note(s) begin to sound in 2 measure(s), mutes and pickup aside."
+    ]
+
+
 def test_the_torn_lick_has_no_top_tempo(service: RunningService) -> None:
     made = _submitted(service, TORN)
     assert made["top"] is None
