@@ -30,6 +30,9 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     lattice_cache: Annotated[int, Meta(ge=1, description="Composed tunes kept ready, over all groups.")] = 32
     break_cache: Annotated[int, Meta(ge=1, description="Breaks kept ready to send.")] = 1024
     pool_cache: Annotated[int, Meta(ge=1, description="Groups whose licks are kept ready.")] = 8
+    composing_memory_mib: Annotated[
+        int, Meta(ge=16, description="MiB for licks, judgements and lattices kept ready, over all groups.")
+    ] = 256
     served_kept: Annotated[
         int, Meta(ge=1, description="Breaks remembered for each tune so that none comes twice too soon.")
     ] = 5000

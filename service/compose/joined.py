@@ -7,13 +7,15 @@ chosen, then the cell that the lick will leave by, then the lick among those ali
 
 from bisect import bisect_right
 from collections.abc import Callable, Hashable, Sequence
+from functools import cached_property
 from itertools import accumulate
+from sys import getsizeof
 from typing import TypeVar
 
 import numpy as np
 
 from service.compose.grid import Block, Grid, Numbers
-from service.compose.lattice import Pick, furthest
+from service.compose.lattice import Pick, bytes_of, furthest
 from service.compose.limbs import MOST_TIMES, Limbs, carried, whole, wider, zeros
 from service.compose.stock import Candidate, Column, Mask, Stock
 from service.compose.watches import Watch
@@ -21,7 +23,7 @@ from service.judge.joins import CUTS, Edge
 
 Allows = Callable[[Edge, Edge], int]  # 0: the seam may not be; else what it weighs
 T = TypeVar("T")
-MOST_READY = 8192  # tables for drawing kept at once; more are made again when they are needed
+MOST_READY = 16 << 20  # bytes of tables for drawing kept at once; more are made again when they are needed
 
 
 def alike(of: Stock) -> Column:
@@ -32,13 +34,28 @@ def alike(of: Stock) -> Column:
 class _Ready(dict[Hashable, object]):
     """Tables made when they are first needed."""
 
+    nbytes = 0
+
     def of(self, key: Hashable, make: Callable[[], T]) -> T:
         found = self.get(key)
         if found is None:
-            if len(self) >= MOST_READY:
+            if self.nbytes > MOST_READY:
                 self.clear()
+                self.nbytes = 0
             found = self[key] = make()
+            self.nbytes += _bytes_of(found)
         return found  # type: ignore[return-value]
+
+
+def _bytes_of(table: object) -> int:
+    """Memory that a table takes, about: its first entry stands for all of a list."""
+    if isinstance(table, dict):
+        return 64 * len(table) + sum(_bytes_of(value) for value in table.values())
+    if isinstance(table, tuple):
+        return 56 + sum(_bytes_of(value) for value in table)
+    if isinstance(table, list):
+        return 56 + len(table) * (8 + (_bytes_of(table[-1]) if table else 0))
+    return getsizeof(table)
 
 
 class _Flow:
@@ -318,6 +335,23 @@ class JoinedLattice:
             found.append(place)
             phrase += int(self.candidates[phrase].rows["span"][place])
         return found if phrase == self._grid.size else None
+
+    @property
+    def nbytes(self) -> int:
+        """Memory that it takes, about, with the tables that draws have made so far."""
+        return self._fixed + self._ready.nbytes
+
+    @cached_property
+    def _fixed(self) -> int:
+        flows = (flow for flows in self._flows for flow in flows)
+        columns = [
+            *self._weights,
+            *(block.places for blocks in self._grid.blocks for block in blocks),
+            *(column for flow in flows for column in (flow.times, flow.cells, flow.starts, flow.entries)),
+            *(limbs for ways in self._ways_in for limbs in ways),
+            *self._seams,
+        ]
+        return bytes_of(self.candidates) + sum(column.nbytes for column in columns)
 
     @property
     def watch(self) -> Watch:

@@ -46,6 +46,11 @@ class Lattice:
     def total(self) -> int:
         return self.ways[0]
 
+    @property
+    def nbytes(self) -> int:
+        """Memory that it takes, about; stocks that phrases share count once."""
+        return bytes_of(self.candidates)
+
     @cached_property
     def _sums(self) -> list[tuple[int, ...] | None]:
         """Running sums of the ways that go on from each lick; None where all licks go on in equally many."""
@@ -101,6 +106,11 @@ class Lattice:
         if self.total:
             return None
         return furthest(self.candidates)
+
+
+def bytes_of(candidates: Sequence[Stock]) -> int:
+    """Memory that stocks take, those that are shared once."""
+    return sum({id(of.rows): of.rows.nbytes for of in candidates}.values())
 
 
 def furthest(candidates: Sequence[Stock]) -> int:

@@ -145,6 +145,11 @@ class Pool:
         found: list[int] = np.unique(self.rows["facts"]["phrases"]).tolist()
         return found
 
+    @property
+    def nbytes(self) -> int:
+        """Memory that it takes, about."""
+        return sum(of.nbytes for of in (self.rows, self.entry, self.exits, self._order, self._kinds))
+
     def of_kinds(self, kinds: Sequence[int]) -> NDArray[np.intp]:
         """Places of the licks of these kinds, in order."""
         found = []
@@ -169,4 +174,6 @@ def rows_of(licks: Sequence[tuple[int, int, bytes]]) -> Column:
 def _numbered(codes: Column) -> tuple[list[int], NDArray[np.int16]]:
     """Different codes in order, and the place of each among them."""
     found, places = np.unique(codes, return_inverse=True)
+    if len(found) > np.iinfo(np.int16).max:
+        raise OverflowError("too many different edges")
     return found.tolist(), places.reshape(codes.shape).astype(np.int16)

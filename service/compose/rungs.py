@@ -29,6 +29,11 @@ class Rungs:
             yield self._made[place]
 
     @property
+    def nbytes(self) -> int:
+        """Memory that those made so far take, about."""
+        return sum(lattice.nbytes for lattice in self._made)
+
+    @property
     def impossible(self) -> Impossible | None:
         """Why none of them can meet the demands, after all were made."""
         return None if self._made else self._why

@@ -228,6 +228,11 @@ class SameLattice:
     def total(self) -> int:
         return self.inner.total
 
+    @property
+    def nbytes(self) -> int:
+        """Memory that it takes, about."""
+        return self.inner.nbytes
+
     def path(self, number: int) -> tuple[Pick, ...]:
         """Break number ``number`` in this lattice's own order, from 1. Raises IndexError outside 1..total."""
         return self.expanded(self.inner.path(number))

@@ -3,7 +3,7 @@
 import asyncio
 import time
 from collections import OrderedDict
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 from weakref import WeakValueDictionary
@@ -23,6 +23,9 @@ from service.store.groups import GroupRow, TokenRow
 FRESH_S = 1.0  # seconds: a token revoked by another process is refused well within five
 RECENT = 1000
 JUDGED = 8192  # licks over phrases kept ready
+GROWN_AFTER = 64  # look-ups after which kept values are weighed again: tables for drawing grow with use
+# How the memory for composing is shared out, in parts of the whole.
+SHARES = {"pools": 0.25, "over": 0.25, "lattices": 0.2, "drawable": 0.3}
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
 
@@ -36,17 +39,35 @@ class Shapes:
 
 
 class Kept(Generic[K, V]):
-    """The last so many values by key; the least recently used go first."""
+    """The last so many values by key; the least recently used go first. Values that ``weigh`` (bytes) are kept as long as all
+    together weigh no more than ``most_bytes``, the last one in any case."""
 
-    def __init__(self, size: int) -> None:
-        self._size = size
+    def __init__(
+        self, size: int, most_bytes: int | None = None, weigh: Callable[[V], int] = lambda value: 0
+    ) -> None:
+        self._size, self._most_bytes, self._weigh = size, most_bytes, weigh
         self._values: OrderedDict[K, V] = OrderedDict()
+        self._looked_up = 0
 
     def get(self, key: K) -> V | None:
         value = self._values.get(key)
         if value is not None:
             self._values.move_to_end(key)
+            self._looked_up += 1
+            if self._looked_up % GROWN_AFTER == 0:
+                self._keep_within()
         return value
+
+    @property
+    def nbytes(self) -> int:
+        return sum(self._weigh(value) for value in self._values.values())
+
+    def _keep_within(self) -> None:
+        while len(self._values) > self._size:
+            self._values.popitem(last=False)
+        over = 0 if self._most_bytes is None else self.nbytes - self._most_bytes
+        while over > 0 and len(self._values) > 1:
+            over -= self._weigh(self._values.popitem(last=False)[1])
 
     def drop(self, key: K) -> None:
         self._values.pop(key, None)
@@ -54,8 +75,7 @@ class Kept(Generic[K, V]):
     def put(self, key: K, value: V) -> None:
         self._values[key] = value
         self._values.move_to_end(key)
-        while len(self._values) > self._size:
-            self._values.popitem(last=False)
+        self._keep_within()
 
 
 class Recent(Generic[K, V]):
@@ -102,10 +122,13 @@ class House:
 
     def __post_init__(self) -> None:
         self._making = WeakValueDictionary()
-        self.pools = Kept(self.settings.pool_cache)
-        self.over = Kept(JUDGED)
-        self.lattices = Kept(self.settings.lattice_cache)
-        self.drawable = Kept(self.settings.lattice_cache)
+        memory = self.settings.composing_memory_mib << 20
+        most = {what: int(share * memory) for what, share in SHARES.items()}
+        lattices = self.settings.lattice_cache
+        self.pools = Kept(self.settings.pool_cache, most["pools"], lambda kept: kept[1].nbytes)
+        self.over = Kept(JUDGED, most["over"], lambda kept: kept.nbytes)
+        self.lattices = Kept(lattices, most["lattices"], lambda kept: kept[1].nbytes)
+        self.drawable = Kept(lattices, most["drawable"], lambda kept: kept.nbytes)
         self.judged = Kept(JUDGED)
         self.shapes = Kept(self.settings.pool_cache)
         self.callers = Recent(self.database, RECENT)
