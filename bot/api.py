@@ -2,6 +2,7 @@
 
 from types import TracebackType
 from typing import Self, TypeVar
+from urllib.parse import urlencode
 
 import aiohttp
 import msgspec
@@ -59,6 +60,14 @@ class Client:
 
     async def best_breaks(self, group: str, tune: str, wish: BestIn) -> BestList:
         return await self._ask("POST", f"/v1/groups/{group}/tunes/{tune}/breaks/best", BestList, wish)
+
+    async def numbered(
+        self, group: str, tune: str, number: str, snapshot: str, instrument: str | None
+    ) -> BreakOut:
+        """Number k of a snapshot."""
+        asked = {"snapshot": snapshot} | ({} if instrument is None else {"instrument": instrument})
+        path = f"/v1/groups/{group}/tunes/{tune}/breaks/number/{number}?{urlencode(asked)}"
+        return await self._ask("GET", path, BreakOut)
 
     async def swaps(self, group: str, code: str, phrase: int) -> SwapList:
         """Alternatives for a phrase of a break, best first."""

@@ -7,6 +7,7 @@ import sqlite3
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from service.errors import BreakwrightError
 from service.settings import PREFIX, Settings, SettingsError, described, load_settings
@@ -14,6 +15,7 @@ from service.wording import said
 
 WIDEST = 1000  # columns
 HIGHEST_LICK = 9_999_999
+FASTEST = 400  # beats a minute
 WIDE_FROM = 60  # columns from which several measures stand side by side
 DEMO_FOLDER = "ferry-lane-demo"
 DEMO_TUNES = ("heron-ferry", "millers-mitten", "thimble-creek")
@@ -63,6 +65,15 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--tune", default=DEMO_TUNES[0], help=", ".join(DEMO_TUNES))
     demo.add_argument("--instrument", help="banjo, guitar or mandolin")
     demo.add_argument("--max-level", type=int, choices=range(1, 6), help="no lick harder than this")
+    demo.add_argument("--number", type=_digits, metavar="K", help="number K of all breaks of the tune")
+    demo.add_argument("--repeats", choices=("same", "different"), help="play a part that comes again so")
+    demo.add_argument("--no-repeats", action="store_true", help="no lick twice")
+    demo.add_argument(
+        "--melody", type=_percent, metavar="PERCENT", help="recall at least so much of the melody"
+    )
+    demo.add_argument(
+        "--favour", choices=("melody", "smooth", "fresh"), help="make breaks likelier that have more of it"
+    )
     demo.add_argument(
         "--best", choices=("smooth", "easy", "melody"), help="the smoothest, easiest, or closest to the tune"
     )
@@ -104,7 +115,7 @@ def _parser() -> argparse.ArgumentParser:
     judge.add_argument("--role", choices=("opener", "body", "set-up", "tag"))
     judge.add_argument("--tuning", help="open-g, c, double-c, sawmill, open-d, standard, drop-d")
     judge.add_argument("--meter", help="2/2, 4/4, 2/4, 3/4 or 6/8")
-    judge.add_argument("--bpm", type=_count, help="tempo in the meter's beats (halves in 2/2)")
+    judge.add_argument("--bpm", type=_tempo, help="tempo in the meter's beats (halves in 2/2)")
     judge.add_argument("--width", type=_columns, default=80, help="columns; 28 for a phone")
     judge.add_argument("--json", action="store_true", help="print the judgement as JSON")
     judge.add_argument("--easier", action="store_true", help="show easier versions too")
@@ -128,7 +139,7 @@ def _parser() -> argparse.ArgumentParser:
     licks.add_argument("--into", type=_number, help="with --lick: the seam into this lick")
     licks.add_argument("--twins", action="store_true", help="with --lick: licks that are the same, or nearly")
     licks.add_argument("--easier", action="store_true", help="with --lick: simpler versions")
-    licks.add_argument("--bpm", type=_count, help="tempo in the tune's own beats")
+    licks.add_argument("--bpm", type=_tempo, help="tempo in the tune's own beats")
     licks.add_argument("--most", type=_count, default=10, help="licks shown (10)")
     licks.add_argument("--width", type=_columns, default=80, help="columns; 28 for a phone")
     licks.set_defaults(run=_licks)
@@ -168,9 +179,9 @@ def _demo(given: argparse.Namespace) -> int:
 
 async def _demo_running(given: argparse.Namespace) -> int:
     from bot.api import Client
-    from bot.commands.breaks import Page, best_break, random_break, swapped_break
+    from bot.commands.breaks import Page, best_break, numbered_break, random_break, swapped_break
     from bot.console import shown, tab_layout
-    from schemas.breaks import BestIn, RandomIn
+    from schemas.breaks import BestIn, Filters, RandomIn
     from service.app import Server, address_of, listen, open_house, until_signal
     from service.store.database import remove_database
     from service.usecases.identify import make_token
@@ -189,15 +200,18 @@ async def _demo_running(given: argparse.Namespace) -> int:
             layout, width = tab_layout()
             if given.width:
                 layout, width = ("wide", given.width) if given.width >= WIDE_FROM else ("phone", given.width)
-            page, asked = Page(layout, width), {"instrument": given.instrument, "max_level": given.max_level}
+            page, asked = Page(layout, width), _asked(given)
             async with Client(address, token) as client:
                 if given.swap:
                     reply = await swapped_break(client, DEMO_GROUP, given.swap, given.phrase, page)
+                elif given.number:
+                    plain = Filters(instrument=given.instrument)
+                    reply = await numbered_break(client, DEMO_GROUP, given.tune, given.number, plain, page)
                 elif given.best:
                     best = BestIn(by=given.best, how_many=1, **asked)
                     reply = await best_break(client, DEMO_GROUP, given.tune, best, page)
                 else:
-                    wish = RandomIn(seed=given.seed, **asked)
+                    wish = RandomIn(seed=given.seed, favour=given.favour, **asked)
                     reply = await random_break(client, DEMO_GROUP, given.tune, wish, page)
             if not reply.failed:
                 reply = replace(reply, notes=(*reply.notes, *_what_next(given, reply.code)))
@@ -210,6 +224,17 @@ async def _demo_running(given: argparse.Namespace) -> int:
         finally:
             await server.stop()
     return 0
+
+
+def _asked(given: argparse.Namespace) -> dict[str, Any]:
+    """What was asked of the demo's break."""
+    return {
+        "instrument": given.instrument,
+        "max_level": given.max_level,
+        "repeats": given.repeats,
+        "no_repeats": given.no_repeats,
+        "melody": None if given.melody is None else given.melody / 100,
+    }
 
 
 def _demo_folder() -> str:
@@ -225,6 +250,22 @@ def _count(text: str, most: int = WIDEST) -> int:
     if not (text.isascii() and text.isdigit() and 0 < int(text) <= most):
         raise argparse.ArgumentTypeError(f"give a whole number from 1 to {most}")
     return int(text)
+
+
+def _digits(text: str) -> str:
+    """A number of any length from 1 on, with or without commas, as it travels."""
+    digits = text.replace(",", "")
+    if not (digits.isascii() and digits.isdigit() and digits.strip("0")):
+        raise argparse.ArgumentTypeError("give a whole number from 1 on")
+    return digits
+
+
+def _tempo(text: str) -> int:
+    return _count(text, FASTEST)
+
+
+def _percent(text: str) -> int:
+    return _count(text, 100)
 
 
 def _number(text: str) -> int:
@@ -244,7 +285,10 @@ def _columns(text: str) -> int:
 def _what_next(given: argparse.Namespace, code: str | None) -> tuple[str, ...]:
     """Commands to try, each with what was chosen this time."""
     chosen = {"tune": given.tune if given.tune != DEMO_TUNES[0] else None, "instrument": given.instrument}
-    levels = {"max-level": given.max_level}
+    levels = {
+        "max-level": given.max_level, "repeats": given.repeats, "melody": given.melody,
+        "no-repeats": given.no_repeats,
+    }  # fmt: skip
     other = next(tune for tune in DEMO_TUNES if tune != given.tune)
     easier = max(1, given.max_level - 1) if given.max_level else 2
     suggestions = [("Another break", chosen | levels), ("Another tune", chosen | levels | {"tune": other})]
@@ -260,7 +304,8 @@ def _what_next(given: argparse.Namespace, code: str | None) -> tuple[str, ...]:
 
 
 def _demo_command(options: dict[str, object]) -> str:
-    return " ".join(["breakwright demo", *(f"--{n} {v}" for n, v in options.items() if v is not None)])
+    told = (f"--{name}" if value is True else f"--{name} {value}" for name, value in options.items() if value)
+    return " ".join(["breakwright demo", *told])
 
 
 def _serve(given: argparse.Namespace) -> int:

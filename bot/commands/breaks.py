@@ -45,6 +45,18 @@ async def best_break(client: Client, group: str, tune: str, wish: BestIn, page: 
     return await _shown(client, group, page, made)
 
 
+async def numbered_break(
+    client: Client, group: str, tune: str, number: str, wish: Filters, page: Page
+) -> Reply:
+    """Number k of all breaks that the pool makes now."""
+
+    async def made() -> tuple[BreakOut, str | None]:
+        now = await client.count(group, tune, Filters(instrument=wish.instrument, tuning=wish.tuning))
+        return await client.numbered(group, tune, number, now.snapshot, wish.instrument), None
+
+    return await _shown(client, group, page, made)
+
+
 async def swapped_break(client: Client, group: str, code: str, phrase: int | None, page: Page) -> Reply:
     """A break with the lick at one phrase changed for the one that suits best; without a phrase the last one, its tag."""
 
@@ -76,17 +88,11 @@ async def _shown(client: Client, group: str, page: Page, made: Made) -> Reply:
 
 
 async def _filtered_total(client: Client, group: str, tune: str, wish: RandomIn) -> str | None:
-    """How many breaks the wish leaves; None if it narrows nothing."""
-    if wish.max_level is None and not wish.styles and not wish.avoid:
-        return None
-    filters = Filters(
-        instrument=wish.instrument,
-        tuning=wish.tuning,
-        max_level=wish.max_level,
-        styles=wish.styles,
-        avoid=wish.avoid,
-    )
-    return (await client.count(group, tune, filters)).total
+    """How many breaks the wish leaves; None if it narrows nothing, or if only drawing could tell."""
+    asked = {name: getattr(wish, name) for name in Filters.__struct_fields__}
+    bare = Filters(instrument=wish.instrument, tuning=wish.tuning, settled=wish.settled, favour=wish.favour)
+    filters = Filters(**asked)
+    return None if filters == bare else (await client.count(group, tune, filters)).total
 
 
 def headline(made: BreakOut) -> str:

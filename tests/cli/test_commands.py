@@ -218,6 +218,33 @@ def test_the_demo_shows_the_best_breaks_and_one_with_another_tag(folder: Path) -
     assert "no such break" in done.stdout
 
 
+def test_the_demo_shows_number_k_of_all_there_are(folder: Path) -> None:
+    shown = _demo(folder, "--seed", "7", "--width", "80")
+    number, code = re.search(r"Number ([\d,]+) of [\d,]+, code (\w+)", shown).groups()  # type: ignore[union-attr]
+    again = _demo(folder, "--number", number, "--width", "80")
+    assert f"Number {number} of" in again
+    assert code in again
+    done = _run("demo", "--data", str(folder), "--no-serve", "--number", "9" * 30)
+    assert done.returncode == 1
+    assert "is none of" in done.stdout
+
+
+def test_the_demo_plays_repeats_as_asked_and_says_how_many_do(folder: Path) -> None:
+    shown = _demo(folder, "--repeats", "same", "--max-level", "2", "--width", "80")
+    licks = [int(number) for number in re.findall(r"^\d+ .*\((\d+)\):", shown, re.MULTILINE)]
+    assert licks[:4] == licks[4:8]
+    assert licks[8:12] == licks[12:16]
+    assert "77,760 of them are as you asked." in shown
+    assert "Another break: breakwright demo --max-level 2 --repeats same" in shown
+
+
+def test_what_the_demo_cannot_find_is_one_sentence_with_a_next_step(folder: Path) -> None:
+    done = _run("demo", "--data", str(folder), "--no-serve", "--melody", "100", "--width", "80")
+    assert done.returncode == 1
+    assert "of the melody; phrase" in " ".join(done.stdout.split())
+    assert "Ask for no more than that" in " ".join(done.stdout.split())
+
+
 def test_the_session_in_the_readme_is_what_is_printed(folder: Path) -> None:
     readme = (Path(__file__).parents[2] / "README.md").read_text()
     shown = readme.split("```text\n", 1)[1].split("```", 1)[0]
