@@ -10,6 +10,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
     RuleBasedStateMachine,
+    initialize,
     invariant,
     precondition,
     rule,
@@ -18,7 +19,8 @@ from hypothesis.stateful import (
 
 from tests.support import RunningService
 
-CHORDS = ("G", "C", "D G")  # of the tune's three phrases
+CHORDS = ("G", "C", "D G")  # kinds of phrases
+FORM = (0, 1, 0, 1, 2)  # the kind of each: a part of two, played twice, then another
 SHAPES = {"G": "0-0-0-0", "C": "2-0-1-2", "D": "4-2-3-4"}
 ROLLS = ("32514251", "32513251", "21521521", "32152152", "12512512", "42514251")
 names = itertools.count(1)
@@ -44,8 +46,8 @@ class Composing(RuleBasedStateMachine):
         client = self.running.operator
         client.post("/v1/groups", json={"slug": slug, "name": slug}).raise_for_status()
         tune = {
-            "slug": "tiny", "name": "Tiny", "key": "G", "meter": "2/2", "chart": "A: | G | G | C | C | D | G |",
-            "order": "A", "tempo": {"low": 60, "high": 120, "start": 70, "unit": "half"},
+            "slug": "tiny", "name": "Tiny", "key": "G", "meter": "2/2", "chart": "A: | G | G | C | C |\nB: | D | G |",
+            "order": "A A B", "tempo": {"low": 60, "high": 120, "start": 70, "unit": "half"},
         }  # fmt: skip
         client.post(f"{self.group}/tunes", json=tune).raise_for_status()
         self.client = client
@@ -57,12 +59,8 @@ class Composing(RuleBasedStateMachine):
 
     def _licks(self, max_level: int = 5, avoid: int = 0) -> list[list[int]]:
         return [
-            [
-                n
-                for n, (at, level, _) in self.pool.items()
-                if at == phrase and level <= max_level and n != avoid
-            ]
-            for phrase in range(len(CHORDS))
+            [n for n, (at, level, _) in self.pool.items() if at == kind and level <= max_level and n != avoid]
+            for kind in FORM
         ]
 
     def _total(self, **wish: int) -> int:
@@ -70,6 +68,25 @@ class Composing(RuleBasedStateMachine):
         for of in self._licks(**wish):
             total *= len(of)
         return total
+
+    def _every(self, wish: dict[str, Any]) -> set[tuple[int, ...]]:
+        """The breaks that are as asked, looked through one by one."""
+        chosen = self._licks(wish.get("max_level", 5), (wish.get("avoid") or [0])[0])
+        levels = {number: level for number, (_, level, _) in self.pool.items()}
+        return {
+            row
+            for row in itertools.product(*chosen)
+            if set(wish.get("must_include", [])) <= set(row)
+            and sum(levels[number] for number in row) <= wish.get("level_sum", 99)
+            and (wish.get("repeats") != "same" or row[:2] == row[2:4])
+            and (wish.get("repeats") != "different" or row[:2] != row[2:4])
+            and (not wish.get("no_repeats") or len(set(self._once(row, wish))) == len(self._once(row, wish)))
+        }
+
+    @staticmethod
+    def _once(row: tuple[int, ...], wish: dict[str, Any]) -> tuple[int, ...]:
+        """What must not come twice: parts that are the same again on purpose aside."""
+        return row[2:] if wish.get("repeats") == "same" else row
 
     @rule(
         phrase=st.integers(0, 2), first=st.integers(0, 5), second=st.integers(0, 5), level=st.integers(1, 5)
@@ -88,6 +105,11 @@ class Composing(RuleBasedStateMachine):
         assert made.json()["state"] == ("draft" if there else "pool")
         if not there:
             self.pool[made.json()["number"]] = (phrase, level, text)
+
+    @initialize(rolls=st.lists(st.integers(0, 5), min_size=3, max_size=3))
+    def each_kind_of_phrase_has_a_lick(self, rolls: list[int]) -> None:
+        for kind, roll in enumerate(rolls):
+            self.a_lick_is_sent_in(kind, roll, (roll + 1) % 6, 1 + roll % 3)
 
     @precondition(lambda self: self.pool)
     @rule(data=st.data())
@@ -119,6 +141,34 @@ class Composing(RuleBasedStateMachine):
         assert made["total"] == str(self._total())
         self.codes[made["code"]] = numbers
 
+    @precondition(lambda self: 0 < self._total() <= 3000)
+    @rule(data=st.data(), seed=st.integers(0, 99))
+    def a_wish_is_met_by_those_that_meet_it(self, data: st.DataObject, seed: int) -> None:
+        one = st.sampled_from(sorted(self.pool))
+        parts = {
+            "max_level": st.integers(1, 5), "avoid": st.lists(one, min_size=1, max_size=1),
+            "must_include": st.lists(one, min_size=1, max_size=2), "level_sum": st.integers(5, 25),
+            "repeats": st.sampled_from(["same", "different"]), "no_repeats": st.just(True),
+        }  # fmt: skip
+        wish = data.draw(st.fixed_dictionaries({}, optional=parts))
+        wanted = self._every(wish)
+        counted = self._post("tunes/tiny/breaks/count", wish).json()
+        if not wish.get("no_repeats"):
+            assert counted["total"] == str(len(wanted))
+        drawn = self._post("tunes/tiny/breaks/random", wish | {"seed": seed})
+        best = self._post("tunes/tiny/breaks/best", wish | {"by": "easy", "how_many": 50})
+        if not wanted:
+            assert (drawn.status_code, best.status_code) == (409, 409)
+            assert drawn.json()["code"] in ("no-breaks", "fits-nowhere", "too-few-licks", "none-found")
+            return
+        assert tuple(place["lick"]["number"] for place in drawn.json()["phrases"]) in wanted
+        rows = [tuple(place["lick"]["number"] for place in made["phrases"]) for made in best.json()["items"]]
+        assert set(rows) <= wanted
+        assert len(set(rows)) == len(rows)
+        levels = {number: level for number, (_, level, _) in self.pool.items()}
+        sums = [sum(levels[number] for number in row) for row in rows]
+        assert sums == sorted(sums)
+
     @precondition(lambda self: 0 < self._total() <= 12)
     @rule()
     def every_number_is_another_break(self) -> None:
@@ -143,7 +193,7 @@ class Composing(RuleBasedStateMachine):
     @rule(data=st.data(), seed=st.integers(0, 99))
     def a_lick_is_swapped(self, data: st.DataObject, seed: int) -> None:
         made = self._post("tunes/tiny/breaks/random", {"seed": seed}).json()
-        phrase = data.draw(st.integers(1, 3))
+        phrase = data.draw(st.integers(1, len(FORM)))
         others = self._post(f"breaks/{made['code']}/swaps", {"phrase": phrase}).json()["items"]
         here = made["phrases"][phrase - 1]["lick"]["number"]
         assert {one["number"] for one in others} == set(self._licks()[phrase - 1]) - {here}
@@ -175,7 +225,7 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningService
 def test_a_group_composes_over_time(running: RunningService) -> None:
     Composing.running = running
     nightly = os.environ.get("BREAKWRIGHT_TEST_PROFILE") == "nightly"
-    examples, steps = (100, 80) if nightly else (12, 40)
+    examples, steps = (100, 80) if nightly else (15, 50)
     run_state_machine_as_test(  # type: ignore[no-untyped-call]
         Composing, settings=settings(max_examples=examples, stateful_step_count=steps, deadline=None)
     )
