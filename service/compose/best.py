@@ -13,6 +13,7 @@ import numpy as np
 
 from service.compose.grid import Grid, Numbers
 from service.compose.lattice import Pick
+from service.compose.seams import NO_COST
 from service.compose.stock import Candidate, Column, Stock
 from service.compose.watches import Watch
 from service.judge.joins import Edge
@@ -40,7 +41,7 @@ class BestBreaks:
         self._grid = grid = Grid(candidates, watch)
         seams = grid.seams(join_cost, NEVER)
         seams[seams < NEVER] *= times
-        unminded = grid.seams(lambda before, entry: 0, NEVER) if free else seams
+        unminded = grid.seams(NO_COST, NEVER) if free else seams
         self._seams = [unminded if phrase in free else seams for phrase in range(grid.size)]
         self._costs = [times * cost(of, phrase).astype(np.int64) for phrase, of in enumerate(grid.stocks)]
         self._cells = [self._grid.cells_of(phrase) for phrase in range(self._grid.size)]

@@ -11,8 +11,9 @@ from typing import Any
 import numpy as np
 
 from service.compose.best import BestBreaks, Cost, JoinCost
-from service.compose.joined import JoinedLattice
+from service.compose.joined import Allows, JoinedLattice
 from service.compose.lattice import Lattice, Pick
+from service.compose.seams import ANY_SEAM, NO_COST, BySeam, Numbers, told_of
 from service.compose.sections import SameLattice
 from service.compose.stock import Column, Stock
 from service.compose.watches import Watch
@@ -89,7 +90,7 @@ class Makings:
 
     candidates: Sequence[Stock]
     plays: tuple[tuple[int, ...], ...]
-    allows: Callable[[Edge, Edge], int]
+    allows: Allows
     free: frozenset[int]
     watch: Watch | None
     expanded: Callable[[Sequence[Pick]], Path]
@@ -109,9 +110,21 @@ class Makings:
 
         return whole
 
-    def join_cost(self, before: Edge, entry: Edge) -> int | None:
+    @property
+    def join_cost(self) -> BySeam:
         """Nothing, where the seam may be."""
-        return 0 if self.allows(before, entry) else None
+        return self.joining(NO_COST)
+
+    def joining(self, cost: JoinCost) -> BySeam:
+        """What a seam costs, where it may be."""
+
+        def one(before: Edge, entry: Edge) -> int | None:
+            return cost(before, entry) if self.allows(before, entry) else None
+
+        def every(exits: Sequence[Edge], entries: Sequence[Edge]) -> Numbers:
+            return np.where(told_of(self.allows, exits, entries) > 0, told_of(cost, exits, entries), -1)
+
+        return BySeam(one, every)
 
 
 def makings_of(lattice: AnyLattice) -> Makings:
@@ -123,7 +136,7 @@ def makings_of(lattice: AnyLattice) -> Makings:
         )
     if isinstance(lattice, JoinedLattice):
         return Makings(lattice.candidates, once, lattice.allows, lattice.free, lattice.watch, tuple)
-    return Makings(lattice.candidates, once, lambda before, entry: 1, frozenset(), None, tuple)
+    return Makings(lattice.candidates, once, ANY_SEAM, frozenset(), None, tuple)
 
 
 @dataclass(frozen=True, slots=True)

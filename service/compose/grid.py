@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from service.compose.seams import told_of
 from service.compose.stock import NONE, Candidate, Column, Stock, stocked
 from service.compose.watches import Everything, Watch
 from service.judge.joins import CUTS, Edge
@@ -72,12 +73,13 @@ class Grid:
 
     def seams(self, judged: Callable[[Edge, Edge], int | None], never: int) -> Numbers:
         """What each seam comes to, by cell and way in; ``never`` where it may not be or the cut is another."""
-        found = np.full((self.cells, len(self.entries)), never, np.int64)
-        for entry, edge in enumerate(self.entries):
-            first = int(self.cuts[entry]) * len(self.exits)
-            told = [judged(before, edge) for before in self.exits]
-            found[first : first + len(told), entry] = [never if value is None else value for value in told]
-        return found
+        told = told_of(judged, self.exits, self.entries)
+        told = np.where(told < 0, never, told)
+        found = np.full((len(CUTS), len(self.exits), len(self.entries)), never, np.int64)
+        for cut in range(len(CUTS)):
+            here = self.cuts == cut
+            found[cut][:, here] = told[:, here]
+        return found.reshape(self.cells, len(self.entries))
 
 
 def _blocks(of: Stock, traits: Column) -> list[Block]:

@@ -5,87 +5,30 @@ sum over the ways in that it may be joined to. Big integers all the way; nothing
 chosen, then the cell that the lick will leave by, then the lick among those alike.
 """
 
-from bisect import bisect_right
-from collections.abc import Callable, Hashable, Sequence
+from array import array
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Sequence
 from functools import cached_property
 from itertools import accumulate
-from sys import getsizeof
-from typing import TypeVar
 
 import numpy as np
 
 from service.compose.grid import Block, Grid, Numbers
 from service.compose.lattice import Pick, bytes_of, furthest
 from service.compose.limbs import MOST_TIMES, Limbs, carried, whole, wider, zeros
+from service.compose.seams import ANY_SEAM
 from service.compose.stock import Candidate, Column, Mask, Stock
+from service.compose.tables import Flow, Members, Small, Tables
 from service.compose.watches import Watch
 from service.judge.joins import CUTS, Edge
 
-Allows = Callable[[Edge, Edge], int]  # 0: the seam may not be; else what it weighs
-T = TypeVar("T")
-MOST_READY = 16 << 20  # bytes of tables for drawing kept at once; more are made again when they are needed
+BEGIN = -1  # no kind of cell: the beginning of a break
+Allows = Callable[[Edge, Edge], int | None]  # 0 or None: the seam may not be; else what it weighs
 
 
 def alike(of: Stock) -> Column:
     """Every lick weighs the same."""
     return np.ones(len(of), np.int64)
-
-
-class _Ready(dict[Hashable, object]):
-    """Tables made when they are first needed."""
-
-    nbytes = 0
-
-    def of(self, key: Hashable, make: Callable[[], T]) -> T:
-        found = self.get(key)
-        if found is None:
-            if self.nbytes > MOST_READY:
-                self.clear()
-                self.nbytes = 0
-            found = self[key] = make()
-            self.nbytes += _bytes_of(found)
-        return found  # type: ignore[return-value]
-
-
-def _bytes_of(table: object) -> int:
-    """Memory that a table takes, about: its first entry stands for all of a list."""
-    if isinstance(table, dict):
-        return 64 * len(table) + sum(_bytes_of(value) for value in table.values())
-    if isinstance(table, tuple):
-        return 56 + sum(_bytes_of(value) for value in table)
-    if isinstance(table, list):
-        return 56 + len(table) * (8 + (_bytes_of(table[-1]) if table else 0))
-    return getsizeof(table)
-
-
-class _Flow:
-    """How many licks of a block lead from each way in to each cell, as far as there are any, in order of the way in."""
-
-    __slots__ = ("cells", "entries", "starts", "times")
-
-    def __init__(self, entries: Numbers, cells: Numbers, weights: Column, shape: tuple[int, int]) -> None:
-        keys = (entries * shape[1])[:, None] + cells
-        counted = np.bincount(
-            keys.ravel(), np.repeat(weights, len(CUTS)).astype(np.float64), shape[0] * shape[1]
-        )
-        found = np.flatnonzero(counted)
-        self.times = counted[found].astype(np.int64)
-        into, self.cells = np.divmod(found, shape[1])
-        self.starts = np.flatnonzero(np.diff(into, prepend=-1))
-        self.entries = into[self.starts]
-
-    def ways(self, after: Limbs) -> Limbs:
-        """Sums of the ways on by way in."""
-        return np.add.reduceat(after[self.cells] * self.times[:, None], self.starts)
-
-    def to(self, entry: int) -> tuple[Numbers, Numbers]:
-        """The cells and their licks for a way in."""
-        place = int(np.searchsorted(self.entries, entry))
-        if place == len(self.entries) or self.entries[place] != entry:
-            return self.cells[:0], self.times[:0]
-        end = self.starts[place + 1] if place + 1 < len(self.starts) else len(self.cells)
-        part = slice(int(self.starts[place]), int(end))
-        return self.cells[part], self.times[part]
 
 
 class _Used:
@@ -124,15 +67,18 @@ class JoinedLattice:
             raise ValueError("the licks of a phrase weigh too much together")
         self._entries = [_Used([of.column("entry")], len(grid.entries)) for of in grid.stocks]
         self._cells = self._cells_into()
-        seams, unminded = grid.seams(allows, 0), grid.seams(lambda before, entry: 1, 0) if free else None
+        seams, unminded = grid.seams(allows, 0), grid.seams(ANY_SEAM, 0) if free else None
         # what each seam weighs, by phrase: a row for each cell that leads there, a column for each way in
         self._seams = [
             (seams if unminded is None or phrase not in free else unminded)[np.ix_(cells.used, entries.used)]
             for phrase, (cells, entries) in enumerate(zip(self._cells[:-1], self._entries, strict=True))
         ]
-        self._flows = [self._flows_of(phrase) for phrase in range(grid.size)]
+        self._flows = [
+            [Flow(*self._flow(phrase, block)) for block in blocks]
+            for phrase, blocks in enumerate(grid.blocks)
+        ]
         self._ways_in: list[list[Limbs]] = [[] for _ in range(grid.size)]
-        self._ready = _Ready()
+        self._tables = Tables([len(states) for states in grid.states])
         self._reckon()
 
     def _cells_into(self) -> list[_Used]:
@@ -145,21 +91,12 @@ class JoinedLattice:
                 found[phrase + block.span].append(cells if len(blocks) == 1 else cells[block.places])
         return [_Used(of, grid.cells) for of in found]
 
-    def _leaving(self, phrase: int, block: Block, places: Column) -> Numbers:
-        """The cells that licks of a block leave by: (licks, cuts)."""
-        return self._cells[phrase + block.span].place[self._grid.cells_of(phrase)[places]]
-
-    def _flows_of(self, phrase: int) -> list[_Flow]:
-        entries = self._entries[phrase].place[self._grid.stocks[phrase].column("entry")]
-        return [
-            _Flow(
-                entries[block.places],
-                self._leaving(phrase, block, block.places),
-                self._weights[phrase][block.places],
-                (len(self._entries[phrase].used), len(self._cells[phrase + block.span].used)),
-            )
-            for block in self._grid.blocks[phrase]
-        ]
+    def _flow(self, phrase: int, block: Block) -> tuple[Numbers, Numbers, Column, tuple[int, int]]:
+        """The way in and the cells of each lick of a block, what it weighs, and how many ways in and cells there are."""
+        entries = self._entries[phrase].place[self._grid.stocks[phrase].column("entry")[block.places]]
+        cells = self._cells[phrase + block.span].place[self._grid.cells_of(phrase)[block.places]]
+        shape = (len(self._entries[phrase].used), len(self._cells[phrase + block.span].used))
+        return entries, cells, self._weights[phrase][block.places], shape
 
     def _reckon(self) -> None:
         """The ways to go on from each way in, by phrase and state, from the end."""
@@ -198,94 +135,100 @@ class JoinedLattice:
 
     def _entry_ways(self, phrase: int, state: int) -> list[int]:
         """The ways to go on by way in."""
-        return self._ready.of(
-            ("in", phrase, state), lambda: whole(self._ways_in[phrase][state].astype(np.int64))
-        )
+        here = self._tables.at[phrase][state]
+        if here.ways_in is None:
+            here.ways_in = self._tables.kept(whole(self._ways_in[phrase][state].astype(np.int64)))
+        return here.ways_in
 
     def _cell_ways(self, phrase: int, state: int) -> list[int]:
         """The ways to go on by cell."""
-
-        def make() -> list[int]:
+        here = self._tables.at[phrase][state]
+        if here.ways_out is None:
             if phrase == self._grid.size:
-                return whole(self._at_the_end(state))
-            return whole(carried(self._seams[phrase] @ self._ways_in[phrase][state].astype(np.int64)))
+                ways = self._at_the_end(state)
+            else:
+                ways = carried(self._seams[phrase] @ self._ways_in[phrase][state].astype(np.int64))
+            here.ways_out = self._tables.kept(whole(ways))
+        return here.ways_out
 
-        return self._ready.of(("out", phrase, state), make)
+    @cached_property
+    def _kinds(self) -> list[list[int]]:
+        """For each cell that leads to a phrase the first one that may be joined to the same ways in at the same weights."""
 
-    def _beginnings(
-        self, phrase: int, state: int, cell: int | None
-    ) -> tuple[list[int], list[int], list[int]]:
-        """Ways in that a cell may be joined to, what each seam weighs, and running sums of the ways; the beginning of a
-        break has no seam."""
+        def kinds_of(seams: Numbers) -> list[int]:
+            first: dict[bytes, int] = {}
+            return [first.setdefault(row.tobytes(), cell) for cell, row in enumerate(seams)]
 
-        def make() -> tuple[list[int], list[int], list[int]]:
+        return [kinds_of(seams) for seams in self._seams]
+
+    def _beginnings(self, phrase: int, state: int, kind: int) -> tuple[Small, Small, list[int]]:
+        """Ways in that a kind of cell may be joined to, what each seam weighs, and running sums of the ways; the beginning of a
+        break (BEGIN) has no seam."""
+        here = self._tables.at[phrase][state]
+        found = here.beginnings.get(kind)
+        if found is None:
             ways = self._entry_ways(phrase, state)
-            weights = [1] * len(ways) if cell is None else self._seams[phrase][cell].tolist()
+            weights = [1] * len(ways) if kind == BEGIN else self._seams[phrase][kind].tolist()
             entries = [entry for entry, weight in enumerate(weights) if weight and ways[entry]]
-            seams = [weights[entry] for entry in entries]
-            return entries, seams, list(accumulate(weights[entry] * ways[entry] for entry in entries))
+            sums = list(accumulate(weights[entry] * ways[entry] for entry in entries))
+            found = array("i", entries), array("i", [weights[entry] for entry in entries]), sums
+            here.beginnings[kind] = self._tables.kept(found)
+        return found
 
-        return self._ready.of((phrase, state, cell), make)
-
-    def _options(
-        self, phrase: int, state: int, entry: int
-    ) -> tuple[list[int], list[tuple[int, int, int, int]]]:
-        """Running sums of the ways, and (block, cell, ways from there, state after) of what goes on from a way in."""
-
-        def make() -> tuple[list[int], list[tuple[int, int, int, int]]]:
-            sums, options, so_far = [], [], 0
-            for number, after in self._grid.steps[phrase][state]:
+    def _options(self, phrase: int, state: int, entry: int) -> tuple[list[int], Small, Small, Small]:
+        """Running sums of the ways, and the step (its place among those of the state), pair and cell of what goes on from a way
+        in."""
+        here = self._tables.at[phrase][state]
+        found = here.options.get(entry)
+        if found is None:
+            found = [], array("i"), array("i"), array("i")
+            sums, steps, pairs, cells = found
+            so_far = 0
+            for step, (number, after) in enumerate(self._grid.steps[phrase][state]):
+                flow = self._flows[phrase][number]
                 ways = self._cell_ways(phrase + self._grid.blocks[phrase][number].span, after)
-                cells, times = self._flows[phrase][number].to(entry)
-                for cell, licks in zip(cells.tolist(), times.tolist(), strict=True):
+                here_on = flow.pairs(entry)
+                part = slice(here_on.start, here_on.stop)
+                leads, times = flow.cells[part].tolist(), flow.times[part].tolist()
+                for pair, cell, licks in zip(here_on, leads, times, strict=True):
                     if ways[cell]:
                         so_far += licks * ways[cell]
                         sums.append(so_far)
-                        options.append((number, cell, ways[cell], after))
-            return sums, options
+                        steps.append(step)
+                        pairs.append(pair)
+                        cells.append(cell)
+            here.options[entry] = self._tables.kept(found)
+        return found
 
-        return self._ready.of((phrase, state, entry, "on"), make)
-
-    def _members(self, phrase: int, number: int, entry: int) -> dict[int, tuple[list[int], list[int]]]:
-        """By cell: places of the licks of a block with a way in, and running sums of what they weigh."""
-
-        def make() -> dict[int, tuple[list[int], list[int]]]:
+    def _members(self, phrase: int, number: int) -> Members:
+        found = self._tables.members.get((phrase, number))
+        if found is None:
             block: Block = self._grid.blocks[phrase][number]
-            own = self._grid.stocks[phrase].column("entry")[block.places]
-            here = block.places[own == self._entries[phrase].used[entry]]
-            found: dict[int, tuple[list[int], list[int]]] = {}
-            cells = self._leaving(phrase, block, here).tolist()
-            weights = self._weights[phrase][here].tolist()
-            for place, leaves, weight in zip(here.tolist(), cells, weights, strict=True):
-                for cell in leaves:
-                    places, sums = found.setdefault(cell, ([], []))
-                    places.append(place)
-                    sums.append(weight + (sums[-1] if sums else 0))
-            return found
-
-        return self._ready.of((phrase, number, entry, "of"), make)
+            found = self._tables.kept(Members(*self._flow(phrase, block), block.places))
+            self._tables.members[phrase, number] = found
+        return found
 
     def path(self, number: int) -> tuple[Pick, ...]:
         """Break number ``number`` in this lattice's own order, from 1. Raises IndexError outside 1..total."""
         if not 1 <= number <= self.total:
             raise IndexError(number)
-        left, phrase, state = number - 1, 0, 0
-        cell: int | None = None
+        left, phrase, state, kind = number - 1, 0, 0, BEGIN
+        steps_of, blocks, kinds = self._grid.steps, self._grid.blocks, self._kinds
         picks: list[Pick] = []
         while phrase < self._grid.size:
-            entries, seams, sums = self._beginnings(phrase, state, cell)
-            place = bisect_right(sums, left)
-            left = (left - (sums[place - 1] if place else 0)) // seams[place]
-            entry = entries[place]
-            sums, options = self._options(phrase, state, entry)
-            place = bisect_right(sums, left)
-            left -= sums[place - 1] if place else 0
-            block, cell, ways, state = options[place]
-            member, left = divmod(left, ways)
-            places, weights = self._members(phrase, block, entry)[cell]
-            chosen = self.candidates[phrase][places[bisect_right(weights, member)]]
-            picks.append(Pick(phrase, chosen))
-            phrase += chosen.span
+            entries, seams, sums = self._beginnings(phrase, state, kind)
+            at = bisect_right(sums, left)
+            left = (left - (sums[at - 1] if at else 0)) // seams[at]
+            sums, steps, pairs, cells = self._options(phrase, state, entries[at])
+            at = bisect_right(sums, left)
+            left -= sums[at - 1] if at else 0
+            block, state = steps_of[phrase][state][steps[at]]
+            after, cell = phrase + blocks[phrase][block].span, cells[at]
+            member, left = divmod(left, self._cell_ways(after, state)[cell])
+            place = self._members(phrase, block).at(pairs[at], member)
+            picks.append(Pick(phrase, self.candidates[phrase][place]))
+            phrase = after
+            kind = kinds[phrase][cell] if phrase < self._grid.size else BEGIN
         return tuple(picks)
 
     def number(self, licks: Sequence[tuple[int, int]]) -> int | None:
@@ -296,34 +239,39 @@ class JoinedLattice:
         places = self._places(licks)
         if places is None:
             return None
-        number, phrase, state = 1, 0, 0
-        cell: int | None = None
+        number, phrase, state, kind = 1, 0, 0, BEGIN
         for turn, place in enumerate(places):
-            of = self.candidates[phrase]
-            entry = int(self._entries[phrase].place[of.rows["entry"][place]])
-            span = int(of.rows["span"][place])
+            row = self.candidates[phrase].rows[place]
+            entry, after = int(self._entries[phrase].place[row["entry"]]), phrase + int(row["span"])
             cut = 0
             if turn + 1 < len(places):
-                coming = self.candidates[phrase + span].rows["entry"][places[turn + 1]]
-                cut = int(self._grid.cuts[coming])
-            on = cut * len(self._grid.exits) + int(of.rows["exits"][place][cut])
-            leaves = int(self._cells[phrase + span].place[on])
-            entries, _, sums = self._beginnings(phrase, state, cell)
-            before = bisect_right(entries, entry) - 1
-            if before < 0 or entries[before] != entry:
+                cut = int(self._grid.cuts[self.candidates[after].rows["entry"][places[turn + 1]]])
+            leaves = int(self._cells[after].place[cut * len(self._grid.exits) + int(row["exits"][cut])])
+            entries, _, sums = self._beginnings(phrase, state, kind)
+            at = bisect_left(entries, entry)
+            if at == len(entries) or entries[at] != entry:
                 return None
-            number += sums[before - 1] if before else 0
-            sums, options = self._options(phrase, state, entry)
-            for option, (block, to, ways, after) in enumerate(options):
-                members = self._members(phrase, block, entry)[to][0] if to == leaves else []
-                if place in members:
-                    number += (sums[option - 1] if option else 0) + members.index(place) * ways
-                    cell, state = to, after
-                    break
-            else:
+            number += sums[at - 1] if at else 0
+            found = self._onward(phrase, state, entry, leaves, place)
+            if found is None:
                 return None
-            phrase += span
+            before, state = found
+            number += before
+            phrase = after
+            kind = self._kinds[phrase][leaves] if phrase < self._grid.size else BEGIN
         return number
+
+    def _onward(self, phrase: int, state: int, entry: int, leaves: int, place: int) -> tuple[int, int] | None:
+        """The ways from a way in that come before those of the lick at a place that leaves by a cell, and the state after it."""
+        sums, steps, pairs, cells = self._options(phrase, state, entry)
+        for at, (step, pair, cell) in enumerate(zip(steps, pairs, cells, strict=True)):
+            if cell == leaves:
+                block, after = self._grid.steps[phrase][state][step]
+                member = self._members(phrase, block).within(pair, place)
+                if member is not None:
+                    ways = self._cell_ways(phrase + self._grid.blocks[phrase][block].span, after)[leaves]
+                    return (sums[at - 1] if at else 0) + member * ways, after
+        return None
 
     def _places(self, licks: Sequence[tuple[int, int]]) -> list[int] | None:
         """Where licks stand in their phrases, if they fill the form."""
@@ -339,19 +287,18 @@ class JoinedLattice:
     @property
     def nbytes(self) -> int:
         """Memory that it takes, about, with the tables that draws have made so far."""
-        return self._fixed + self._ready.nbytes
+        return self._fixed + self._tables.nbytes
 
     @cached_property
     def _fixed(self) -> int:
-        flows = (flow for flows in self._flows for flow in flows)
+        flows = [flow for flows in self._flows for flow in flows]
         columns = [
             *self._weights,
             *(block.places for blocks in self._grid.blocks for block in blocks),
-            *(column for flow in flows for column in (flow.times, flow.cells, flow.starts, flow.entries)),
             *(limbs for ways in self._ways_in for limbs in ways),
             *self._seams,
         ]
-        return bytes_of(self.candidates) + sum(column.nbytes for column in columns)
+        return bytes_of(self.candidates) + sum(of.nbytes for of in columns) + sum(of.nbytes for of in flows)
 
     @property
     def watch(self) -> Watch:

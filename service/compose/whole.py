@@ -9,12 +9,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from service.compose.best import Cost
+from service.compose.best import Cost, JoinCost
 from service.compose.demands import PARTS, AnyLattice, Demands, Path, lacking, makings_of
 from service.compose.distinct import FINE, Lack, NotFound, best_distinct
+from service.compose.seams import NO_COST
 from service.compose.sections import SameLattice
 from service.compose.stock import Column, Stock, edges_of
-from service.judge.joins import Edge
 
 LOOKED_THROUGH = 2_000  # breaks at most that are all looked at
 REDRAWS = 2_000  # draws from one lattice before a break is searched for: two seconds for all rules tried
@@ -79,7 +79,7 @@ def _searched(lattice: AnyLattice, demands: Demands, randbelow: Callable[[int], 
                 )
         return costs[phrase]
 
-    found = best_whole(lattice, demands, cost, lambda before, entry: 0, 1, SEARCHED)
+    found = best_whole(lattice, demands, cost, NO_COST, 1, SEARCHED)
     return found.paths[0] if found.paths else None
 
 
@@ -95,7 +95,7 @@ def best_whole(
     lattice: AnyLattice,
     demands: Demands,
     cost: Cost,
-    join_cost: Callable[[Edge, Edge], int],
+    join_cost: JoinCost,
     how_many: int,
     most: int,
 ) -> Best:
@@ -111,14 +111,11 @@ def best_whole(
     def fits(path: Path) -> bool:
         return demands.met_by(made_of.expanded(path))
 
-    def may_join(before: Edge, entry: Edge) -> int | None:
-        return join_cost(before, entry) if made_of.allows(before, entry) else None
-
     def joins(path: Path) -> int:
         """What all seams of the whole break cost."""
         whole = made_of.expanded(path)
         edges = [edges_of(pick.candidate) for pick in whole]
-        return sum(join_cost(a.into(b.entry), b.entry) for a, b in pairwise(edges))
+        return sum(join_cost(a.into(b.entry), b.entry) or 0 for a, b in pairwise(edges))
 
     lack = None
     if demands.melody is not None:
@@ -126,7 +123,7 @@ def best_whole(
         lack = Lack(made_of.each_time(lacking), int((1 - demands.melody) * PARTS * ticks + 1))
     try:
         told = best_distinct(
-            made_of.best(cost, may_join, FINE), how_many, most, fits,
+            made_of.best(cost, made_of.joining(join_cost), FINE), how_many, most, fits,
             lack, demands.no_repeats, joins if isinstance(lattice, SameLattice) else None,
         )  # fmt: skip
         return Best(tuple(made_of.expanded(path) for _, path in told))

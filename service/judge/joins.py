@@ -10,11 +10,16 @@ resolution) costs nothing and is told from the notes.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
 
 from service.judge.hands import COORDINATION
 from service.judge.left_hand import LeftHand, aim_ms
 from service.judge.right_hand import NEUTRAL_MS, PICKINGS, right_hand
 from service.judge.rules import JUMP_FRETS, JUMP_SCALE_MM, Finding
+from service.music.instruments import all_instruments
 from service.music.licks import LINKED, MAX_PICKUP, RIGHT_HANDS, Lick, Note
 from service.music.meter import EIGHTH
 
@@ -150,16 +155,68 @@ def judge_join(before: Edge, entry: Edge, scale_mm: int) -> Join:
     if before.fret and entry.fret:
         time = max(1, before.fretted_slots + entry.fretted_slots)
         move = abs(entry.fret - before.fret)
-        if move:
-            apart = scale_mm * abs(2.0 ** (-before.fret / 12) - 2.0 ** (-entry.fret / 12)) - REACH_MM
-            if apart > 0:
-                travel = aim_ms(apart) / time
-                picking = NEUTRAL_MS / max(1, between)
-                load = max(load, travel, picking + COORDINATION * travel)
+        travel = _aim(before.fret, entry.fret, scale_mm) / time
+        if travel:
+            picking = NEUTRAL_MS / max(1, between)
+            load = max(load, travel, picking + COORDINATION * travel)
         if time <= NEAR and move > JUMP_FRETS * JUMP_SCALE_MM / scale_mm:
             told = (("from", before.fret), ("to", entry.fret), ("frets", move))
             findings.append(Finding("seam-jump", 0, told))
     return Join(load, tuple(findings))
+
+
+@dataclass(frozen=True, slots=True)
+class Joins:
+    """judge_join of every way out (rows) with every way in (columns): loads, and where a rule is broken."""
+
+    loads: NDArray[np.float64]
+    same_finger: NDArray[np.bool_]
+    jump: NDArray[np.bool_]
+
+
+def judge_joins(exits: Sequence[Edge], entries: Sequence[Edge], scale_mm: int) -> Joins:
+    """The same numbers as judge_join, to the last bit: only what is added, divided and compared is done in columns."""
+    out, into = _columns(exits), _columns(entries)
+    between = out.slots[:, None] + into.slots
+    shared = (between <= NEAR) & (out.fingers[:, None] & into.fingers != 0)
+    again = max(hand.again_ms for hand in PICKINGS.values()) / np.maximum(1, between)
+    frets = (out.fret[:, None] > 0) & (into.fret > 0)
+    time = np.maximum(1, out.fretted_slots[:, None] + into.fretted_slots)
+    move = np.abs(into.fret - out.fret[:, None])
+    aims = np.array(_aims(scale_mm))[out.fret[:, None], into.fret]
+    travel = np.where(frets, aims, 0.0) / time
+    both = np.maximum(travel, NEUTRAL_MS / np.maximum(1, between) + COORDINATION * travel)
+    loads = np.maximum(np.where(shared, again, 0.0), np.where(travel > 0, both, 0.0))
+    jump = frets & (time <= NEAR) & (move > JUMP_FRETS * JUMP_SCALE_MM / scale_mm)
+    return Joins(loads, shared, jump)
+
+
+class _Columns(NamedTuple):
+    slots: NDArray[np.int64]
+    fingers: NDArray[np.int64]
+    fret: NDArray[np.int64]
+    fretted_slots: NDArray[np.int64]
+
+
+def _columns(edges: Sequence[Edge]) -> _Columns:
+    told = [
+        (e.slots, sum(1 << RIGHT_HANDS.index(f) for f in e.fingers), e.fret, e.fretted_slots) for e in edges
+    ]
+    return _Columns(*np.array(told, np.int64).reshape(len(edges), 4).T)
+
+
+def _aim(before: int, after: int, scale_mm: int) -> float:
+    """Milliseconds of a move from one fret to another beyond a hand's reach; 0 for one within it."""
+    apart = scale_mm * abs(2.0 ** (-before / 12) - 2.0 ** (-after / 12)) - REACH_MM
+    return aim_ms(apart) if apart > 0 else 0.0
+
+
+@lru_cache(maxsize=16)
+def _aims(scale_mm: int) -> list[list[float]]:
+    frets = range(1 + max(instrument.frets for instrument in all_instruments()))
+    return [
+        [_aim(before, after, scale_mm) if before != after else 0.0 for after in frets] for before in frets
+    ]
 
 
 def seam(before: Edges, after: Edges, scale_mm: int) -> Join:

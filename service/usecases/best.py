@@ -1,16 +1,14 @@
 """The best breaks there are: smoothest, easiest, closest to the melody, or a mix of these."""
 
 import asyncio
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.compose.matching import tempo_of
+from service.compose.seams import Numbers, Shares, tempo_at
 from service.compose.stock import Column, Stock
 from service.compose.whole import Best, best_whole
-from service.judge.hands import strain
-from service.judge.joins import Edge, judge_join
 from service.usecases.breaks import keep_break, recent_breaks
 from service.usecases.composing import Composed, compose
 from service.usecases.drawable import rungs
@@ -25,7 +23,6 @@ from service.usecases.wishes import Wish
 SCALE = 1000
 STEPS = 150_000  # of the search where only whole breaks can tell
 MOST_SHARE = 10.0  # of the time there is; a seam that cannot be played at all counts so much
-Share = Callable[[Edge, Edge], float]
 Mix = Mapping[str, int]  # how often "smooth", "easy" and "melody" count
 
 
@@ -43,11 +40,10 @@ def lick_cost(of: Stock, by: str) -> Column:
     return of.ints("level") * (SCALE if by == "easy" else SCALE // 100)
 
 
-def join_cost(share: float, by: str) -> int:
-    """``share`` of the time there is that a seam takes, to the hundredth; of no account for the easiest."""
-    if by == "easy":
-        return 0
-    return round(100 * min(share, MOST_SHARE)) * (SCALE // 100 if by == "smooth" else 1)
+def join_cost(shares: Shares, by: str) -> Numbers:
+    """``shares`` of the time there is that seams take, to the hundredth; of no account for the easiest."""
+    times = {"smooth": SCALE // 100, "melody": 1, "easy": 0}[by]
+    return times * np.round(100 * np.minimum(shares, MOST_SHARE)).astype(np.int64)
 
 
 async def best_breaks(
@@ -76,7 +72,7 @@ def _best(
     mix: Mix,
     how_many: int,
 ) -> Best:
-    share = seam_share(composed)
+    tempo = tempo_at(composed.tune, composed.setting)
 
     def cost(of: Stock, phrase: int) -> Column:
         total = np.zeros(len(of), np.int64)
@@ -84,25 +80,16 @@ def _best(
             total += times * lick_cost(of, by)
         return total
 
-    def joined(before: Edge, entry: Edge) -> int:
-        taken = share(before, entry)
-        return sum(times * join_cost(taken, by) for by, times in mix.items())
+    def joined(shares: Shares) -> Numbers:
+        total = np.zeros(shares.shape, np.int64)
+        for by, times in mix.items():
+            total += times * join_cost(shares, by)
+        return total
 
     demands = wish.demands(composed.form, others)
     lattices = rungs(house, composed, replace(wish, settled=False, favour=None))
     for lattice in lattices:
-        found = best_whole(lattice, demands, cost, joined, how_many, STEPS)
+        found = best_whole(lattice, demands, cost, tempo.costing(joined), how_many, STEPS)
         if found.paths:
             return found
     raise none_found(lattices, demands)
-
-
-def seam_share(composed: Composed) -> Share:
-    """What share of the time there is a seam takes at the tune's tempo."""
-    bpm, beat = tempo_of(composed.tune)
-    scale, slot = composed.setting.instrument.scale_mm, composed.tune.meter.slot_ticks
-
-    def share(before: Edge, entry: Edge) -> float:
-        return strain(judge_join(before, entry, scale).load / slot, bpm, beat)
-
-    return share

@@ -1,7 +1,7 @@
 """One lick of a break changed for another, and the way from the plain break to one with every lick changed."""
 
 import asyncio
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,11 +9,13 @@ import numpy as np
 from service.compose.demands import AnyLattice
 from service.compose.joined import JoinedLattice
 from service.compose.lattice import Pick
+from service.compose.seams import tempo_at
 from service.compose.sections import SameLattice
 from service.compose.stock import Candidate, Column, Stock
 from service.compose.whole import best_whole
 from service.errors import Conflict, DomainError, NotFound
-from service.usecases.best import STEPS, Share, seam_share
+from service.judge.joins import CUTS, Edge
+from service.usecases.best import MOST_SHARE, STEPS
 from service.usecases.breaks import find_break, keep_break
 from service.usecases.composing import Composed, compose
 from service.usecases.drawable import RULE_SETS, seams
@@ -63,7 +65,7 @@ async def swaps_for(house: House, caller: Caller, group_slug: str, code: str, ph
 
 def _ranked(composed: Composed, path: Sequence[Pick], place: int) -> list[Swap]:
     """Licks for a place of a break, best first."""
-    share = seam_share(composed)
+    share = tempo_at(composed.tune, composed.setting).share
     here = path[place].candidate
     before = _seams_around(path, place, here, share)
     found = []
@@ -122,7 +124,7 @@ async def steps_from_plain(
 
 def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick]) -> tuple[Pick, ...]:
     """The break as asked that suits best, of licks that can follow the plain ones too: each comes in after those."""
-    allows, share = seams(composed, replace(wish, favour=None)), seam_share(composed)
+    allows, tempo = seams(composed, replace(wish, favour=None)), tempo_at(composed.tune, composed.setting)
     stocks = [of.where(np.zeros(len(of), np.bool_)) for of in composed.lattice.candidates]
     for place, pick in enumerate(plain):
         of, before = composed.lattice.candidates[pick.phrase], plain[place - 1].candidate if place else None
@@ -130,8 +132,10 @@ def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick]) -> tuple[Pic
         keep = wish.allows(of) & ~of.breaks(RULE_SETS[0]) | own
         keep &= of.column("span") == pick.candidate.span
         if before is not None and before.edges is not None:
-            follows = [bool(allows(before.edges.into(entry), entry)) for entry in of.edges.entries]
-            keep &= np.array(follows, np.bool_)[of.column("entry")] | own
+            entries = of.edges.entries
+            cuts = [min(entry.cut, len(CUTS) - 1) for entry in entries]
+            follows = allows.every(before.edges.exits, entries)[cuts, range(len(entries))] > 0
+            keep &= follows[of.column("entry")] | own
         stocks[pick.phrase] = of.where(keep)
     plainly = {pick.phrase: pick.candidate.number for pick in plain}
 
@@ -151,9 +155,8 @@ def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick]) -> tuple[Pic
     if not lattice.total:
         raise no_breaks(lattice, composed, wish)
     demands = wish.demands(form)
-    found = best_whole(
-        lattice, demands, cost, lambda before, entry: round(SCALE * share(before, entry)), 1, STEPS
-    )
+    joins = tempo.costing(lambda shares: np.round(SCALE * np.minimum(shares, MOST_SHARE)).astype(np.int64))
+    found = best_whole(lattice, demands, cost, joins, 1, STEPS)
     if not found.paths:
         raise none_found(lattice, demands)
     return found.paths[0]
@@ -208,7 +211,9 @@ def _place(path: Sequence[Pick], phrase: int) -> int:
     raise NotFound("no-such-phrase", phrase=phrase, phrases=path[-1].phrase + path[-1].candidate.span)
 
 
-def _seams_around(path: Sequence[Pick], place: int, candidate: Candidate, share: Share) -> float:
+def _seams_around(
+    path: Sequence[Pick], place: int, candidate: Candidate, share: Callable[[Edge, Edge], float]
+) -> float:
     """What the seams before and after a lick take together, were it at this place."""
     total = 0.0
     for before, after in (

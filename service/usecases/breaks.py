@@ -275,11 +275,12 @@ def get_break(house: House, caller: Caller, group_slug: str, code: str) -> Break
     return find_break(house, reach_group(house, caller, group_slug, "read-group"), code)
 
 
-def find_break(house: House, group: GroupRow, code: str) -> Break:
+def find_break(house: House, group: GroupRow, code: str, numbered: NumberRow | None = None) -> Break:
+    """The break with a code, with the number it was last given or another. Raises NotFound."""
     row = rows.break_by_code(house.database.points, group.id, typed_code(code))
     if row is None:
         raise NotFound("not-found", what="break")
-    numbered = rows.latest_number(house.database.points, group.id, row.code)
+    numbered = numbered or rows.latest_number(house.database.points, group.id, row.code)
     if numbered is None:
         raise RuntimeError("a stored break has a number")
     return _shown(house, group, row, numbered)
@@ -321,5 +322,6 @@ async def numbered_break(
         raise NotFound("no-such-number", number=str(number)[:40], total=str(composed.lattice.total))
     code = rows.code_of_number(house.database.points, group.id, snapshot, str(number))
     if code is not None:
-        return find_break(house, group, code)
+        numbered = NumberRow(snapshot, str(number), str(composed.lattice.total))
+        return find_break(house, group, code, numbered)
     return await keep_break(house, caller, composed, composed.lattice.path(number), None)

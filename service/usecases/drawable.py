@@ -5,18 +5,15 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 
 from service.compose.demands import AnyLattice
-from service.compose.joined import Allows, JoinedLattice, alike
-from service.compose.matching import tempo_of
+from service.compose.joined import JoinedLattice, alike
 from service.compose.rungs import Rungs
+from service.compose.seams import BySeam, Numbers, Shares, jumps_count, tempo_at
 from service.compose.sections import SameLattice
 from service.compose.stock import Column, Stock
 from service.compose.targets import shared_targets
-from service.judge.hands import strain
-from service.judge.joins import Edge, judge_join
 from service.music.tunes import UNIT_TICKS
 from service.usecases.composing import Composed
 from service.usecases.house import House
-from service.usecases.made_breaks import holding
 from service.usecases.refusals import no_breaks
 from service.usecases.wishes import Wish, every, watch_of
 
@@ -89,18 +86,14 @@ def _weighing(wish: Wish, played: Played) -> Callable[[Stock], Column]:
     return {"melody": by_melody, "fresh": by_freshness}.get(wish.favour or "", alike)
 
 
-def seams(composed: Composed, wish: Wish) -> Allows:
-    """Which seams can be played at the tempo asked for, or at the tune's own."""
-    bpm, beat = tempo_of(composed.tune)
-    if wish.bpm is not None:
-        bpm = max(bpm, wish.bpm * UNIT_TICKS[composed.tune.tempo.unit] / beat)
-    scale, meter = composed.setting.instrument.scale_mm, composed.tune.meter
+def seams(composed: Composed, wish: Wish) -> BySeam:
+    """Which seams can be played at the tempo asked for, or at the tune's own; what they weigh if smooth ones are favoured."""
+    tune = composed.tune
+    bpm = None if wish.bpm is None else wish.bpm * UNIT_TICKS[tune.tempo.unit] / tune.meter.beat_ticks
 
-    def allows(before: Edge, entry: Edge) -> int:
-        join = judge_join(before, entry, scale)
-        share = strain(join.load / meter.slot_ticks, bpm, beat)
-        if holding(join, composed.tune) or share > 1:
-            return 0
-        return 1 + round(MOST_FAVOURED * (1 - share)) if wish.favour == "smooth" else 1
+    def weigh(shares: Shares) -> Numbers:
+        if wish.favour != "smooth":
+            return np.ones(shares.shape, np.int64)
+        return 1 + np.round(MOST_FAVOURED * (1 - shares)).astype(np.int64)
 
-    return allows
+    return tempo_at(tune, composed.setting, bpm).weighed(jumps_count(tune), weigh)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from service.compose.matching import Ground, ground_of, in_time_of, tempo_of
+from service.compose.seams import jumps_count
 from service.judge.facts import level_at
 from service.judge.fit import Fit
 from service.judge.hands import strain, top_tempo
@@ -13,7 +14,7 @@ from service.judge.judgement import lick_fit
 from service.judge.level import LEVELS
 from service.judge.melody import Recall, recall
 from service.judge.right_hand import with_fingers
-from service.judge.rules import EIGHTH_MS, Finding
+from service.judge.rules import Finding
 from service.music.breaks import Filled, assemble
 from service.music.meter import stretch
 from service.music.passages import Passage
@@ -118,9 +119,8 @@ def in_place(
 
 def holding(join: Join, tune: Tune) -> tuple[Finding, ...]:
     """What breaks a rule at the tune's tempo: a jump needs air only from a certain tempo on."""
-    bpm, beat = tempo_of(tune)
-    eighth_ms = 60_000 / bpm * tune.meter.slot_ticks / beat
-    return tuple(f for f in join.findings if f.code != "seam-jump" or eighth_ms <= EIGHTH_MS)
+    jumps = jumps_count(tune)
+    return tuple(f for f in join.findings if f.code != "seam-jump" or jumps)
 
 
 def seam_of(tune: Tune, setting: Setting, before: BreakPhrase, after: BreakPhrase) -> BreakJoin:

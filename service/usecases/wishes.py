@@ -14,11 +14,11 @@ import numpy as np
 
 from service.compose.demands import AnyLattice, Demands, plays_of_repeated_parts
 from service.compose.joined import JoinedLattice
+from service.compose.seams import ANY_SEAM
 from service.compose.sections import SameLattice
 from service.compose.stock import Mask, Stock
 from service.compose.watches import AtMost, Budget, Manner, MustHave, Watch, watching
 from service.errors import DomainError
-from service.judge.joins import Edge
 from service.music.instruments import STYLES
 from service.music.tunes import Phrase
 from service.usecases.composing import Composed
@@ -127,15 +127,11 @@ def every(composed: Composed, wish: Wish) -> AnyLattice:
         return composed.lattice
     narrowed = composed.lattice.only(wish.allows)
     if wish.repeats == "same":
-        return SameLattice(narrowed.candidates, composed.form, any_seam, watch_of(wish.watched(), False))
+        return SameLattice(narrowed.candidates, composed.form, ANY_SEAM, watch_of(wish.watched(), False))
     watched = wish.watched()
     if not watched:
         return narrowed
-    return JoinedLattice(narrowed.candidates, any_seam, watching(watched))
-
-
-def any_seam(before: Edge, entry: Edge) -> int:
-    return 1
+    return JoinedLattice(narrowed.candidates, ANY_SEAM, watching(watched))
 
 
 def counted(composed: Composed, wish: Wish) -> tuple[AnyLattice, int | None]:
@@ -155,7 +151,7 @@ def counted(composed: Composed, wish: Wish) -> tuple[AnyLattice, int | None]:
     for size in range(1, len(plays) + 1):
         for same in combinations(plays, size):
             again = SameLattice(
-                lattice.candidates, form, any_seam, watch_of(wish.watched(), False), same=frozenset(same)
+                lattice.candidates, form, ANY_SEAM, watch_of(wish.watched(), False), same=frozenset(same)
             )
             total += (-1) ** size * again.total
     return lattice, total

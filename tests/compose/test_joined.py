@@ -1,7 +1,6 @@
 """Breaks whose seams can be played: counted, numbered and drawn exactly, against brute force."""
 
 from collections import Counter
-from dataclasses import replace
 from itertools import pairwise, product
 
 import pytest
@@ -118,7 +117,7 @@ def test_manner_and_licks_that_must_be_there_are_counted_exactly(
     """Two parts, the second from phrase 2 on: two changes of style and one stay up the neck in each at most."""
     phrases = [
         [
-            replace(_candidate(n, entry, leaves), style=style, up=up)
+            _candidate(n, entry, leaves)._replace(style=style, up=up)
             for n, (entry, leaves, style, up) in enumerate(of)
         ]
         for of in drawn
@@ -148,7 +147,7 @@ def test_manner_and_licks_that_must_be_there_are_counted_exactly(
 def test_repeated_phrases_share_their_target(drawn: list[list[int]]) -> None:
     """Two phrases played twice: the third shares with the first, the fourth with the second; the two commonest targets count."""
     candidates = [
-        [replace(_candidate(n, 0, 7), target=target) for n, target in enumerate(of)] for of in drawn
+        [_candidate(n, 0, 7)._replace(target=target) for n, target in enumerate(of)] for of in drawn
     ]
     form = [Phrase(i + 1, "A", i % 2 + 1, 2 * i + 1, 3840 * i, 3840, (), "body") for i in range(4)]
     watch = shared_targets(form, stocked(candidates))
@@ -214,7 +213,7 @@ def test_so_many_of_a_style_and_a_sum_of_levels_are_counted_exactly(
     drawn: list[list[tuple[str, int]]],
 ) -> None:
     phrases = [
-        [replace(_candidate(n, 0, 7), style=style, level=level) for n, (style, level) in enumerate(of)]
+        [_candidate(n, 0, 7)._replace(style=style, level=level) for n, (style, level) in enumerate(of)]
         for of in drawn
     ]
     rows = list(product(*phrases))

@@ -1,6 +1,11 @@
 """Joins: what a seam asks of the hands, from the edges of two licks alone. Common practice, no source, unless said."""
 
-from service.judge.joins import CUTS, Edge, Edges, judge_join, lick_edges, remarks, seam
+from collections import Counter
+from itertools import product
+
+import pytest
+
+from service.judge.joins import CUTS, Edge, Edges, judge_join, judge_joins, lick_edges, remarks, seam
 from service.judge.left_hand import left_hand
 from service.music.harmony import chord_named, key_named
 from service.music.instruments import instrument_named
@@ -97,3 +102,21 @@ def test_a_seam_depends_on_edges_alone() -> None:
     for edge, licks in by_edge.items():
         costs = {judge_join(before.exits[edge.cut], _edges(lick).entry, SCALE_MM) for lick in licks}
         assert len(costs) == 1
+
+
+@pytest.mark.parametrize("scale_mm", [667, 645, 350])
+def test_all_seams_at_once_are_what_each_is_by_itself(scale_mm: int) -> None:
+    features = product(range(3), ("", "T", "I", "TM"), (0, 1, 3, 7, 12), (0, 1, 2, 4))
+    exits = entries = [Edge(*of) for of in features]
+    told = judge_joins(exits, entries, scale_mm)
+    broken = Counter[str]()
+    for row, before in enumerate(exits):
+        for column, entry in enumerate(entries):
+            join = judge_join(before, entry, scale_mm)
+            codes = {finding.code for finding in join.findings}
+            assert told.loads[row, column] == join.load  # to the last bit
+            assert told.same_finger[row, column] == ("seam-same-finger" in codes)
+            assert told.jump[row, column] == ("seam-jump" in codes)
+            broken.update(codes)
+    assert broken["seam-same-finger"] > 10
+    assert broken["seam-jump"] > 10

@@ -253,3 +253,19 @@ def test_repeating_a_draw_with_its_key_gives_the_same_break(service: RunningServ
 def test_a_style_that_no_lick_can_have_is_named(demo: RunningService) -> None:
     found = _problem(demo.member.post(f"{HERON}/count", json={"styles": ["rolls"]}), 422, "unknown-style")
     assert "roll" in found["detail"]
+
+
+def test_a_number_is_that_of_the_pool_as_it_is_also_when_the_pool_was_another_in_between(
+    service: RunningService,
+) -> None:
+    snapshot = service.member.post(f"{HERON}/count", json={}).json()["snapshot"]
+    first = service.member.get(f"{HERON}/number/5", params={"snapshot": snapshot}).json()
+    lick = service.organiser.post(f"{GROUP}/licks", json=LICK).json()["number"]
+    licks = [place["lick"]["number"] for place in first["phrases"]]
+    swapped = service.member.post(
+        f"{GROUP}/breaks/{first['code']}/swaps", json={"phrase": 1, "lick": licks[0]}
+    )
+    assert swapped.status_code in (200, 422)
+    service.organiser.delete(f"{GROUP}/licks/{lick}", headers={"If-Match": "*"}).raise_for_status()
+    again = service.member.get(f"{HERON}/number/5", params={"snapshot": snapshot}).json()
+    assert (again["code"], again["number"], again["snapshot"]) == (first["code"], "5", snapshot)
