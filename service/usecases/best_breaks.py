@@ -20,10 +20,11 @@ from service.usecases.drawable import RULE_SETS, seams
 from service.usecases.facts import pooled
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
-from service.usecases.made_breaks import Break
+from service.usecases.made_breaks import Break, Rest
 from service.usecases.once import Once
 from service.usecases.records import tune_record
 from service.usecases.refusals import no_breaks, none_found
+from service.usecases.rests import check_rests, fill_rests, resting
 from service.usecases.wishes import Wish, watch_of
 
 MOST = 50  # alternatives told
@@ -34,7 +35,7 @@ LEVEL, RULE, SAME = SCALE // 10, 10 * SCALE, 100 * SCALE
 
 @dataclass(frozen=True, slots=True)
 class Swap:
-    """A lick that could take another's place: what changes, and how well it suits on the whole (less is better)."""
+    """A lick that could take another's place, or a rest's: what changes, and how well it suits on the whole (less is better)."""
 
     candidate: Candidate
     level: int
@@ -52,9 +53,12 @@ class Swaps:
 
 
 async def swaps_for(house: House, caller: Caller, group_slug: str, code: str, phrase: int) -> Swaps:
-    """Licks that could take the place of the one at a phrase, ranked by what they do to joins, level and melody."""
+    """Licks that could take the place of the one at a phrase, or of a rest there, ranked by what they do to joins, level and
+    melody. Raises Conflict ``fill-the-rest-first``, ``stale-break``."""
     _, composed, path = await _opened(house, group_slug, caller, code)
-    ranked = _ranked(composed, path, _place(path, phrase))[:MOST]
+    place = _place(path, phrase)
+    check_rests(path, place)
+    ranked = _ranked(composed, path, place)[:MOST]
     licks = await pooled(
         house, composed.group.id, [(one.candidate.number, one.candidate.revision) for one in ranked]
     )
@@ -86,17 +90,24 @@ async def swap(
     lick: int,
     once: Once[Break] | None = None,
 ) -> Break:
-    """The break with another lick at a phrase. Raises DomainError ``does-not-go-there``, NotFound, Conflict ``stale-break``."""
+    """The break with another lick at a phrase; with one for a rest, all rests are filled.
+
+    Raises DomainError ``does-not-go-there``, NotFound, Conflict ``stale-break``, ``fill-the-rest-first``,
+    ``nothing-fills-the-rest``.
+    """
     reach_group(house, caller, group_slug, "draw-break")
     _, composed, path = await _opened(house, group_slug, caller, code)
     place = _place(path, phrase)
+    check_rests(path, place)
     begins, span = path[place].phrase, path[place].candidate.span
     chosen = next(
         (c for c in composed.lattice.candidates[begins] if c.number == lick and c.span == span), None
     )
     if chosen is None:
         raise DomainError("does-not-go-there", lick=lick, phrase=begins + 1)
-    changed = (*path[:place], Pick(begins, chosen), *path[place + 1 :])
+    changed = fill_rests(
+        path, place, chosen, lambda filled, at: [s.candidate for s in _ranked(composed, filled, at)]
+    )
     return await keep_break(house, caller, composed, changed, None, once)
 
 
@@ -182,12 +193,16 @@ def _plain(composed: Composed) -> tuple[Pick, ...]:
 async def _opened(
     house: House, group_slug: str, caller: Caller, code: str
 ) -> tuple[Break, Composed, tuple[Pick, ...]]:
-    """A break with the lattice it is a path of. Raises Conflict ``stale-break`` if the pool has lost one of its licks."""
+    """A break with the lattice it is a path of, but for its rests. Raises Conflict ``stale-break`` if the pool has lost one of
+    its licks."""
     group = reach_group(house, caller, group_slug, "read-group")
     made = find_break(house, group, code)
     composed = await compose(house, group, made.tune.slug, made.setting.instrument.id, made.setting.tuning.id)
     picks = []
     for place in made.phrases:
+        if isinstance(place, Rest):
+            picks.append(resting(place))
+            continue
         begins = place.form[0].number - 1
         of = composed.lattice.candidates[begins] if begins < len(composed.lattice.candidates) else ()
         wanted = (place.lick.number, place.lick.revision, len(place.form))

@@ -1,10 +1,18 @@
-"""Licks taken down, kept from everybody, and put back, over real HTTP."""
+"""Licks taken down: kept from everybody, a rest where breaks held them, and put back, over real HTTP."""
 
 from typing import Any
 
 import httpx
 import pytest
 
+from bot.api import Client
+from bot.commands.breaks import Page, swapped_break
+from bot.replies import Reply
+from service.errors import Conflict
+from service.usecases.breaks import keep_break
+from service.usecases.composing import compose
+from service.usecases.identify import Caller, reach_group
+from service.usecases.taken_down import take_down
 from tests.support import RunningService
 from tests.web.test_api import GROUP, LICK, _problem
 
@@ -36,6 +44,24 @@ def _count(service: RunningService) -> dict[str, Any]:
 
 def _numbers(made: dict[str, Any]) -> list[int | None]:
     return [place["lick"] and place["lick"]["number"] for place in made["phrases"]]
+
+
+def _swaps(service: RunningService, made: dict[str, Any], **sent: int) -> httpx.Response:
+    return service.member.post(f"{GROUP}/breaks/{made['code']}/swaps", json=sent)
+
+
+def _read(service: RunningService, text: str) -> list[dict[str, Any]]:
+    """The notes of a tab, without fingers: those follow from the whole."""
+    read = service.member.post("/v1/tab/readings", json={"text": text, "instrument": "banjo"})
+    assert read.status_code == 200, read.text
+    return [note | {"finger": None} for note in read.json()["notes"]]
+
+
+def _with_rest(service: RunningService, place: int = 3, **wish: Any) -> tuple[dict[str, Any], dict[str, Any]]:
+    """A break, and the same one after the lick at a place (from 0) was taken down."""
+    before = _random(service, seed=3, **wish)
+    _down(service, before["phrases"][place]["lick"]["number"])
+    return before, service.member.get(before["links"]["self"]).json()
 
 
 # --- taking down and putting back ------------------------------------------------------------------
@@ -149,6 +175,25 @@ def test_a_lick_put_back_is_as_it_was_and_so_is_every_number(service: RunningSer
     assert service.member.get(made["links"]["self"]).json() == made
 
 
+def test_a_break_that_got_a_number_meanwhile_has_its_old_one_in_the_old_pool(service: RunningService) -> None:
+    """Once a lick is put back the snapshot is one that was there before."""
+    made = _random(service, seed=5, avoid=[8])
+    _down(service, 8)
+    meanwhile = _count(service)["snapshot"]
+    last = made["phrases"][-1]
+    first, *_ = _swaps(service, made, phrase=last["phrase"]).json()["items"]
+    other = _swaps(service, made, phrase=last["phrase"], lick=first["number"]).json()
+    again = _swaps(service, other, phrase=last["phrase"], lick=last["lick"]["number"]).json()
+    assert (again["code"], again["snapshot"]) == (made["code"], meanwhile)
+    assert again["number"] != made["number"]
+    _back(service, 8)
+    where = f"{HERON}/number/{made['number']}?snapshot={made['snapshot']}"
+    assert service.member.get(where).json() == made
+    assert service.member.get(made["links"]["self"]).json()["snapshot"] == meanwhile
+    assert _random(service, seed=5, avoid=[8]) == made
+    assert service.member.get(made["links"]["self"]).json() == made
+
+
 @pytest.mark.parametrize("state", ["retired", "draft"])
 def test_a_retired_lick_or_a_draft_goes_back_to_what_it_was(service: RunningService, state: str) -> None:
     if state == "draft":
@@ -194,3 +239,243 @@ def test_a_lick_that_the_pool_has_got_again_comes_back_as_a_draft(service: Runni
     assert back["state"] == "draft"
     assert f"This is lick {second}." in [reason["text"] for reason in back["reasons"]]
     assert _count(service) == counted
+
+
+# --- breaks with a rest ----------------------------------------------------------------------------
+
+
+def test_a_break_keeps_its_code_and_rests_where_the_lick_stood(service: RunningService) -> None:
+    before, after = _with_rest(service)
+    number = before["phrases"][3]["lick"]["number"]
+    assert _numbers(after) == [None if n == number else n for n in _numbers(before)]
+    rest = after["phrases"][3]
+    assert (rest["lick"], rest["judgement"]) == (None, None)
+    assert rest["note"]["code"] == "rest-stands"
+    assert rest["note"]["params"] == {"lick": number, "measure": rest["measure"]}
+    assert f"lick {number} was taken down; a rest stands here" in rest["note"]["text"]
+    same = ("phrase", "phrases", "part", "role", "measure", "chords")
+    assert [{k: p[k] for k in same} for p in after["phrases"]] == [
+        {k: p[k] for k in same} for p in before["phrases"]
+    ]
+    assert all(place["note"] is None for place in before["phrases"])
+    assert [after[k] for k in ("code", "number", "total", "snapshot")] == [
+        before[k] for k in ("code", "number", "total", "snapshot")
+    ]
+
+
+def test_level_tempo_melody_and_joins_are_those_of_what_is_left(service: RunningService) -> None:
+    before, after = _with_rest(service)
+    resting = {place["phrase"] for place in after["phrases"] if place["lick"] is None}
+    left = [join for join in before["joins"] if not {join["phrase"], join["phrase"] - 1} & resting]
+    assert after["joins"] == left
+    assert after["level"] == max(place["judgement"]["level"] for place in after["phrases"] if place["lick"])
+    assert after["top"]["bpm"] >= before["top"]["bpm"]
+    assert after["melody"] < before["melody"]
+
+
+def test_a_tab_with_a_rest_says_so_there_and_reads_back_without_the_licks_notes(
+    service: RunningService,
+) -> None:
+    before = _random(service, seed=3)
+    tab = before["links"]["tab"]
+    whole = _read(service, service.member.get(tab).text)
+    place, following = before["phrases"][3:5]
+    number = place["lick"]["number"]
+    assert number not in _numbers(before)[:3] + _numbers(before)[4:]
+    _down(service, number)
+    for layout in ("", "?layout=wide&width=120"):
+        text = service.member.get(tab + layout).text
+        said = " ".join(text.split())
+        assert f"Measure {place['measure']}: lick {number} was taken down; a rest stands here." in said
+        left = _read(service, text)
+        inside = range(place["measure"], following["measure"])
+        pickup = [note for note in left if note["measure"] in inside]
+        # what sounds there is the next lick's pickup, and it did before
+        assert all(note in whole for note in pickup)
+        outside = [note for note in whole if note["measure"] not in inside]
+        assert [note for note in outside if note not in left] == []
+    assert max(map(len, service.member.get(tab).text.splitlines())) <= 28
+
+
+def test_a_break_of_nothing_but_rests_can_still_be_read(service: RunningService) -> None:
+    steps = service.member.post(f"{HERON}/steps", json={}).json()["items"]
+    plain = steps[0]
+    for number in {*_numbers(plain)} - {None}:
+        _down(service, number)  # type: ignore[arg-type]
+    found = service.member.get(plain["links"]["self"]).json()
+    assert set(_numbers(found)) == {None}
+    assert (found["level"], found["top"], found["melody"], found["joins"]) == (1, None, 0, [])
+    assert "a rest stands here" in " ".join(service.member.get(plain["links"]["tab"]).text.split())
+
+
+def test_a_lick_over_two_phrases_leaves_a_rest_as_long(service: RunningService) -> None:
+    drawn = (_random(service, seed=seed) for seed in range(400))
+    made = next(made for made in drawn if any(place["phrases"] == 2 for place in made["phrases"]))
+    place = next(p for p in made["phrases"] if p["phrases"] == 2)
+    _down(service, place["lick"]["number"])
+    after = service.member.get(made["links"]["self"]).json()
+    (rest,) = [p for p in after["phrases"] if p["phrase"] == place["phrase"]]
+    assert (rest["lick"], rest["phrases"], rest["chords"]) == (None, 2, place["chords"])
+    found = _swaps(service, after, phrase=place["phrase"] + 1).json()["items"]
+    assert all(service.member.get(f"{GROUP}/licks/{one['number']}").json()["phrases"] == 2 for one in found)
+
+
+def test_a_break_that_was_just_shown_is_not_shown_again_from_memory(service: RunningService) -> None:
+    """Also where the lick had been retired, so that the pool loses nothing."""
+    made = _random(service, seed=3)
+    number = made["phrases"][3]["lick"]["number"]
+    service.organiser.delete(f"{GROUP}/licks/{number}", headers=ANY)
+    assert service.member.get(made["links"]["self"]).json() == made
+    _down(service, number)
+    assert None in _numbers(service.member.get(made["links"]["self"]).json())
+    _back(service, number)
+    assert service.member.get(made["links"]["self"]).json() == made
+
+
+# --- answers given before --------------------------------------------------------------------------
+
+
+def test_repeating_a_draw_gives_its_break_with_a_rest(service: RunningService) -> None:
+    key = {"Idempotency-Key": "draw-1"}
+    first = service.member.post(f"{HERON}/random", json={}, headers=key)
+    place = first.json()["phrases"][3]
+    _down(service, place["lick"]["number"])
+    again = service.member.post(f"{HERON}/random", json={}, headers=key)
+    assert (again.status_code, again.headers["idempotent-replay"]) == (201, "true")
+    assert again.headers["location"] == first.headers["location"]
+    assert again.json() == service.member.get(first.json()["links"]["self"]).json()
+    assert again.json()["phrases"][3]["lick"] is None
+    assert place["lick"]["name"] not in again.text
+    _back(service, place["lick"]["number"])
+    assert service.member.post(f"{HERON}/random", json={}, headers=key).json() == first.json()
+
+
+def test_repeating_a_swap_or_a_submission_does_not_show_the_lick_either(service: RunningService) -> None:
+    made = service.member.post(f"{GROUP}/licks", json=LICK, headers={"Idempotency-Key": "a"})
+    drawn, number = _random(service, seed=3), made.json()["number"]
+    place = next(p for p in drawn["phrases"] if _goes(service, drawn, p["phrase"], number))
+    sent, key = {"phrase": place["phrase"], "lick": number}, {"Idempotency-Key": "b"}
+    path = f"{GROUP}/breaks/{drawn['code']}/swaps"
+    swapped = service.member.post(path, json=sent, headers=key)
+    assert number in _numbers(swapped.json())
+    _down(service, number)
+    again = service.member.post(f"{GROUP}/licks", json=LICK, headers={"Idempotency-Key": "a"})
+    _problem(again, 451, "taken-down")
+    for answer in (
+        service.member.post(path, json=sent, headers=key),
+        service.member.get(swapped.headers["location"]),
+    ):
+        assert LICK["name"] not in answer.text
+
+
+def _goes(service: RunningService, made: dict[str, Any], phrase: int, number: int) -> bool:
+    found = _swaps(service, made, phrase=phrase).json()["items"]
+    return number in [one["number"] for one in found]
+
+
+def test_a_lick_that_is_taken_down_while_a_break_is_made_is_not_in_it(service: RunningService) -> None:
+    """A break is composed before it is stored; what is stored is checked once more."""
+    house, caller = service.house, Caller(0, "operator", None, None)
+
+    async def made() -> None:
+        group = reach_group(house, caller, "ferry-lane", "draw-break")
+        composed = await compose(house, group, "heron-ferry", None, None)
+        path = composed.lattice.path(1)
+        lick = path[0].candidate.number
+        await take_down(house, caller, "ferry-lane", lick, path[0].candidate.revision, "why")
+        await keep_break(house, caller, composed, path, None)
+
+    with pytest.raises(Conflict) as refused:
+        service.call(made)
+    assert refused.value.code == "taken-down-meanwhile"
+    assert service.house.database.points.execute("SELECT count(*) FROM breaks").fetchone() == (0,)
+
+
+# --- filling a rest --------------------------------------------------------------------------------
+
+
+def test_a_rest_is_filled_before_anything_else_is_changed(service: RunningService) -> None:
+    before, after = _with_rest(service)
+    refused = _swaps(service, after, phrase=1)
+    found = _problem(refused, 409, "fill-the-rest-first")
+    assert "phrase 4" in found["detail"]
+    _problem(_swaps(service, after, phrase=1, lick=12), 409, "fill-the-rest-first")
+    number = before["phrases"][3]["lick"]["number"]
+    offered = _swaps(service, after, phrase=4).json()["items"]
+    assert offered
+    assert number not in [one["number"] for one in offered]
+    _problem(_swaps(service, after, phrase=4, lick=number), 422, "does-not-go-there")
+    best = offered[0]
+    filled = _swaps(service, after, phrase=4, lick=best["number"]).json()
+    assert _numbers(filled) == [*_numbers(before)[:3], best["number"], *_numbers(before)[4:]]
+    assert filled["phrases"][3]["judgement"]["level"] == best["level_change"] == best["level"]
+    assert filled["melody"] > after["melody"]
+    assert int(filled["number"]) <= int(filled["total"])
+    assert _swaps(service, filled, phrase=1).status_code == 200
+    assert service.member.get(after["links"]["self"]).json() == after
+
+
+def test_where_a_lick_was_played_twice_both_rests_are_filled_alike(service: RunningService) -> None:
+    steps = service.member.post(f"{HERON}/steps", json={}).json()["items"]
+    plain = steps[0]
+    places = [p["phrase"] for p in plain["phrases"] if p["lick"]["number"] == _numbers(plain)[1]]
+    assert len(places) > 1
+    _down(service, _numbers(plain)[1])  # type: ignore[arg-type]
+    found = _swaps(service, plain, phrase=places[1]).json()["items"]
+    chosen = found[0]["number"]
+    filled = _swaps(service, plain, phrase=places[1], lick=chosen).json()
+    assert [_numbers(filled)[phrase - 1] for phrase in places] == [chosen] * len(places)
+    assert None not in _numbers(filled)
+
+
+def test_rests_of_different_licks_are_filled_with_what_suits_best(service: RunningService) -> None:
+    made = _random(service, seed=3, no_repeats=True)
+    for place in (2, 3):
+        _down(service, made["phrases"][place]["lick"]["number"])
+    chosen = _swaps(service, made, phrase=3).json()["items"][1]["number"]
+    filled = _swaps(service, made, phrase=3, lick=chosen).json()
+    assert _numbers(filled)[2] == chosen
+    assert None not in _numbers(filled)
+    assert [n for at, n in enumerate(_numbers(filled)) if at not in (2, 3)] == [
+        n for at, n in enumerate(_numbers(made)) if at not in (2, 3)
+    ]
+
+
+def test_a_rest_that_nothing_fills_stays_and_says_so(service: RunningService) -> None:
+    made = _random(service, seed=3, no_repeats=True)
+    place, number = made["phrases"][15], made["phrases"][0]["lick"]["number"]
+    for one in [place["lick"], *_swaps(service, made, phrase=16).json()["items"]]:
+        _down(service, one["number"])
+    _down(service, number)
+    now = service.member.get(made["links"]["self"]).json()
+    assert _swaps(service, now, phrase=16).json()["items"] == []
+    other = _swaps(service, now, phrase=1).json()["items"][0]["number"]
+    refused = _problem(_swaps(service, now, phrase=1, lick=other), 409, "nothing-fills-the-rest")
+    assert "Send in a lick for it." in refused["detail"]
+
+
+def test_the_bot_fills_a_rest_first_and_says_what_it_cannot_fill(service: RunningService) -> None:
+    made = _random(service, seed=3, no_repeats=True)
+    number = made["phrases"][3]["lick"]["number"]
+    _down(service, number)
+    token = service.member.headers["authorization"].split()[1]
+
+    async def asked(phrase: int | None) -> Reply:
+        async with Client(service.address, token) as client:
+            return await swapped_break(client, "ferry-lane", made["code"], phrase, Page())
+
+    refused = service.call(lambda: asked(1))
+    assert refused.failed
+    assert f"A rest stands in phrase 4, where lick {number} was taken down" in refused.head
+    filled = service.call(lambda: asked(None))
+    assert not filled.failed
+    assert filled.code != made["code"]
+    assert not any("rest" in note for note in filled.notes)
+    for one in _swaps(service, made, phrase=4).json()["items"]:
+        _down(service, one["number"])
+    left = service.call(lambda: asked(None))
+    assert left.code == made["code"]
+    said = f"4 Measure 7: lick {number} was taken down; a rest stands here."
+    assert said in left.notes
+    assert not any(note.startswith(("  Into 4:", "  Into 5:")) for note in left.notes)
+    assert "a rest stands here." in " ".join((left.tab or "").split())

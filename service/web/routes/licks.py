@@ -108,7 +108,7 @@ async def add(
             await once_of(request, idempotency_key, made),
         )
     except Answered as before:
-        number = msgspec.json.decode(before.answer.body, type=LickOut).number
+        number = msgspec.json.decode(before.answer.body)["number"]
         usecases.get_lick(house_of(request), caller_of(request), group, number)  # it may be taken down since
         return answered(before)
     content, status, headers = made(kept)
