@@ -54,14 +54,19 @@ class BestIn(Filters, kw_only=True):
 
 
 class SwapIn(Request):
-    """A phrase of a break, counted from 1, and the lick that shall fill it; without one, alternatives are told."""
+    """A phrase of a break, counted from 1, and the lick that shall fill it; without one, alternatives are told.
+
+    Where licks were taken down, rests are filled before anything else is changed: all at once, the others with the same lick
+    where the same one was taken down and it goes there, else with the one that suits best.
+    """
 
     phrase: Annotated[int, Meta(ge=1, le=512)]
     lick: LickNumber | None = None
 
 
 class SwapOut(Response):
-    """A lick that could take the place of another: by how much level, share of the melody there and the joins around it change.
+    """A lick that could take the place of another, or of a rest: by how much level, share of the melody there and the joins
+    around it change.
 
     ``joins`` is a share of the time there is at the tune's tempo; ``clean`` says that the lick breaks no rule there.
     """
@@ -125,19 +130,24 @@ class JudgementOut(Response):
 
 
 class BreakPhraseOut(Response):
-    """``phrase`` counts from 1 in playing order; chords are in the playing position."""
+    """``phrase`` counts from 1 in playing order, ``phrases`` is how many are filled; chords are in the playing position.
+
+    Where a lick was taken down there is a rest: no ``lick``, no ``judgement``, and a ``note`` that says so.
+    """
 
     phrase: int
+    phrases: int
     part: str
     role: str
     measure: int
     chords: str
-    lick: LickRef
-    judgement: JudgementOut
+    lick: LickRef | None
+    judgement: JudgementOut | None
+    note: Sentence | None = None
 
 
 class JoinOut(Response):
-    """The seam before a phrase. ``cost`` is the share of the time there is that the hands need at the tune's tempo."""
+    """The seam before a phrase, where no rest is on either side. ``cost`` is the share of the time there is that the hands need at the tune's tempo."""
 
     phrase: int
     cost: float
@@ -146,7 +156,7 @@ class JoinOut(Response):
 
 class BreakOut(Response):
     """``level`` is that of its worst moment or join at ``tempo``; ``top`` its comfortable top tempo, ``melody`` the share of
-    the tune's melody that it recalls."""
+    the tune's melody that it recalls; all of what is left where licks were taken down."""
 
     code: str
     tune: str

@@ -78,3 +78,24 @@ class RevisionOut(Response):
 class RevisionList(Response):
     items: list[RevisionOut]
     next: str | None = None
+
+
+class TakenDownIn(Request):
+    """Why a lick is taken down; organisers alone can read it."""
+
+    reason: Annotated[str, Meta(min_length=1, max_length=500, pattern=r"\S")]
+
+
+class TakenDownOut(Response):
+    """A lick that is kept from everybody: nothing of it but its number and why. ``by`` is the member who said so, if known."""
+
+    lick: int
+    revision: int
+    reason: str
+    created: str
+    by: str | None
+
+
+class TakenDownList(Response):
+    items: list[TakenDownOut]
+    next: str | None = None

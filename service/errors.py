@@ -4,6 +4,7 @@
     ├── DomainError      something about music or the group that cannot be
     │   └── ReadingError     a text that cannot be read: one fault for each place
     ├── NotFound         no such thing, or none that the caller may know of
+    ├── TakenDown        a lick that is kept from everybody, for rights' sake or another reason
     ├── Forbidden        the caller is known but may not do this
     ├── Unauthenticated  no token, or one that is not valid
     ├── Conflict         the thing has changed, or exists already
@@ -59,6 +60,10 @@ class ReadingError(DomainError):
 
 
 class NotFound(BreakwrightError):
+    pass
+
+
+class TakenDown(BreakwrightError):
     pass
 
 

@@ -58,11 +58,13 @@ async def numbered_break(
 
 
 async def swapped_break(client: Client, group: str, code: str, phrase: int | None, page: Page) -> Reply:
-    """A break with the lick at one phrase changed for the one that suits best; without a phrase the last one, its tag."""
+    """A break with the lick at one phrase changed for the one that suits best; without a phrase its rest, where a lick was
+    taken down, or else the last one, its tag."""
 
     async def made() -> tuple[BreakOut, str | None]:
         before = await client.one_break(group, code)
-        at = before.phrases[-1].phrase if phrase is None else phrase
+        rests = [place.phrase for place in before.phrases if place.lick is None]
+        at = [*rests, before.phrases[-1].phrase][0] if phrase is None else phrase
         alternatives = (await client.swaps(group, code, at)).items
         if not alternatives:
             return before, None
@@ -133,8 +135,8 @@ def _notes(made: BreakOut, filtered: str | None) -> tuple[str, ...]:
     notes.append(_in_all(made))
     joins = {join.phrase: join for join in made.joins}
     for place in made.phrases:
-        notes.append(_of_lick(place))
-        join = joins.get(place.phrase + place.lick.phrases)
+        notes.append(_of_place(place))
+        join = joins.get(place.phrase + place.phrases)
         if join is not None:
             said = " ".join(
                 f"{reason.text} {reason.advice}" if reason.advice else reason.text for reason in join.reasons
@@ -148,7 +150,8 @@ def _in_all(made: BreakOut) -> str:
     said = []
     if made.top is not None:
         said.append(f"Comfortable up to {made.top.unit} = {made.top.bpm}.")
-    fits = [place.judgement.fit.share for place in made.phrases if place.judgement.fit.share is not None]
+    judged = [place.judgement.fit.share for place in made.phrases if place.judgement is not None]
+    fits = [share for share in judged if share is not None]
     if fits:
         said.append(f"It fits its chords {percent(sum(fits) / len(fits))}.")
     if made.melody is not None:
@@ -156,8 +159,11 @@ def _in_all(made: BreakOut) -> str:
     return " ".join(said)
 
 
-def _of_lick(place: BreakPhraseOut) -> str:
+def _of_place(place: BreakPhraseOut) -> str:
+    """A lick in its place, or why there is a rest."""
     judged = place.judgement
+    if place.lick is None or judged is None:
+        return f"{place.phrase} {place.note.text if place.note else 'A rest.'}"
     parts = [f"level {judged.level}"]
     if judged.fit.share is not None:
         parts.insert(0, f"fits {percent(judged.fit.share)}")

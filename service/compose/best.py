@@ -6,6 +6,7 @@ them than it must: at each place the licks stand sorted by what they promise, an
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from copy import copy
 from heapq import heappop, heappush
 from itertools import count
 
@@ -14,9 +15,9 @@ import numpy as np
 from service.compose.grid import Grid, Numbers
 from service.compose.lattice import Pick
 from service.compose.seams import NO_COST
-from service.compose.stock import Candidate, Column, Stock
+from service.compose.stock import Candidate, Column, Mask, Stock
 from service.compose.watches import Watch
-from service.judge.joins import Edge
+from service.judge.joins import CUTS, Edge
 
 Cost = Callable[[Stock, int], Column]  # of each lick of a stock, at a phrase from 0: none below 0
 JoinCost = Callable[[Edge, Edge], int | None]  # None: the seam may not be
@@ -39,23 +40,38 @@ class BestBreaks:
         times: int = 1,
     ) -> None:
         self._grid = grid = Grid(candidates, watch)
-        seams = grid.seams(join_cost, NEVER)
-        seams[seams < NEVER] *= times
-        unminded = grid.seams(NO_COST, NEVER) if free else seams
-        self._seams = [unminded if phrase in free else seams for phrase in range(grid.size)]
+        self._join_cost, self._free, self._times = join_cost, free, times
         self._costs = [times * cost(of, phrase).astype(np.int64) for phrase, of in enumerate(grid.stocks)]
-        self._cells = [self._grid.cells_of(phrase) for phrase in range(self._grid.size)]
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        grid = self._grid
+        self._seams = grid.local_seams(self._join_cost, NEVER, NO_COST, self._free)
+        for seams in self._seams:
+            seams[seams < NEVER] *= self._times
+        self._leaving = [
+            [grid.leaving(phrase, block) for block in blocks] for phrase, blocks in enumerate(grid.blocks)
+        ]
         self._reckon()
 
     def priced(self, price: Cost) -> "BestBreaks":
         """The same with a price on each lick besides its cost."""
-        found = object.__new__(BestBreaks)
-        found._grid, found._seams, found._cells = self._grid, self._seams, self._cells
+        found = copy(self)
         found._costs = [
             cost + price(of, phrase)
             for phrase, (cost, of) in enumerate(zip(self._costs, self._grid.stocks, strict=True))
         ]
         found._reckon()
+        return found
+
+    def only(self, keep: Sequence[Mask]) -> "BestBreaks":
+        """The same with only these licks of each phrase."""
+        found = copy(self)
+        found._grid = Grid(
+            [of.where(mask) for of, mask in zip(self._grid.stocks, keep, strict=True)], self._grid.watch
+        )
+        found._costs = [cost[mask] for cost, mask in zip(self._costs, keep, strict=True)]
+        found._lay_out()
         return found
 
     def _reckon(self) -> None:
@@ -65,42 +81,85 @@ class BestBreaks:
         self._promises: list[list[Numbers]] = [[] for _ in range(grid.size)]
         self._after: list[list[Numbers]] = [[] for _ in range(grid.size)]  # state after each lick
         least: list[list[Numbers]] = [[] for _ in range(grid.size + 1)]
+        past = len(grid.cells_into[-1].used)
         least[-1] = [
-            np.full(grid.cells, 0 if grid.watch.ends(state) else NEVER, np.int64) for state in grid.states[-1]
+            np.full(past, 0 if grid.watch.ends(state) else NEVER, np.int64) for state in grid.states[-1]
         ]
         for phrase in range(grid.size - 1, -1, -1):
-            entries = self._entries(phrase)
+            entries = grid.entry_of[phrase]
             for steps in grid.steps[phrase]:
                 promise = np.full(len(entries), NEVER, np.int64)
                 after = np.zeros(len(entries), np.int64)
                 for number, state in steps:
                     block = grid.blocks[phrase][number]
-                    ways = least[phrase + block.span][state]
-                    if len(block.places) == len(entries):
-                        promise = ways[self._cells[phrase]].min(axis=1) + self._costs[phrase]
-                        after[:] = state
-                        continue
-                    rest = ways[self._cells[phrase][block.places]].min(axis=1)
-                    promise[block.places] = rest + self._costs[phrase][block.places]
+                    rest = least[phrase + block.span][state][self._leaving[phrase][number]].min(axis=1)
+                    promise[block.places] = np.minimum(rest + self._costs[phrase][block.places], NEVER)
                     after[block.places] = state
-                cheapest = np.full(len(grid.entries), NEVER, np.int64)
+                cheapest = np.full(len(grid.ways_in[phrase].used), NEVER, np.int64)
                 np.minimum.at(cheapest, entries, promise)
-                rest = (self._seams[phrase] + cheapest).min(axis=1, initial=NEVER)
-                least[phrase].append(np.minimum(rest, NEVER))
+                ways = (self._seams[phrase] + cheapest).min(axis=1, initial=NEVER)
+                least[phrase].append(np.minimum(ways, NEVER))
                 self._promises[phrase].append(promise)
                 self._after[phrase].append(after)
 
-    def _entries(self, phrase: int) -> Column:
-        return self._grid.stocks[phrase].column("entry")
+    def through(self) -> list[Numbers]:
+        """What the cheapest break costs that has each lick of each phrase."""
+        grid = self._grid
+        found = [np.full(len(of), NEVER, np.int64) for of in grid.stocks]
+        # what the cheapest way to a phrase costs, by state and cell
+        least = [
+            [np.full(len(cells.used), NEVER, np.int64) for _ in states]
+            for cells, states in zip(grid.cells_into, grid.states, strict=True)
+        ]
+        for phrase in range(grid.size):
+            for state, steps in enumerate(grid.steps[phrase]):
+                if phrase == 0:
+                    begun = np.zeros(len(grid.ways_in[0].used), np.int64)
+                else:
+                    begun = (self._seams[phrase] + least[phrase][state][:, None]).min(axis=0, initial=NEVER)
+                here = np.minimum(begun, NEVER)[grid.entry_of[phrase]]
+                found[phrase] = np.minimum(found[phrase], here + self._promises[phrase][state])
+                for number, after in steps:
+                    block = grid.blocks[phrase][number]
+                    spent = here[block.places] + self._costs[phrase][block.places]
+                    to = least[phrase + block.span][after]
+                    np.minimum.at(to, self._leaving[phrase][number].ravel(), np.repeat(spent, len(CUTS)))
+        return [np.minimum(of, NEVER) for of in found]
 
     def _joins(self, phrase: int, exits: tuple[int, ...] | None) -> Numbers:
         """What the seam to each lick of a phrase costs after these ways out."""
+        grid = self._grid
         if exits is None:
-            return np.zeros(len(self._entries(phrase)), np.int64)
-        cuts = self._grid.cuts
-        cells = cuts * len(self._grid.exits) + np.array(exits)[cuts]
-        by_entry: Numbers = self._seams[phrase][cells, np.arange(len(cuts))]
-        return by_entry[self._entries(phrase)]
+            return np.zeros(len(grid.entry_of[phrase]), np.int64)
+        cuts = grid.cuts[grid.ways_in[phrase].used]
+        rows = grid.cells_into[phrase].place[cuts * len(grid.exits) + np.array(exits)[cuts]]
+        by_entry: Numbers = self._seams[phrase][rows, np.arange(len(cuts))]
+        return by_entry[grid.entry_of[phrase]]
+
+    def _join(self, phrase: int, exits: tuple[int, ...], place: int) -> int:
+        """What the seam from these ways out to one lick of a phrase costs."""
+        grid = self._grid
+        cut = int(grid.cuts[grid.stocks[phrase].rows["entry"][place]])
+        row = grid.cells_into[phrase].place[cut * len(grid.exits) + exits[cut]]
+        return int(self._seams[phrase][row, grid.entry_of[phrase][place]])
+
+    def _exits(self, phrase: int, place: int) -> tuple[int, ...]:
+        return tuple(self._grid.stocks[phrase].rows["exits"][place].tolist())
+
+    def changes(self, places: Places, turn: int) -> Numbers:
+        """By how much a break gets dearer with each lick of a phrase in place of its own; NEVER where that may not be."""
+        grid, (phrase, own) = self._grid, places[turn]
+        of = grid.stocks[phrase]
+        total = self._costs[phrase] + self._joins(phrase, self._exits(*places[turn - 1]) if turn else None)
+        spans = of.column("span")
+        may = spans == spans[own]
+        if turn + 1 < len(places):
+            after, coming = places[turn + 1]
+            cut = int(grid.cuts[grid.stocks[after].rows["entry"][coming]])
+            cells = cut * len(grid.exits) + of.ints("exits")[:, cut]
+            rows = grid.cells_into[after].place[np.where(may, cells, cells[own])]
+            total = total + self._seams[after][rows, grid.entry_of[after][coming]]
+        return np.where(may & (total < NEVER), total - total[own], NEVER)
 
     def _on_from(self, node: _Node) -> tuple[list[int], list[int]]:
         """Licks that may come next, the most promising first: their promises with the joins paid, and their places."""
@@ -112,6 +171,23 @@ class BestBreaks:
             order = order[: int(np.searchsorted(promise[order], NEVER))]
             found = self._options[node] = (promise[order].tolist(), order.tolist())
         return found
+
+    def dive(self) -> Places | None:
+        """A break with no lick twice, the most promising one from each phrase to the next; None where that leads nowhere."""
+        node: _Node = (0, 0, None)
+        picks: Places = ()
+        had: set[int] = set()
+        while node[0] < self._grid.size:
+            phrase, state, _ = node
+            numbers = self._grid.stocks[phrase].column("number")
+            place = next((at for at in self._on_from(node)[1] if int(numbers[at]) not in had), None)
+            if place is None:
+                return None
+            picks = (*picks, (phrase, place))
+            had.add(int(numbers[place]))
+            span = int(self._grid.stocks[phrase].rows["span"][place])
+            node = (phrase + span, int(self._after[phrase][state][place]), self._exits(phrase, place))
+        return picks
 
     def cheapest(self) -> tuple[int, Places] | None:
         """The cheapest break; None if there is none."""
@@ -142,20 +218,25 @@ class BestBreaks:
         """What a break costs; ``joins`` tells what its seams do, where some are not told here."""
         total = 0 if joins is None else joins(path)
         exits: tuple[int, ...] | None = None
-        for pick in path:
-            of = self._grid.stocks[pick.phrase]
-            place = of.place(pick.candidate.number, pick.candidate.revision)
-            row = of.rows[place]
+        for phrase, place in self.places(path):
             if exits is not None and joins is None:
-                total += self._join(pick.phrase, exits, int(row["entry"]))
-            total += int(self._costs[pick.phrase][place])
-            exits = tuple(row["exits"].tolist())
+                total += self._join(phrase, exits, place)
+            total += int(self._costs[phrase][place])
+            exits = self._exits(phrase, place)
         return total
 
-    def _join(self, phrase: int, exits: tuple[int, ...], entry: int) -> int:
-        """What the seam from these ways out into a phrase costs."""
-        cut = int(self._grid.cuts[entry])
-        return int(self._seams[phrase][cut * len(self._grid.exits) + exits[cut], entry])
+    def places(self, path: Sequence[Pick]) -> Places:
+        """Where the licks of a break stand."""
+        found = []
+        for pick in path:
+            place = self._grid.stocks[pick.phrase].place(pick.candidate.number, pick.candidate.revision)
+            if place is None:
+                raise ValueError("a lick of the break is not among the candidates")
+            found.append((pick.phrase, place))
+        return tuple(found)
+
+    def path(self, places: Places) -> tuple[Pick, ...]:
+        return tuple(Pick(phrase, self._grid.stocks[phrase][place]) for phrase, place in places)
 
     @property
     def dearest(self) -> int:
@@ -165,7 +246,7 @@ class BestBreaks:
     @property
     def grain(self) -> int:
         """What every cost of a lick and a join is a multiple of."""
-        seams = [seams[seams < NEVER] for seams in self._seams[:1]]
+        seams = [seams[seams < NEVER] for seams in self._seams]
         return int(np.gcd.reduce(np.concatenate([*seams, *self._costs]))) or 1
 
     def __iter__(self) -> Iterator[tuple[int, tuple[Pick, ...]]]:
@@ -201,13 +282,13 @@ class BestBreaks:
             at = self._on_from(node)[1][place]
             taken = (*picks, (phrase, at))
             row = grid.stocks[phrase].rows[at]
-            span, entry = int(row["span"]), int(row["entry"])
+            span = int(row["span"])
             if phrase + span == grid.size:
-                yield promise, tuple(Pick(p, grid.stocks[p][a]) for p, a in taken)
+                yield promise, self.path(taken)
                 continue
             if distinct:
                 yield promise, None
-            join = 0 if exits is None else self._join(phrase, exits, entry)
+            join = 0 if exits is None else self._join(phrase, exits, at)
             after = int(self._after[phrase][state][at])
             spent += join + int(self._costs[phrase][at])
             push(spent, taken, (phrase + span, after, tuple(row["exits"].tolist())), 0)

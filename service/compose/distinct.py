@@ -9,17 +9,24 @@ nothing left can be cheaper.
 """
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from heapq import heappop, heappush
+from heapq import heapify, heappop, heappush
 
 import numpy as np
 
-from service.compose.best import BestBreaks, Cost
+from service.compose.best import NEVER, BestBreaks, Cost
 from service.compose.lattice import Pick
+from service.compose.near import good_breaks
 from service.compose.stock import Column, Stock
+from service.compose.watches import Watch
 
-ROUNDS, SHRINK = 120, 0.96  # of raising and lowering prices, and how their steps shrink
+STAGES = (
+    40,
+    60,
+    100,
+)  # rounds of raising and lowering prices, between which licks that are too dear are left out
+SHRINK = 0.96  # of their steps
 FINE = 64  # prices are whole 64ths of a cost
 HALVINGS = 24  # rounds of looking for the price of the melody
 Path = tuple[Pick, ...]
@@ -82,27 +89,45 @@ def best_distinct(
     lack: Lack | None = None,
     distinct: bool = True,
     joins: Callable[[Path], int] | None = None,
+    watch: Watch | None = None,
 ) -> list[tuple[int, Path]]:
     """(cost, break) of the cheapest ``how_many`` of ``plain``, whose costs are FINE, that ``fits``, cheapest first; if
     ``distinct``, with no lick twice. What fits lacks no more than ``lack`` allows. ``joins`` tells what the seams of a whole
-    break cost, where that is more than ``plain`` knows.
+    break cost, where that is more than ``plain`` knows; ``watch`` is that of ``plain``.
 
     Raises NotFound if they are not all found, or shown not to be there, within ``most`` steps of the search.
     """
-    prices = _Prices()
+    whole_joins = None if joins is None else lambda path: FINE * joins(path)
+    prices, space = _Prices(), plain
+    met: dict[tuple[tuple[int, int], ...], tuple[int, Path]] = {}
+
+    def meet(path: Path) -> None:
+        met[tuple((pick.phrase, pick.candidate.number) for pick in path)] = (
+            plain.cost(path, whole_joins),
+            path,
+        )
+
     if lack is not None:
         _price_lack(plain, prices, lack)
-    if distinct:
-        _price_repeats(plain, prices, lack)
+    for rounds in STAGES if distinct else ():
+        bound = _price_repeats(space, prices, lack, rounds, _upper(met.values(), how_many))
+        begin = space.priced(prices.column(lack)).dive()
+        if begin is not None:
+            for good in good_breaks(plain, space.path(begin), watch, fits, how_many):
+                meet(good)
+        upper = _upper(met.values(), how_many)
+        if upper is not None and bound >= upper:
+            break  # what was met is the best there is
+        space = _within(space, prices, lack, upper)
     paid, grain = prices.most(lack), plain.grain
-    search = plain.priced(prices.column(lack)) if prices else plain
-    whole_joins = None if joins is None else lambda path: FINE * joins(path)
-    found: list[tuple[int, int, Path]] = []
+    search = space.priced(prices.column(lack)) if prices else space
     told: list[tuple[int, Path]] = []
+    waiting = [(cost, -turn, path) for turn, (cost, path) in enumerate(met.values())]
+    heapify(waiting)
 
     def tell(bound: int | None) -> None:
-        while found and (bound is None or found[0][0] <= bound) and len(told) < how_many:
-            value, _, best = heappop(found)
+        while waiting and (bound is None or waiting[0][0] <= bound) and len(told) < how_many:
+            value, _, best = heappop(waiting)
             told.append((value // FINE, best))
 
     for tried, (promise, path) in enumerate(search.steps(distinct=distinct)):
@@ -111,11 +136,28 @@ def best_distinct(
         if len(told) == how_many:
             return told
         if tried > most:
-            raise NotFound(tried, told, [(value // FINE, met) for value, _, met in sorted(found)])
+            raise NotFound(tried, told, [(value // FINE, other) for value, _, other in sorted(waiting)])
         if path is not None and fits(path):
-            heappush(found, (plain.cost(path, whole_joins), tried, path))
+            key = tuple((pick.phrase, pick.candidate.number) for pick in path)
+            if key not in met:
+                meet(path)
+                heappush(waiting, (met[key][0], tried + 1, path))
     tell(None)
     return told
+
+
+def _upper(met: Iterable[tuple[int, Path]], how_many: int) -> int | None:
+    """What the last of so many breaks costs that were met; None if there are fewer."""
+    costs = sorted(cost for cost, _ in met)
+    return costs[how_many - 1] if len(costs) >= how_many else None
+
+
+def _within(space: BestBreaks, prices: _Prices, lack: Lack | None, upper: int | None) -> BestBreaks:
+    """The licks that a break can have which costs no more than that."""
+    if upper is None:
+        return space
+    most = upper + prices.most(lack)
+    return space.only([least <= most for least in space.priced(prices.column(lack)).through()])
 
 
 def _price_lack(plain: BestBreaks, prices: _Prices, lack: Lack) -> None:
@@ -139,29 +181,33 @@ def _price_lack(plain: BestBreaks, prices: _Prices, lack: Lack) -> None:
             return
 
 
-def _price_repeats(plain: BestBreaks, prices: _Prices, lack: Lack | None) -> None:
-    """Prices that make the bound high: raised for licks that the cheapest priced break takes twice, lowered for those it
-    leaves out, in steps that shrink."""
+def _price_repeats(
+    space: BestBreaks, prices: _Prices, lack: Lack | None, rounds: int, upper: int | None
+) -> int:
+    """Prices that make the bound high, and how high: raised for licks that the cheapest priced break takes twice, lowered for those it
+    leaves out. Steps are as long as what is missing to the cost of a break that was met (Polyak, 1969) allows; without one they
+    shrink."""
     own = prices.licks
-    kept: dict[int, int] = {}
-    highest: int | None = None
-    step = max(1, plain.dearest // 4)
-    for turn in range(ROUNDS):
-        best = plain.priced(prices.column(lack)).cheapest()
+    kept, highest = dict(own), -NEVER
+    step = max(1, space.dearest // 4)
+    share = 1.0
+    for _ in range(rounds):
+        best = space.priced(prices.column(lack)).cheapest()
         if best is None:
-            own.clear()
-            return
-        bound = best[0] - prices.most(lack)
-        if highest is None or bound > highest:
-            highest, kept = bound, dict(own)
-        uses = Counter(plain.number(phrase, place) for phrase, place in best[1])
-        wanted = {number for number, times in uses.items() if times > 1}
-        if not wanted:
             break
-        size = max(1, round(step * SHRINK**turn))
-        for number in [*own]:
-            if number not in uses:
-                own[number] = max(0, own[number] - size)
-        for number in wanted:
-            own[number] = own.get(number, 0) + size * (uses[number] - 1)
-    prices.licks = kept
+        bound = best[0] - prices.most(lack)
+        uses = Counter(space.number(phrase, place) for phrase, place in best[1])
+        away = {number: uses[number] - 1 for number in {*own, *uses} if uses[number] != 1}
+        away = {number: by for number, by in away.items() if by > 0 or own.get(number)}
+        if bound > highest:
+            highest, kept = bound, dict(own)
+        else:
+            share *= SHRINK
+        if not any(by > 0 for by in away.values()) or (upper is not None and bound >= upper):
+            break
+        length = sum(by * by for by in away.values())
+        size = step * share if upper is None else share * max(FINE, upper - bound) / length
+        for number, by in away.items():
+            own[number] = max(0, own.get(number, 0) + round(size * by))
+    prices.licks = {number: price for number, price in kept.items() if price}
+    return highest

@@ -17,6 +17,7 @@ from service.judge.joins import CUTS, Edge
 
 MOST_CUT = len(CUTS) - 1
 Numbers = NDArray[np.int64]
+Judged = Callable[[Edge, Edge], int | None]  # None: the seam may not be
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,6 +27,19 @@ class Block:
     span: int
     places: NDArray[np.intp]
     one: Candidate
+
+
+class Used:
+    """Which of so many small numbers occur: ``used`` in order, and the ``place`` of each among them."""
+
+    __slots__ = ("place", "used")
+
+    def __init__(self, numbers: Sequence[Column], size: int) -> None:
+        there = np.zeros(size, np.bool_)
+        for column in numbers:
+            there[column] = True
+        self.used: Numbers = np.flatnonzero(there)
+        self.place: Numbers = np.cumsum(there) - 1
 
 
 class Grid:
@@ -45,6 +59,12 @@ class Grid:
         self.cells = len(CUTS) * len(self.exits)
         self.cuts = np.array([min(edge.cut, MOST_CUT) for edge in self.entries], np.int64)
         self.blocks = [_blocks(of, self.watch.traits(of, phrase)) for phrase, of in enumerate(self.stocks)]
+        # what occurs: by phrase the ways in of its licks, and the cells that lead to it (and past the end)
+        self.ways_in = [Used([of.column("entry")], len(self.entries)) for of in self.stocks]
+        self.entry_of: list[Numbers] = [
+            used.place[of.column("entry")] for used, of in zip(self.ways_in, self.stocks, strict=True)
+        ]
+        self.cells_into = self._cells_into()
         self.states: list[list[Hashable]] = [[] for _ in range(self.size + 1)]
         self.steps: list[list[list[tuple[int, int]]]] = []
         self._step()
@@ -66,12 +86,35 @@ class Grid:
             self.steps.append(steps)
         self.states = [list(states) for states in known]
 
+    def _cells_into(self) -> list[Used]:
+        found: list[list[Numbers]] = [[] for _ in range(self.size + 1)]
+        for phrase, blocks in enumerate(self.blocks):
+            cells = self.cells_of(phrase)
+            for block in blocks:
+                found[phrase + block.span].append(cells if len(blocks) == 1 else cells[block.places])
+        return [Used(of, self.cells) for of in found]
+
+    def leaving(self, phrase: int, block: Block) -> Numbers:
+        """The places, among the cells that lead to the phrase after it, of those that licks of a block leave by: (licks, cuts)."""
+        return self.cells_into[phrase + block.span].place[self.cells_of(phrase)[block.places]]
+
+    def local_seams(
+        self, judged: Judged, never: int, unminded: Judged, free: frozenset[int]
+    ) -> list[Numbers]:
+        """What each seam into a phrase comes to: a row for each cell that leads there, a column for each way in; ``unminded`` before
+        the phrases in ``free``."""
+        minded, other = self.seams(judged, never), self.seams(unminded, never) if free else None
+        return [
+            (other if other is not None and phrase in free else minded)[np.ix_(cells.used, entries.used)]
+            for phrase, (cells, entries) in enumerate(zip(self.cells_into[:-1], self.ways_in, strict=True))
+        ]
+
     def cells_of(self, phrase: int) -> Numbers:
         """The cell of each lick of a phrase by length of a pickup: (licks, cuts)."""
         ways_out = self.stocks[phrase].ints("exits")
         return ways_out + np.arange(len(CUTS)) * len(self.exits)
 
-    def seams(self, judged: Callable[[Edge, Edge], int | None], never: int) -> Numbers:
+    def seams(self, judged: Judged, never: int) -> Numbers:
         """What each seam comes to, by cell and way in; ``never`` where it may not be or the cut is another."""
         told = told_of(judged, self.exits, self.entries)
         told = np.where(told < 0, never, told)

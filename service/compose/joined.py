@@ -31,19 +31,6 @@ def alike(of: Stock) -> Column:
     return np.ones(len(of), np.int64)
 
 
-class _Used:
-    """Which of so many small numbers occur: ``used`` in order, and the ``place`` of each among them."""
-
-    __slots__ = ("place", "used")
-
-    def __init__(self, numbers: Sequence[Column], size: int) -> None:
-        there = np.zeros(size, np.bool_)
-        for column in numbers:
-            there[column] = True
-        self.used: Numbers = np.flatnonzero(there)
-        self.place: Numbers = np.cumsum(there) - 1
-
-
 class JoinedLattice:
     """``allows(exit, entry)`` says whether a seam may be, and what it weighs; every candidate has edges and the weight that
     ``weigh`` gives it; ``watch`` is minded besides; the seams before the phrases in ``free`` are not.
@@ -65,14 +52,8 @@ class JoinedLattice:
         self._weights = [weigh(of).astype(np.int64) for of in grid.stocks]
         if any(len(CUTS) * int(weights.sum()) > MOST_TIMES for weights in self._weights):
             raise ValueError("the licks of a phrase weigh too much together")
-        self._entries = [_Used([of.column("entry")], len(grid.entries)) for of in grid.stocks]
-        self._cells = self._cells_into()
-        seams, unminded = grid.seams(allows, 0), grid.seams(ANY_SEAM, 0) if free else None
         # what each seam weighs, by phrase: a row for each cell that leads there, a column for each way in
-        self._seams = [
-            (seams if unminded is None or phrase not in free else unminded)[np.ix_(cells.used, entries.used)]
-            for phrase, (cells, entries) in enumerate(zip(self._cells[:-1], self._entries, strict=True))
-        ]
+        self._seams = grid.local_seams(allows, 0, ANY_SEAM, free)
         self._flows = [
             [Flow(*self._flow(phrase, block)) for block in blocks]
             for phrase, blocks in enumerate(grid.blocks)
@@ -81,22 +62,12 @@ class JoinedLattice:
         self._tables = Tables([len(states) for states in grid.states])
         self._reckon()
 
-    def _cells_into(self) -> list[_Used]:
-        """The cells that lead to each phrase and past the end."""
-        grid = self._grid
-        found: list[list[Numbers]] = [[] for _ in range(grid.size + 1)]
-        for phrase, blocks in enumerate(grid.blocks):
-            cells = grid.cells_of(phrase)
-            for block in blocks:
-                found[phrase + block.span].append(cells if len(blocks) == 1 else cells[block.places])
-        return [_Used(of, grid.cells) for of in found]
-
     def _flow(self, phrase: int, block: Block) -> tuple[Numbers, Numbers, Column, tuple[int, int]]:
         """The way in and the cells of each lick of a block, what it weighs, and how many ways in and cells there are."""
-        entries = self._entries[phrase].place[self._grid.stocks[phrase].column("entry")[block.places]]
-        cells = self._cells[phrase + block.span].place[self._grid.cells_of(phrase)[block.places]]
-        shape = (len(self._entries[phrase].used), len(self._cells[phrase + block.span].used))
-        return entries, cells, self._weights[phrase][block.places], shape
+        grid = self._grid
+        shape = (len(grid.ways_in[phrase].used), len(grid.cells_into[phrase + block.span].used))
+        entries = grid.entry_of[phrase][block.places]
+        return entries, grid.leaving(phrase, block), self._weights[phrase][block.places], shape
 
     def _reckon(self) -> None:
         """The ways to go on from each way in, by phrase and state, from the end."""
@@ -107,7 +78,7 @@ class JoinedLattice:
         for phrase in range(grid.size - 1, -1, -1):
             known: dict[tuple[int, int], Limbs] = {}
             for steps in grid.steps[phrase]:
-                sums = zeros(len(self._entries[phrase].used))
+                sums = zeros(len(grid.ways_in[phrase].used))
                 for number, state in steps:
                     flow, block = self._flows[phrase][number], grid.blocks[phrase][number]
                     part = known.get((number, state))
@@ -123,7 +94,7 @@ class JoinedLattice:
 
     def _at_the_end(self, state: int) -> Limbs:
         """Nothing is cut: a lick that ends the break leaves by its first cell."""
-        uncut = self._cells[-1].used < len(self._grid.exits)
+        uncut = self._grid.cells_into[-1].used < len(self._grid.exits)
         ends = self._grid.watch.ends(self._grid.states[-1][state])
         return (uncut & ends).astype(np.int64)[:, None]
 
@@ -242,11 +213,13 @@ class JoinedLattice:
         number, phrase, state, kind = 1, 0, 0, BEGIN
         for turn, place in enumerate(places):
             row = self.candidates[phrase].rows[place]
-            entry, after = int(self._entries[phrase].place[row["entry"]]), phrase + int(row["span"])
+            entry, after = int(self._grid.entry_of[phrase][place]), phrase + int(row["span"])
             cut = 0
             if turn + 1 < len(places):
                 cut = int(self._grid.cuts[self.candidates[after].rows["entry"][places[turn + 1]]])
-            leaves = int(self._cells[after].place[cut * len(self._grid.exits) + int(row["exits"][cut])])
+            leaves = int(
+                self._grid.cells_into[after].place[cut * len(self._grid.exits) + int(row["exits"][cut])]
+            )
             entries, _, sums = self._beginnings(phrase, state, kind)
             at = bisect_left(entries, entry)
             if at == len(entries) or entries[at] != entry:

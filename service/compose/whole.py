@@ -124,7 +124,7 @@ def best_whole(
     try:
         told = best_distinct(
             made_of.best(cost, made_of.joining(join_cost), FINE), how_many, most, fits,
-            lack, demands.no_repeats, joins if isinstance(lattice, SameLattice) else None,
+            lack, demands.no_repeats, joins if isinstance(lattice, SameLattice) else None, made_of.watch,
         )  # fmt: skip
         return Best(tuple(made_of.expanded(path) for _, path in told))
     except NotFound as none:

@@ -10,6 +10,7 @@ MAY: dict[str, frozenset[str]] = {
     "change-tunes": frozenset({"operator", "organiser"}),
     "add-lick": frozenset({"operator", "organiser", "member"}),
     "change-licks": frozenset({"operator", "organiser"}),
+    "take-licks-down": frozenset({"operator", "organiser"}),
     "draw-break": frozenset({"operator", "organiser", "member"}),
     "read-metrics": frozenset({"operator"}),
 }

@@ -5,6 +5,7 @@ on which its rhythm and its frets have room (two a slot for plain eighths). A me
 page is cut, and ``>`` says that it goes on.
 """
 
+import textwrap
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -50,17 +51,25 @@ class _Block:
 
 
 def write_tab(
-    passage: Passage, *, width: int = PHONE_WIDTH, phone: bool = True, left: LeftFingers | None = None
+    passage: Passage,
+    *,
+    width: int = PHONE_WIDTH,
+    phone: bool = True,
+    left: LeftFingers | None = None,
+    remarks: Mapping[int, str] | None = None,
 ) -> str:
     """Text tab, ending in a newline; no line is longer than ``width`` (at least PHONE_WIDTH).
 
     ``phone`` puts one measure in each group of rows, else as many as the width holds. ``left`` gives left-hand fingers
-    (1-4) by (onset, string); they stand in lines of their own that begin with L.
+    (1-4) by (onset, string); they stand in lines of their own that begin with L. ``remarks`` are sentences by measure (from
+    1): each stands by itself before the rows that hold its measure, where readers pass it over.
     """
     width = max(width, PHONE_WIDTH)
     blocks = _blocks(passage, phone, left or {})
     lines = [header(passage, width)]
     for group in _groups(blocks, width, phone):
+        here = [(remarks or {}).get(block.number or 0) for block in group.blocks]
+        lines.extend(textwrap.fill(remark, width, break_on_hyphens=False) for remark in here if remark)
         lines.append("\n".join(_print(group)))
     return "\n\n".join(lines) + "\n"
 

@@ -75,6 +75,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "hurts": ("A note of it hurts over these chords.", ""),
     "twin": ("This is lick {lick}.", "Change it, or use lick {lick}."),
+    "twin-taken-down": (
+        "This is lick {lick}, which was taken down.",
+        "Change it, or ask an organiser whether it may be used.",
+    ),
     "twin-elsewhere": ("This is lick {lick} at other places on the neck.", ""),
     "twin-played-otherwise": ("This is the line of lick {lick}, played in another way.", ""),
     "twin-for-another-place": ("This is lick {lick}, meant for another place in a tune.", ""),

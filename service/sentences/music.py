@@ -108,6 +108,16 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Lick {lick} does not fit phrase {phrase}, or fills another number of phrases.",
         "Ask for the alternatives of that phrase.",
     ),
+    "rest-stands": ("Measure {measure}: lick {lick} was taken down; a rest stands here.", ""),
+    "taken-down-meanwhile": ("Lick {lick} was taken down while the break was made.", "Ask again."),
+    "fill-the-rest-first": (
+        "A rest stands in phrase {phrase}, where lick {lick} was taken down; nothing else can be changed before it is filled.",
+        "Fill it first: ask for the alternatives of phrase {phrase} and choose one.",
+    ),
+    "nothing-fills-the-rest": (
+        "No lick of the pool fills the rest in phrase {phrase}, where lick {lick} was taken down.",
+        "Send in a lick for it.",
+    ),
     "stale-break": (
         "Lick {lick} of break {break_code} is no longer in the pool as it was.",
         "Ask for a new break.",

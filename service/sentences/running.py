@@ -10,6 +10,11 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "bad-token": ("That token is not valid here.", "Ask the group's organiser for a new one."),
     "not-allowed": ("Your token may not do this ({action}).", "Ask an organiser."),
     "not-found": ("There is no such {what} here.", "Check the name or number."),
+    "taken-down": (
+        "Lick {lick} was taken down.",
+        "Use another one; an organiser of the group can read why.",
+    ),
+    "not-taken-down": ("Lick {lick} is not taken down.", ""),
     "no-group-yet": (
         "There is no group called {name}.",
         "Make it first with POST /v1/groups, then ask for the token again.",

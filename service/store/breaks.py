@@ -64,11 +64,12 @@ def keep_break(
 ) -> BreakRow:
     """Store a break under the first free of ``codes``, or find the one it has, and note its number."""
     kept = _known(connection, group_id, row.identity) or _added(connection, group_id, codes, row, created)
-    connection.execute(
-        # anew even if it is known: the latest row tells what number the break has now
-        "INSERT OR REPLACE INTO break_numbers (group_id, code, snapshot, number, total) VALUES (?, ?, ?, ?, ?)",
-        (group_id, kept.code, numbered.snapshot, numbered.number, numbered.total),
-    )
+    if latest_number(connection, group_id, kept.code) != numbered:
+        # a snapshot comes again when a lick is put back: its number is the last one given then
+        connection.execute(
+            "INSERT OR REPLACE INTO break_numbers (group_id, code, snapshot, number, total) VALUES (?, ?, ?, ?, ?)",
+            (group_id, kept.code, numbered.snapshot, numbered.number, numbered.total),
+        )
     return kept
 
 

@@ -8,7 +8,7 @@ import aiosqlite
 
 from service.store.groups import pool_changed
 
-IN_POOL, DRAFT, RETIRED = "pool", "draft", "retired"
+IN_POOL, DRAFT, RETIRED, TAKEN_DOWN = "pool", "draft", "retired", "taken-down"
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,8 @@ class LickRow:
 
 
 _JOINED = (
-    "SELECT l.number, r.revision, l.state, r.body, f.body FROM licks l "
+    "SELECT l.number, r.revision, CASE WHEN t.number IS NULL THEN l.state ELSE 'taken-down' END, r.body, f.body "
+    "FROM licks l LEFT JOIN taken_down t ON t.group_id = l.group_id AND t.number = l.number "
     "JOIN lick_revisions r ON r.group_id = l.group_id AND r.number = l.number AND r.revision = {revision} "
     "LEFT JOIN lick_facts f ON f.group_id = r.group_id AND f.number = r.number AND f.revision = r.revision "
     "AND f.rules = ? "
@@ -55,10 +56,12 @@ async def licks_after(
     state: str | None = None,
 ) -> list[LickRow]:
     """Licks in a state (None: all but retired ones) with larger numbers, in order, with their facts by this version
-    of the rules."""
+    of the rules. Those taken down are not among them.
+    """
     rows = await connection.execute_fetchall(
         _JOINED.format(revision="l.revision")
         + "WHERE l.group_id = ? AND coalesce(l.state = ?, l.state <> 'retired') AND l.number > ? "
+        "AND t.number IS NULL "
         "AND (? IS NULL OR l.instrument = ?) "
         "ORDER BY l.number LIMIT ?",
         (rules, group_id, state, number, instrument, instrument, limit),

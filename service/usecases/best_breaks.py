@@ -1,225 +1,103 @@
-"""One lick of a break changed for another, and the way from the plain break to one with every lick changed."""
+"""The best breaks there are: smoothest, easiest, closest to the melody, or a mix of these."""
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.compose.demands import AnyLattice
-from service.compose.joined import JoinedLattice
-from service.compose.lattice import Pick
-from service.compose.seams import tempo_at
-from service.compose.sections import SameLattice
-from service.compose.stock import Candidate, Column, Stock
-from service.compose.whole import best_whole
-from service.errors import Conflict, DomainError, NotFound
-from service.judge.joins import CUTS, Edge
-from service.usecases.best import MOST_SHARE, STEPS
-from service.usecases.breaks import find_break, keep_break
+from service.compose.best import Cost
+from service.compose.seams import BySeam, Numbers, Shares, tempo_at
+from service.compose.stock import Column, Stock
+from service.compose.whole import Best, best_whole
+from service.usecases.breaks import keep_break, recent_breaks
 from service.usecases.composing import Composed, compose
-from service.usecases.drawable import RULE_SETS, seams
-from service.usecases.facts import pooled
+from service.usecases.drawable import rungs
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.made_breaks import Break
-from service.usecases.once import Once
-from service.usecases.records import tune_record
-from service.usecases.refusals import no_breaks, none_found
-from service.usecases.wishes import Wish, watch_of
+from service.usecases.refusals import none_found
+from service.usecases.wishes import Wish
 
-MOST = 50  # alternatives told
-# A join that gets harder, a level more and a tenth of the melody less weigh alike; breaking a rule more than any. Ours.
+# What a lick and a join cost, in whole numbers, by what is asked for; ours. The cheapest break is the best. Small costs beside
+# the large ones settle what would be alike. A mix adds them up, each as often as it is named.
 SCALE = 1000
-LEVEL, RULE, SAME = SCALE // 10, 10 * SCALE, 100 * SCALE
+STEPS = 150_000  # of the search where only whole breaks can tell
+MOST_SHARE = 10.0  # of the time there is; a seam that cannot be played at all counts so much
+Mix = Mapping[str, int]  # how often "smooth", "easy" and "melody" count
 
 
 @dataclass(frozen=True, slots=True)
-class Swap:
-    """A lick that could take another's place: what changes, and how well it suits on the whole (less is better)."""
+class BestBreaks:
+    """Best first; ``exact`` says that they were shown to be the best there are."""
 
-    candidate: Candidate
-    level: int
-    recall: float
-    joins: float
-    cost: int
+    breaks: Sequence[Break]
+    exact: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Swaps:
-    """Alternatives for one phrase of a break, best first, and the names of licks by number."""
-
-    ranked: list[Swap]
-    names: dict[int, str]
+def lick_cost(of: Stock, by: str) -> Column:
+    if by == "melody":
+        return np.round(SCALE * (1 - of.column("recall"))).astype(np.int64) * of.ints("span")
+    return of.ints("level") * (SCALE if by == "easy" else SCALE // 100)
 
 
-async def swaps_for(house: House, caller: Caller, group_slug: str, code: str, phrase: int) -> Swaps:
-    """Licks that could take the place of the one at a phrase, ranked by what they do to joins, level and melody."""
-    _, composed, path = await _opened(house, group_slug, caller, code)
-    ranked = _ranked(composed, path, _place(path, phrase))[:MOST]
-    licks = await pooled(
-        house, composed.group.id, [(one.candidate.number, one.candidate.revision) for one in ranked]
-    )
-    return Swaps(ranked, {lick.number: lick.lick.name for lick in licks.values()})
+def join_cost(shares: Shares, by: str) -> Numbers:
+    """``shares`` of the time there is that seams take, to the hundredth; of no account for the easiest."""
+    times = {"smooth": SCALE // 100, "melody": 1, "easy": 0}[by]
+    return times * np.round(100 * np.minimum(shares, MOST_SHARE)).astype(np.int64)
 
 
-def _ranked(composed: Composed, path: Sequence[Pick], place: int) -> list[Swap]:
-    """Licks for a place of a break, best first."""
-    share = tempo_at(composed.tune, composed.setting).share
-    here = path[place].candidate
-    before = _seams_around(path, place, here, share)
-    found = []
-    for candidate in composed.lattice.candidates[path[place].phrase]:
-        if candidate.span != here.span or candidate.number == here.number or candidate.edges is None:
-            continue
-        joins = _seams_around(path, place, candidate, share) - before
-        level, recall = candidate.level - here.level, candidate.recall - here.recall
-        cost = round(SCALE * (joins - recall)) + LEVEL * level + RULE * bool(candidate.broken)
-        found.append(Swap(candidate, level, recall, joins, cost))
-    return sorted(found, key=lambda s: (s.cost, s.candidate.number))
+async def best_breaks(
+    house: House, caller: Caller, group_slug: str, slug: str, wish: Wish, mix: Mix, how_many: int
+) -> BestBreaks:
+    """The best breaks that keep to a teacher's rules, as far as those leave any; best first.
 
-
-async def swap(
-    house: House,
-    caller: Caller,
-    group_slug: str,
-    code: str,
-    phrase: int,
-    lick: int,
-    once: Once[Break] | None = None,
-) -> Break:
-    """The break with another lick at a phrase. Raises DomainError ``does-not-go-there``, NotFound, Conflict ``stale-break``."""
-    reach_group(house, caller, group_slug, "draw-break")
-    _, composed, path = await _opened(house, group_slug, caller, code)
-    place = _place(path, phrase)
-    begins, span = path[place].phrase, path[place].candidate.span
-    chosen = next(
-        (c for c in composed.lattice.candidates[begins] if c.number == lick and c.span == span), None
-    )
-    if chosen is None:
-        raise DomainError("does-not-go-there", lick=lick, phrase=begins + 1)
-    changed = (*path[:place], Pick(begins, chosen), *path[place + 1 :])
-    return await keep_break(house, caller, composed, changed, None, once)
-
-
-async def steps_from_plain(
-    house: House, caller: Caller, group_slug: str, slug: str, wish: Wish
-) -> list[Break]:
-    """From the tune's plain break to one as asked with every lick changed, as far as there are others: one lick at a time, the
-    last phrase first, each seam on the way playable.
-
-    Raises DomainError ``no-plain-break``, ``nothing-to-swap``, ``no-breaks``, or why what is asked is met by none.
+    Raises DomainError ``no-breaks``, or why what only whole breaks can have is met by none.
     """
     group = reach_group(house, caller, group_slug, "draw-break")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
-    wish.check()
-    plain = _plain(composed)
-    target = await asyncio.to_thread(_changed, composed, wish, plain)
-    changed = [place for place in range(len(plain)) if plain[place] != target[place]]
-    if not changed:
-        raise DomainError("nothing-to-swap", tune=composed.tune.name)
-    paths = [plain, *((*plain[:place], *target[place:]) for place in reversed(changed))]
-    return [await keep_break(house, caller, composed, path, None) for path in paths]
+    others = recent_breaks(house, composed) if wish.differs_by is not None else []
+    found = await asyncio.to_thread(_best, house, composed, wish, others, mix, how_many)
+    kept = []
+    for path in found.paths:
+        kept.append(asyncio.create_task(keep_break(house, caller, composed, path, None)))
+        await asyncio.sleep(0)  # others may be served between two
+    return BestBreaks(await asyncio.gather(*kept), found.exact)
 
 
-def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick]) -> tuple[Pick, ...]:
-    """The break as asked that suits best, of licks that can follow the plain ones too: each comes in after those."""
-    allows, tempo = seams(composed, replace(wish, favour=None)), tempo_at(composed.tune, composed.setting)
-    stocks = [of.where(np.zeros(len(of), np.bool_)) for of in composed.lattice.candidates]
-    for place, pick in enumerate(plain):
-        of, before = composed.lattice.candidates[pick.phrase], plain[place - 1].candidate if place else None
-        own = of.column("number") == pick.candidate.number
-        keep = wish.allows(of) & ~of.breaks(RULE_SETS[0]) | own
-        keep &= of.column("span") == pick.candidate.span
-        if before is not None and before.edges is not None:
-            entries = of.edges.entries
-            cuts = [min(entry.cut, len(CUTS) - 1) for entry in entries]
-            follows = allows.every(before.edges.exits, entries)[cuts, range(len(entries))] > 0
-            keep &= follows[of.column("entry")] | own
-        stocks[pick.phrase] = of.where(keep)
-    plainly = {pick.phrase: pick.candidate.number for pick in plain}
+def _best(
+    house: House,
+    composed: Composed,
+    wish: Wish,
+    others: Sequence[frozenset[tuple[int, int]]],
+    mix: Mix,
+    how_many: int,
+) -> Best:
+    licks, seams = lick_costs(mix), seam_costs(composed, mix)
+    demands = wish.demands(composed.form, others)
+    lattices = rungs(house, composed, replace(wish, settled=False, favour=None))
+    for lattice in lattices:
+        found = best_whole(lattice, demands, licks, seams, how_many, STEPS)
+        if found.paths:
+            return found
+    raise none_found(lattices, demands)
 
+
+def lick_costs(mix: Mix) -> Cost:
     def cost(of: Stock, phrase: int) -> Column:
-        suits = np.round(SCALE * (1 - of.column("recall"))).astype(np.int64) + LEVEL * of.ints("level")
-        unchanged: Column = of.column("number") == plainly.get(phrase)
-        total: Column = suits + SAME * unchanged
+        total = np.zeros(len(of), np.int64)
+        for by, times in mix.items():
+            total += times * lick_cost(of, by)
         return total
 
-    form = composed.form
-    watch = watch_of(wish.watched(), False)
-    lattice: AnyLattice
-    if wish.repeats == "same":
-        lattice = SameLattice(stocks, form, allows, watch)
-    else:
-        lattice = JoinedLattice(stocks, allows, watch(form))
-    if not lattice.total:
-        raise no_breaks(lattice, composed, wish)
-    demands = wish.demands(form)
-    joins = tempo.costing(lambda shares: np.round(SCALE * np.minimum(shares, MOST_SHARE)).astype(np.int64))
-    found = best_whole(lattice, demands, cost, joins, 1, STEPS)
-    if not found.paths:
-        raise none_found(lattice, demands)
-    return found.paths[0]
+    return cost
 
 
-def _plain(composed: Composed) -> tuple[Pick, ...]:
-    """The tune's plain break on the instrument, as picks."""
-    by_part = tune_record(composed.row.body).plain.get(composed.setting.instrument.id, {})
-    picks: list[Pick] = []
-    phrase = 0
-    form = composed.form
-    while phrase < len(form):
-        numbers = by_part.get(form[phrase].part, [])
-        index = form[phrase].index - 1
-        number = numbers[index] if index < len(numbers) else None
-        found = next((c for c in composed.lattice.candidates[phrase] if c.number == number), None)
-        if found is None:
-            raise DomainError(
-                "no-plain-break", tune=composed.tune.name, instrument=composed.setting.instrument.name
-            )
-        picks.append(Pick(phrase, found))
-        phrase += found.span
-    return tuple(picks)
+def seam_costs(composed: Composed, mix: Mix) -> BySeam:
+    def cost(shares: Shares) -> Numbers:
+        total = np.zeros(shares.shape, np.int64)
+        for by, times in mix.items():
+            total += times * join_cost(shares, by)
+        return total
 
-
-async def _opened(
-    house: House, group_slug: str, caller: Caller, code: str
-) -> tuple[Break, Composed, tuple[Pick, ...]]:
-    """A break with the lattice it is a path of. Raises Conflict ``stale-break`` if the pool has lost one of its licks."""
-    group = reach_group(house, caller, group_slug, "read-group")
-    made = find_break(house, group, code)
-    composed = await compose(house, group, made.tune.slug, made.setting.instrument.id, made.setting.tuning.id)
-    picks = []
-    for place in made.phrases:
-        begins = place.form[0].number - 1
-        of = composed.lattice.candidates[begins] if begins < len(composed.lattice.candidates) else ()
-        wanted = (place.lick.number, place.lick.revision, len(place.form))
-        found = next((c for c in of if (c.number, c.revision, c.span) == wanted), None)
-        if found is None:
-            raise Conflict("stale-break", break_code=made.code, lick=place.lick.number)
-        picks.append(Pick(begins, found))
-    if sum(pick.candidate.span for pick in picks) != len(composed.lattice.candidates):
-        raise Conflict("stale-tune", break_code=made.code, tune=composed.tune.name)
-    return made, composed, tuple(picks)
-
-
-def _place(path: Sequence[Pick], phrase: int) -> int:
-    """Which lick of a break fills a phrase counted from 1."""
-    for place, pick in enumerate(path):
-        if pick.phrase < phrase <= pick.phrase + pick.candidate.span:
-            return place
-    raise NotFound("no-such-phrase", phrase=phrase, phrases=path[-1].phrase + path[-1].candidate.span)
-
-
-def _seams_around(
-    path: Sequence[Pick], place: int, candidate: Candidate, share: Callable[[Edge, Edge], float]
-) -> float:
-    """What the seams before and after a lick take together, were it at this place."""
-    total = 0.0
-    for before, after in (
-        (path[place - 1].candidate if place else None, candidate),
-        (candidate, path[place + 1].candidate if place + 1 < len(path) else None),
-    ):
-        if before is not None and after is not None and before.edges and after.edges:
-            total += share(before.edges.into(after.edges.entry), after.edges.entry)
-    return total
+    return tempo_at(composed.tune, composed.setting).costing(cost)

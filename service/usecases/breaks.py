@@ -6,7 +6,7 @@ import secrets
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain, pairwise
+from itertools import chain
 from sqlite3 import Connection
 
 import msgspec
@@ -20,6 +20,7 @@ from service.compose.whole import Drawn, draw_whole
 from service.errors import Conflict, NotFound
 from service.music.tunes import phrases
 from service.store import breaks as rows
+from service.store import taken_down
 from service.store import tunes as tune_rows
 from service.store.breaks import BreakRow, NumberRow
 from service.store.groups import GroupRow
@@ -27,8 +28,7 @@ from service.usecases.composing import Composed, compose
 from service.usecases.drawable import rungs
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
-from service.usecases.licks import find_lick
-from service.usecases.made_breaks import Break, in_place, seam_of
+from service.usecases.made_breaks import Break, placed, seams_between
 from service.usecases.once import Once, write_once
 from service.usecases.records import encode, kept_tune, record_of, setting_of, setting_record
 from service.usecases.refusals import none_found
@@ -197,7 +197,7 @@ async def keep_break(
 ) -> Break:
     """Give a break its code and store it; a fresh one goes to what was served.
 
-    Raises _ServedMeanwhile, with nothing stored, if a fresh one is fresh no more.
+    Raises _ServedMeanwhile, with nothing stored, if a fresh one is fresh no more; Conflict ``taken-down-meanwhile``.
     """
     setting = encode(record_of(composed.setting)).decode()
     licks = encode([(p.phrase + 1, p.candidate.number, p.candidate.revision) for p in path]).decode()
@@ -212,6 +212,9 @@ async def keep_break(
     group_id, tune_id, now = composed.group.id, composed.row.id, stamp(house.clock())
 
     def unit(connection: Connection) -> Break:
+        gone = taken_down.first_taken_down(connection, group_id, [pick.candidate.number for pick in path])
+        if gone is not None:
+            raise Conflict("taken-down-meanwhile", lick=gone)
         if fresh is not None:
             begun = fresh.again and not rows.forget_served(
                 connection, tune_id, numbered.snapshot, fresh.again
@@ -260,13 +263,15 @@ def shown_break(
     language: str,
     show: Callable[[Break, str], bytes],
 ) -> bytes:
-    """A break as ``show`` makes it, kept until the break gets a number in a newer snapshot."""
+    """A break as ``show`` makes it, kept until the break gets a number in a newer snapshot or the pool changes: a lick of it
+    may have been taken down."""
     group = reach_group(house, caller, group_slug, "read-group")
     key = (group.id, typed_code(code))
-    ready = house.shown_breaks.get(key) or {}
-    if language not in ready:
-        ready = {**ready, language: show(find_break(house, group, code), language)}
-        house.shown_breaks.put(key, ready)
+    version, ready = house.shown_breaks.get(key) or (group.pool_version, {})
+    if version != group.pool_version or language not in ready:
+        others = ready if version == group.pool_version else {}
+        ready = {**others, language: show(find_break(house, group, code), language)}
+        house.shown_breaks.put(key, (group.pool_version, ready))
     return ready[language]
 
 
@@ -275,12 +280,11 @@ def get_break(house: House, caller: Caller, group_slug: str, code: str) -> Break
     return find_break(house, reach_group(house, caller, group_slug, "read-group"), code)
 
 
-def find_break(house: House, group: GroupRow, code: str, numbered: NumberRow | None = None) -> Break:
-    """The break with a code, with the number it was last given or another. Raises NotFound."""
+def find_break(house: House, group: GroupRow, code: str) -> Break:
     row = rows.break_by_code(house.database.points, group.id, typed_code(code))
     if row is None:
         raise NotFound("not-found", what="break")
-    numbered = numbered or rows.latest_number(house.database.points, group.id, row.code)
+    numbered = rows.latest_number(house.database.points, group.id, row.code)
     if numbered is None:
         raise RuntimeError("a stored break has a number")
     return _shown(house, group, row, numbered)
@@ -294,14 +298,14 @@ def _shown(house: House, group: GroupRow, row: BreakRow, numbered: NumberRow) ->
     tune = kept_tune(tune_row.id, tune_row.revision, tune_row.slug, tune_row.body)
     setting = setting_of(setting_record(row.setting), tune)
     form = phrases(tune)
-    filled = [
-        in_place(
-            house, group.id, tune, setting, form[phrase - 1 :], find_lick(house, group.id, number, revision)
-        )
-        for phrase, number, revision in _licks_decoder.decode(row.licks)
-    ]
-    joins = tuple(seam_of(tune, setting, a, b) for a, b in pairwise(filled))
-    return Break(row.code, numbered, group.slug, tune, setting, tuple(filled), joins)
+    licks = _licks_decoder.decode(row.licks)
+    ends = [*(phrase for phrase, _, _ in licks[1:]), len(form) + 1]
+    places = tuple(
+        placed(house, group.id, tune, setting, form[phrase - 1 : end - 1], number, revision)
+        for (phrase, number, revision), end in zip(licks, ends, strict=True)
+    )
+    joins = seams_between(tune, setting, places)
+    return Break(row.code, numbered, group.slug, tune, setting, places, joins)
 
 
 async def numbered_break(
@@ -322,6 +326,7 @@ async def numbered_break(
         raise NotFound("no-such-number", number=str(number)[:40], total=str(composed.lattice.total))
     code = rows.code_of_number(house.database.points, group.id, snapshot, str(number))
     if code is not None:
+        # it may have got another number since, and the pool be as it was again
         numbered = NumberRow(snapshot, str(number), str(composed.lattice.total))
-        return find_break(house, group, code, numbered)
+        return replace(find_break(house, group, code), numbered=numbered)
     return await keep_break(house, caller, composed, composed.lattice.path(number), None)

@@ -111,7 +111,7 @@ class House:
     callers: "Recent[bytes, TokenRow]" = field(init=False)
     groups: "Recent[str, GroupRow]" = field(init=False)
     _making: "WeakValueDictionary[Hashable, asyncio.Lock]" = field(init=False)
-    shown_breaks: "Kept[tuple[int, str], dict[str, bytes]]" = field(init=False)
+    shown_breaks: "Kept[tuple[int, str], tuple[int, dict[str, bytes]]]" = field(init=False)
 
     def making(self, key: Hashable) -> asyncio.Lock:
         """Held by whoever makes what belongs to a key."""

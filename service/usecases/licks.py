@@ -6,7 +6,7 @@ from fractions import Fraction
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, DomainError, Fault, NotFound
+from service.errors import BreakwrightError, Conflict, DomainError, Fault, NotFound, TakenDown
 from service.judge.facts import RULES_VERSION, Facts, facts_of
 from service.judge.hands import lick_hands
 from service.judge.level import USUAL_BPM, lick_level
@@ -25,6 +25,7 @@ from service.store import licks as rows
 from service.store.facts import same_lick
 from service.store.groups import GroupRow
 from service.store.licks import LickRow
+from service.store.taken_down import same_lick_taken_down
 from service.usecases.facts import find_twins, identity_of, keep_facts, read_facts
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
@@ -54,6 +55,7 @@ HOLDS_BACK = frozenset(
         "no-tempo",
         "too-empty",
         "twin",
+        "twin-taken-down",
     )
 )
 
@@ -201,6 +203,9 @@ async def judge_submission(
         findings.append(Finding("level-differs", 0, told_levels))
     doubled = await find_twins(house, group.id, group.pool_version, lick, but)
     findings.extend(told(twin, lick, other) for twin, other in doubled[:1])
+    gone = same_lick_taken_down(house.database.points, group.id, identity_of(lick), but)
+    if gone is not None:  # else sending it in again would undo what an organiser decided
+        findings.append(Finding("twin-taken-down", 0, (("lick", gone),)))
     state = rows.DRAFT if any(finding.code in HOLDS_BACK for finding in findings) else rows.IN_POOL
     return replace(facts, findings=tuple(findings)), state
 
@@ -218,7 +223,7 @@ async def add_lick(
     body, now = encode(record).decode(), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
-        judged, goes = _unless_there(connection, group.id, lick, facts, state)
+        judged, goes = unless_there(connection, group.id, lick, facts, state)
         number = rows.add_lick(
             connection, group.id, record.instrument, record.tuning, body, now, sent.number, goes
         )
@@ -234,7 +239,7 @@ def _is_still(row: LickRow, lick: Lick) -> bool:
     return identity_of(lick_of(lick_record(row.body))) == identity_of(lick)
 
 
-def _unless_there(
+def unless_there(
     connection: Connection, group_id: int, lick: Lick, facts: Facts, state: str, but: int | None = None
 ) -> tuple[Facts, str]:
     """Facts and state of a lick, looked at once more within the unit: somebody may have sent the same meanwhile."""
@@ -246,16 +251,18 @@ def _unless_there(
 
 
 def get_lick(house: House, caller: Caller, group_slug: str, number: int) -> KeptLick:
-    """The newest revision of a lick. Raises NotFound."""
+    """The newest revision of a lick. Raises NotFound, TakenDown."""
     group = reach_group(house, caller, group_slug, "read-group")
     return find_lick(house, group.id, number)
 
 
 def find_lick(house: House, group_id: int, number: int, revision: int | None = None) -> KeptLick:
-    """The newest revision of a lick, or the one asked for. Raises NotFound."""
+    """The newest revision of a lick, or the one asked for. Raises NotFound, TakenDown."""
     row = rows.lick_by_number(house.database.points, group_id, number, RULES_VERSION, revision)
     if row is None:
         raise NotFound("not-found", what="lick")
+    if row.state == rows.TAKEN_DOWN:
+        raise TakenDown("taken-down", lick=number)
     return kept(row)
 
 
@@ -316,11 +323,9 @@ async def take_into_pool(
     def unit(connection: Connection) -> KeptLick:
         if not rows.take_into_pool(connection, group.id, number, revision):
             row = rows.lick_by_number(connection, group.id, number, RULES_VERSION)
-            if row is None or row.state == rows.RETIRED:
-                raise NotFound("not-found", what="lick")
-            if row.state == rows.IN_POOL:
+            if row is not None and row.state == rows.IN_POOL:
                 raise Conflict("in-the-pool", lick=number)
-            raise Conflict("changed", revision=row.revision)
+            raise _no_longer(connection, group.id, number)
         row = rows.lick_by_number(connection, group.id, number, RULES_VERSION)
         if row is None:
             raise NotFound("not-found", what="lick")
@@ -346,17 +351,18 @@ async def retire_lick(house: House, caller: Caller, group_slug: str, number: int
     await house.database.write(unit)
 
 
-def _no_longer(connection: Connection, group_id: int, number: int) -> Exception:
+def _no_longer(connection: Connection, group_id: int, number: int) -> BreakwrightError:
+    """Why a lick could not be changed from the revision that was read."""
     row = rows.lick_by_number(connection, group_id, number, RULES_VERSION)
     if row is None or row.state == rows.RETIRED:
         return NotFound("not-found", what="lick")
+    if row.state == rows.TAKEN_DOWN:
+        return TakenDown("taken-down", lick=number)
     return Conflict("changed", revision=row.revision)
 
 
 def lick_history(house: House, caller: Caller, group_slug: str, number: int) -> list[tuple[int, str]]:
-    """(revision, when), newest first. Raises NotFound."""
+    """(revision, when), newest first. Raises NotFound, TakenDown."""
     group = reach_group(house, caller, group_slug, "read-group")
-    found = rows.revisions_of(house.database.points, group.id, number)
-    if not found:
-        raise NotFound("not-found", what="lick")
-    return found
+    find_lick(house, group.id, number)
+    return rows.revisions_of(house.database.points, group.id, number)

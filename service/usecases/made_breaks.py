@@ -3,9 +3,11 @@
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from service.compose.matching import Ground, ground_of, in_time_of, tempo_of
 from service.compose.seams import jumps_count
+from service.errors import TakenDown
 from service.judge.facts import level_at
 from service.judge.fit import Fit
 from service.judge.hands import strain, top_tempo
@@ -22,7 +24,7 @@ from service.music.setting import Setting
 from service.music.tunes import Phrase, Tune
 from service.store.breaks import NumberRow
 from service.usecases.house import House
-from service.usecases.licks import KeptLick
+from service.usecases.licks import KeptLick, find_lick
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +40,25 @@ class BreakPhrase:
 
 
 @dataclass(frozen=True, slots=True)
+class Rest:
+    """What stands where a lick was taken down: the phrases it filled, and nothing of the lick but its number."""
+
+    form: tuple[Phrase, ...]
+    lick: int
+    ground: Ground
+
+
+Place = BreakPhrase | Rest
+
+
+@dataclass(frozen=True, slots=True)
 class BreakJoin:
-    """The seam before a phrase: ``share`` of the time there is that it takes at the tune's tempo."""
+    """The seam before a phrase, from lick number ``before`` into ``after``: ``share`` of the time there is that it takes at
+    the tune's tempo."""
 
     phrase: int
+    before: int
+    after: int
     join: Join
     share: float
     remarks: tuple[Finding, ...]
@@ -49,28 +66,39 @@ class BreakJoin:
 
 @dataclass(frozen=True, slots=True)
 class Break:
-    """A break with everything to show it."""
+    """A break with everything to show it. Level, top tempo and joins are those of the licks that are left."""
 
     code: str
     numbered: NumberRow
     group: str
     tune: Tune
     setting: Setting
-    phrases: tuple[BreakPhrase, ...]
+    phrases: tuple[Place, ...]
     joins: tuple[BreakJoin, ...]
 
     @property
+    def played(self) -> tuple[BreakPhrase, ...]:
+        """Its licks in their places, without the rests."""
+        return tuple(place for place in self.phrases if isinstance(place, BreakPhrase))
+
+    @property
+    def rests(self) -> tuple[Rest, ...]:
+        return tuple(place for place in self.phrases if isinstance(place, Rest))
+
+    @property
     def level(self) -> int:
-        """That of its worst lick; a seam beyond the tempo makes it the highest."""
+        """That of its worst lick; a seam beyond the tempo makes it the highest. Nothing is easier than rests alone."""
         hurried = any(join.share > 1 for join in self.joins)
-        return LEVELS if hurried else max(phrase.level for phrase in self.phrases)
+        return LEVELS if hurried else max((phrase.level for phrase in self.played), default=1)
 
     @property
     def top_bpm(self) -> int | None:
         """Comfortable top tempo in the meter's beats: where the worst moment or seam takes all the time there is."""
+        if not self.played:
+            return None
         meter = self.tune.meter
         loads = [join.join.load / meter.slot_ticks for join in self.joins]
-        for phrase in self.phrases:
+        for phrase in self.played:
             if phrase.lick.facts.load is None:
                 return None
             up, down = stretch(phrase.lick.lick.meter, meter) or (1, 1)
@@ -79,21 +107,46 @@ class Break:
 
     @property
     def melody(self) -> float | None:
-        """Share of the melody that it recalls, by the length of its phrases; None without a melody."""
+        """Share of the melody that it recalls, by the length of its phrases, a rest none; None without a melody."""
         if not self.tune.melody:
             return None
-        ticks = [sum(p.ticks for p in phrase.form) for phrase in self.phrases]
-        shares = [phrase.recall.share for phrase in self.phrases]
+        ticks = [sum(p.ticks for p in place.form) for place in self.phrases]
+        shares = [place.recall.share if isinstance(place, BreakPhrase) else 0.0 for place in self.phrases]
         return sum(t * share for t, share in zip(ticks, shares, strict=True)) / sum(ticks)
 
     def passage(self) -> Passage:
         """The whole break as it is shown: with picking fingers, seams and all."""
-        licks = [p.lick.lick for p in self.phrases]
-        starts = [p.form[0].onset for p in self.phrases]
-        filled = [Filled(p.form[0].number, p.lick.lick) for p in self.phrases]
+        licks = [p.lick.lick for p in self.played]
+        starts = [p.form[0].onset for p in self.played]
+        filled = [Filled(p.form[0].number, p.lick.lick) for p in self.played]
         passage = assemble(self.tune, self.setting, filled)
         styles = [licks[max(0, bisect_right(starts, note.onset) - 1)].style for note in passage.notes]
         return replace(passage, notes=with_fingers(passage.notes, styles, passage.meter))
+
+
+def placed(
+    house: House,
+    group_id: int,
+    tune: Tune,
+    setting: Setting,
+    form: Sequence[Phrase],
+    number: int,
+    revision: int,
+) -> Place:
+    """A lick over the phrases that it fills in a break; a rest if it was taken down, in whichever revision."""
+    try:
+        return in_place(house, group_id, tune, setting, form, find_lick(house, group_id, number, revision))
+    except TakenDown:
+        return Rest(tuple(form), number, ground_of(form, setting, tune))
+
+
+def seams_between(tune: Tune, setting: Setting, places: Sequence[Place]) -> tuple[BreakJoin, ...]:
+    """The seams where two licks meet; next to a rest there is none."""
+    return tuple(
+        seam_of(tune, setting, before, after)
+        for before, after in pairwise(places)
+        if isinstance(before, BreakPhrase) and isinstance(after, BreakPhrase)
+    )
 
 
 def in_place(
@@ -128,4 +181,11 @@ def seam_of(tune: Tune, setting: Setting, before: BreakPhrase, after: BreakPhras
     join = seam(before.lick.facts.edges, after.lick.facts.edges, setting.instrument.scale_mm)
     share = strain(join.load / tune.meter.slot_ticks, bpm, beat)
     told = remarks(before.lick.lick, after.lick.lick)
-    return BreakJoin(after.form[0].number, replace(join, findings=holding(join, tune)), share, told)
+    return BreakJoin(
+        after.form[0].number,
+        before.lick.number,
+        after.lick.number,
+        replace(join, findings=holding(join, tune)),
+        share,
+        told,
+    )

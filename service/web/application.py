@@ -9,7 +9,7 @@ from service.usecases.house import House
 from service.web import openapi
 from service.web.gate import Gate, Measured
 from service.web.problems import HANDLERS
-from service.web.routes import breaks, groups, judgements, licks, tunes
+from service.web.routes import breaks, groups, judgements, licks, taken_down, tunes
 from service.web.routes import open as open_routes
 
 ROUTES = (
@@ -17,6 +17,7 @@ ROUTES = (
     *groups.ROUTES,
     *tunes.ROUTES,
     *licks.ROUTES,
+    *taken_down.ROUTES,
     *breaks.ROUTES,
     *judgements.ROUTES,
 )

@@ -49,6 +49,7 @@ from service.wording import advise, say
 EVERYWHERE = frozenset(
     (
         "does-not-fit", "no-tempo", "too-fast", "twin", "twin-elsewhere", "twin-played-otherwise", "twin-for-another-place", "twin-moved",
+        "twin-taken-down",
         "tag-does-not-land", "free-of-the-melody", "level-differs",
     )
 )  # fmt: skip
@@ -266,8 +267,8 @@ def place_reasons(place: BreakPhrase, tune: Tune, language: str) -> list[Sentenc
     return reasons
 
 
-def join_out(join: BreakJoin, before: BreakPhrase, after: BreakPhrase, language: str) -> JoinOut:
-    params = {"phrase": join.phrase, "lick": after.lick.number, "before": before.lick.number}
+def join_out(join: BreakJoin, language: str) -> JoinOut:
+    params = {"phrase": join.phrase, "lick": join.after, "before": join.before}
     return JoinOut(
         phrase=join.phrase,
         cost=round(join.share, 3),

@@ -18,6 +18,7 @@ from service.errors import (
     Forbidden,
     NotFound,
     PreconditionNeeded,
+    TakenDown,
     Unauthenticated,
 )
 from service.wording import advise, known_language, say, told
@@ -30,6 +31,7 @@ TYPE_PREFIX = "urn:breakwright:problem:"
 STATUS: tuple[tuple[type[BreakwrightError], int], ...] = (
     (DomainError, 422),
     (NotFound, 404),
+    (TakenDown, 451),
     (Forbidden, 403),
     (Unauthenticated, 401),
     (Conflict, 409),
@@ -64,6 +66,7 @@ TITLES = {
     422: "Cannot be used as it is",
     428: "Revision needed",
     429: "Too many requests",
+    451: "Taken down",
     500: "Internal error",
     503: "Busy",
 }

@@ -1,7 +1,6 @@
 """From domain values to what goes over the wire."""
 
 from bisect import bisect_right
-from itertools import pairwise
 
 from schemas.breaks import (
     BreakOut,
@@ -26,10 +25,9 @@ from service.music.tunes import phrases
 from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
 from service.store.groups import GroupRow
-from service.usecases.best_breaks import Swaps
 from service.usecases.judging import tune_beat
 from service.usecases.licks import KeptLick, in_hand
-from service.usecases.made_breaks import Break, BreakPhrase
+from service.usecases.made_breaks import Break, BreakPhrase, Rest
 from service.usecases.records import (
     Rights,
     RoleRecord,
@@ -37,10 +35,12 @@ from service.usecases.records import (
     TempoRecord,
     TuneRecord,
 )
+from service.usecases.swaps import Swaps
 from service.usecases.tunes import KeptTune
 from service.web.charted import chord_name, chords_line, one_line
 from service.web.judged import finding_out, fit_out, join_out, melody_out, place_reasons, tempo_out
 from service.web.problems import place
+from service.web.rests import rest_note
 
 
 def instrument_out(instrument: Instrument) -> InstrumentOut:
@@ -252,11 +252,11 @@ def break_out(shown: Break, language: str) -> BreakOut:
         number=shown.numbered.number,
         total=shown.numbered.total,
         snapshot=shown.numbered.snapshot,
-        phrases=[_break_phrase_out(shown, place_of, language) for place_of in shown.phrases],
-        joins=[
-            join_out(join, before, after, language)
-            for join, (before, after) in zip(shown.joins, pairwise(shown.phrases), strict=True)
+        phrases=[
+            _rest_out(of, language) if isinstance(of, Rest) else _break_phrase_out(shown, of, language)
+            for of in shown.phrases
         ],
+        joins=[join_out(join, language) for join in shown.joins],
         level=shown.level,
         tempo=TempoOut(bpm=tune.tempo.start, unit=tune.tempo.unit),
         top=tempo_out(tune, shown.top_bpm),
@@ -291,6 +291,7 @@ def _break_phrase_out(shown: Break, place_of: BreakPhrase, language: str) -> Bre
     top = kept.facts.top_bpm(lick.meter)
     return BreakPhraseOut(
         phrase=first.number,
+        phrases=len(place_of.form),
         part=first.part,
         role=place_of.form[-1].role,
         measure=first.measure,
@@ -311,4 +312,19 @@ def _break_phrase_out(shown: Break, place_of: BreakPhrase, language: str) -> Bre
             melody=melody_out(place_of.recall) if tune.melody else None,
             reasons=place_reasons(place_of, tune, language),
         ),
+    )
+
+
+def _rest_out(rest: Rest, language: str) -> BreakPhraseOut:
+    first = rest.form[0]
+    return BreakPhraseOut(
+        phrase=first.number,
+        phrases=len(rest.form),
+        part=first.part,
+        role=rest.form[-1].role,
+        measure=first.measure,
+        chords=chords_line(rest.ground.changes),
+        lick=None,
+        judgement=None,
+        note=rest_note(rest, language),
     )

@@ -1,5 +1,6 @@
 """Tab as an answer: two layouts, any width."""
 
+from collections.abc import Mapping
 from typing import Annotated, Literal
 
 from litestar import Response
@@ -26,8 +27,12 @@ HandsShown = Annotated[
 
 
 def tab_answer(
-    passage: Passage, layout: str, width: int | None, left: LeftFingers | None = None
+    passage: Passage,
+    layout: str,
+    width: int | None,
+    left: LeftFingers | None = None,
+    remarks: Mapping[int, str] | None = None,
 ) -> Response[str]:
     usual = PHONE_WIDTH if layout == "phone" else WIDE_WIDTH
-    text = write_tab(passage, width=width or usual, phone=layout == "phone", left=left)
+    text = write_tab(passage, width=width or usual, phone=layout == "phone", left=left, remarks=remarks)
     return Response(text, media_type="text/plain")

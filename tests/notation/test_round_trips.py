@@ -13,6 +13,7 @@ from service.notation.chart import Chart, read_chart, write_chart
 from service.notation.one_line import read_one_line, write_one_line
 from service.notation.tab_reader import read_tab
 from service.notation.tab_writer import write_tab
+from service.wording import say
 from tests.strategies import CHORDS, passages
 
 LAYOUTS = [(28, True), (80, False), (120, False)]
@@ -27,6 +28,20 @@ def test_a_written_tab_reads_back_to_the_same_notes_and_chords(
     reading = read_tab(text, passage.instrument)
     assert reading.passage == passage
     assert write_tab(reading.passage, width=width, phone=phone) == text
+
+
+@pytest.mark.parametrize(("width", "phone"), LAYOUTS, ids=["phone", "80 wide", "120 wide"])
+@given(passage=passages(), data=st.data())
+def test_a_tab_with_remarks_reads_back_as_if_there_were_none(
+    width: int, phone: bool, passage: Passage, data: st.DataObject
+) -> None:
+    measures = data.draw(st.sets(st.integers(1, len(passage.measures)), min_size=1))
+    remarks = {n: say("rest-stands", {"measure": n, "lick": 40 + n}) for n in measures}
+    text = write_tab(passage, width=width, phone=phone, remarks=remarks)
+    assert read_tab(text, passage.instrument).passage == passage
+    assert max(map(len, text.splitlines())) <= width
+    said = " ".join(text.split())
+    assert all(remark in said for remark in remarks.values())
 
 
 @given(passages())

@@ -11,6 +11,7 @@ from service.judge.facts import RULES_VERSION
 from service.store.database import connect
 from service.store.licks import IN_POOL, lick_by_number
 from service.store.migrate import migrate, migrations, statements
+from service.store.taken_down import TakenDownRow, put_back, take_down, taken_down
 from service.usecases.facts import fill_facts
 from service.usecases.licks import read_lick
 from service.usecases.records import encode
@@ -46,6 +47,29 @@ def _first_release(path: Path) -> sqlite3.Connection:
                 (sent.number, revision, encode(record).decode()),
             )
     return connection
+
+
+@pytest.mark.parametrize("release", [number for number, _, _ in migrations()])
+def test_a_database_of_any_release_takes_a_lick_down_and_puts_it_back(tmp_path: Path, release: int) -> None:
+    connection = _first_release(tmp_path / "db")
+    for number, name, sql in migrations()[1:release]:
+        for statement in statements(sql):
+            connection.execute(statement)
+        connection.execute("INSERT INTO migrations (number, name) VALUES (?, ?)", (number, name))
+    assert migrate(connection) == [f"{number:04d}_{name}" for number, name, _ in migrations()[release:]]
+    for number, state in ((3, "pool"), (12, "retired")):
+        assert not take_down(connection, 1, number, 1, "why", None, "now")  # revision 2 is the newest
+        assert take_down(connection, 1, number, 2, "why", None, "now")
+        row = taken_down(connection, 1, number)
+        assert row == TakenDownRow(number, 2, state, "why", "now", None)
+        put_back(connection, 1, number, state)
+        assert taken_down(connection, 1, number) is None
+    assert connection.execute("SELECT state, count(*) FROM licks GROUP BY state").fetchall() == [
+        ("pool", 11),
+        ("retired", 1),
+    ]
+    assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+    connection.close()
 
 
 def test_licks_of_the_first_release_keep_their_states_and_revisions(tmp_path: Path) -> None:

@@ -1,4 +1,5 @@
-"""A group adds, edits and retires licks while it counts, draws, numbers and swaps: against a model that counts by hand."""
+"""A group adds, retires, takes down and puts back licks while it counts, draws, numbers, swaps and fills rests: against a
+model that counts by hand."""
 
 import itertools
 import os
@@ -35,7 +36,8 @@ def _text(chords: str, first: int, second: int) -> str:
 
 
 class Composing(RuleBasedStateMachine):
-    """``pool`` is what the group should have: by lick number, the phrase it is for, its level, its text."""
+    """``pool`` is what the group should have: by lick number, the phrase it is for, its level, its text; ``down`` what was
+    taken down, in the same way, with the state it goes back to."""
 
     running: RunningService
 
@@ -52,6 +54,8 @@ class Composing(RuleBasedStateMachine):
         client.post(f"{self.group}/tunes", json=tune).raise_for_status()
         self.client = client
         self.pool: dict[int, tuple[int, int, str]] = {}
+        self.down: dict[int, tuple[int, int, str, str]] = {}
+        self.retired: dict[int, tuple[int, int, str]] = {}
         self.codes: dict[str, list[int]] = {}
 
     def _post(self, path: str, sent: dict[str, Any]) -> Any:
@@ -101,7 +105,7 @@ class Composing(RuleBasedStateMachine):
         }  # fmt: skip
         made = self._post("licks", sent)
         assert made.status_code == 201, made.text
-        there = text in [other for _, _, other in self.pool.values()]
+        there = text in [of[2] for of in (*self.pool.values(), *self.down.values())]
         assert made.json()["state"] == ("draft" if there else "pool")
         if not there:
             self.pool[made.json()["number"]] = (phrase, level, text)
@@ -116,7 +120,90 @@ class Composing(RuleBasedStateMachine):
     def a_lick_is_retired(self, data: st.DataObject) -> None:
         number = data.draw(st.sampled_from(sorted(self.pool)))
         self.client.delete(f"{self.group}/licks/{number}", headers={"If-Match": "*"}).raise_for_status()
-        del self.pool[number]
+        self.retired[number] = self.pool.pop(number)
+
+    @precondition(lambda self: self.pool or self.retired)
+    @rule(data=st.data())
+    def a_lick_is_taken_down(self, data: st.DataObject) -> None:
+        self._take_down(data.draw(st.sampled_from(sorted([*self.pool, *self.retired]))))
+
+    def _take_down(self, number: int) -> None:
+        sent = {"reason": f"reason {number}"}
+        self.client.put(
+            f"{self.group}/licks/{number}/taken-down", json=sent, headers={"If-Match": "*"}
+        ).raise_for_status()
+        state, of = ("pool", self.pool) if number in self.pool else ("retired", self.retired)
+        self.down[number] = (*of.pop(number), state)
+
+    @precondition(lambda self: self.down)
+    @rule(data=st.data())
+    def a_lick_is_put_back(self, data: st.DataObject) -> None:
+        number = data.draw(st.sampled_from(sorted(self.down)))
+        self.client.delete(
+            f"{self.group}/licks/{number}/taken-down", headers={"If-Match": "*"}
+        ).raise_for_status()
+        *lick, state = self.down.pop(number)
+        phrase, level, text = lick
+        if state == "pool" and text in [other for _, _, other in self.pool.values()]:
+            state = "draft"
+        assert self.client.get(f"{self.group}/licks/{number}").json()["state"] == state
+        if state == "pool":
+            self.pool[number] = (phrase, level, text)
+        elif state == "retired":
+            self.retired[number] = (phrase, level, text)
+
+    @precondition(lambda self: self.down)
+    @rule()
+    def nobody_reads_what_was_taken_down(self) -> None:
+        for number in self.down:
+            assert self.client.get(f"{self.group}/licks/{number}").status_code == 451
+        listed = self.client.get(f"{self.group}/licks/taken-down").json()["items"]
+        assert {one["lick"]: one["reason"] for one in listed} == {n: f"reason {n}" for n in self.down}
+
+    def _resting(self) -> list[str]:
+        """Breaks of which some licks were taken down and all others are in the pool."""
+        return [
+            code
+            for code, numbers in self.codes.items()
+            if any(n in self.down for n in numbers) and all(n in self.down or n in self.pool for n in numbers)
+        ]
+
+    @precondition(lambda self: self._total())
+    @rule(data=st.data(), seed=st.integers(0, 99))
+    def a_lick_of_a_break_is_taken_down_and_the_rest_filled(self, data: st.DataObject, seed: int) -> None:
+        made = self._post("tunes/tiny/breaks/random", {"seed": seed}).json()
+        self._is_of_the_pool(made)
+        number = data.draw(st.sampled_from(self.codes[made["code"]]))
+        first, second = data.draw(st.tuples(st.integers(0, 5), st.integers(0, 5)))
+        self.a_lick_is_sent_in(self.pool[number][0], first, second, 2)  # something to fill the rest with
+        self._take_down(number)
+        self._a_rest_is_filled(data)
+
+    @precondition(lambda self: self._resting())
+    @rule(data=st.data())
+    def a_rest_is_filled(self, data: st.DataObject) -> None:
+        self._a_rest_is_filled(data)
+
+    def _a_rest_is_filled(self, data: st.DataObject) -> None:
+        code = data.draw(st.sampled_from(self._resting()))
+        phrase = data.draw(st.integers(1, len(FORM)))
+        numbers = self.codes[code]
+        answer = self._post(f"breaks/{code}/swaps", {"phrase": phrase})
+        if numbers[phrase - 1] not in self.down:
+            assert answer.json()["code"] == "fill-the-rest-first"
+            return
+        offered = [one["number"] for one in answer.json()["items"]]
+        assert set(offered) == set(self._licks()[phrase - 1])
+        if offered:
+            filled = self._post(f"breaks/{code}/swaps", {"phrase": phrase, "lick": offered[0]})
+            if not all(of or n in self.pool for of, n in zip(self._licks(), numbers, strict=True)):
+                assert filled.json()["code"] == "nothing-fills-the-rest"
+                return
+            self._is_of_the_pool(filled.json())
+            made = self.codes[filled.json()["code"]]
+            alike = [a for a, b in zip(made, numbers, strict=True) if b == numbers[phrase - 1]]
+            assert set(alike) == {offered[0]}
+            assert all(a == b for a, b in zip(made, numbers, strict=True) if b not in self.down)
 
     @rule(max_level=st.integers(1, 5))
     def breaks_up_to_a_level_are_counted(self, max_level: int) -> None:
@@ -211,9 +298,13 @@ class Composing(RuleBasedStateMachine):
 
     @invariant()
     def codes_hold_for_good(self) -> None:
-        for code, numbers in list(self.codes.items())[-2:]:
+        resting = [one for one in self.codes.items() if any(number in self.down for number in one[1])]
+        for code, numbers in (*list(self.codes.items())[-2:], *resting[-2:]):
             made = self.client.get(f"{self.group}/breaks/{code}").json()
-            assert [place["lick"]["number"] for place in made["phrases"]] == numbers
+            left = [None if number in self.down else number for number in numbers]
+            assert [place["lick"] and place["lick"]["number"] for place in made["phrases"]] == left
+            noted = [place["note"] and place["note"]["params"]["lick"] for place in made["phrases"]]
+            assert noted == [number if number in self.down else None for number in numbers]
 
 
 @pytest.fixture(scope="module")

@@ -36,7 +36,9 @@ def test_the_fixed_names_are_there(description: dict[str, Any]) -> None:
         ("get", f"{group}/licks"), ("post", f"{group}/licks"),
         ("get", f"{group}/licks/{{lick_number}}"), ("put", f"{group}/licks/{{lick_number}}"),
         ("delete", f"{group}/licks/{{lick_number}}"), ("get", f"{group}/licks/{{lick_number}}/revisions"),
-        ("get", f"{group}/licks/{{lick_number}}/tab.txt"),
+        ("get", f"{group}/licks/{{lick_number}}/tab.txt"), ("get", f"{group}/licks/taken-down"),
+        ("get", f"{group}/licks/{{lick_number}}/taken-down"), ("put", f"{group}/licks/{{lick_number}}/taken-down"),
+        ("delete", f"{group}/licks/{{lick_number}}/taken-down"),
         ("post", f"{group}/tunes/{{tune}}/breaks/count"), ("post", f"{group}/tunes/{{tune}}/breaks/random"),
         ("get", f"{group}/tunes/{{tune}}/breaks/number/{{number}}"),
         ("get", f"{group}/breaks/{{code}}"), ("get", f"{group}/breaks/{{code}}/tab.txt"),
@@ -88,6 +90,12 @@ def test_real_answers_hold_to_their_schemas(service: RunningService, description
         "Problem": ask.get(f"{GROUP}/licks/99999").json(),
     }.items():
         _holds(description, name, answer)
+    lick = f"{GROUP}/licks/{drawn['phrases'][0]['lick']['number']}"
+    taken = ask.put(f"{lick}/taken-down", json={"reason": "why"}, headers={"If-Match": "*"}).json()
+    _holds(description, "TakenDownOut", taken)
+    _holds(description, "TakenDownList", ask.get(f"{GROUP}/licks/taken-down").json())
+    _holds(description, "BreakOut", ask.get(drawn["links"]["self"]).json())
+    _holds(description, "Problem", ask.get(lick).json())
 
 
 def test_methods_that_change_things_offer_their_headers(description: dict[str, Any]) -> None:
@@ -97,4 +105,6 @@ def test_methods_that_change_things_offer_their_headers(description: dict[str, A
 
     assert "Idempotency-Key" in headers("post", "/v1/groups/{group}/licks")
     assert "If-Match" in headers("put", "/v1/groups/{group}/licks/{lick_number}")
+    assert "If-Match" in headers("put", "/v1/groups/{group}/licks/{lick_number}/taken-down")
+    assert "If-Match" in headers("delete", "/v1/groups/{group}/licks/{lick_number}/taken-down")
     assert "If-Match" in headers("delete", "/v1/groups/{group}/tunes/{tune}")

@@ -1,7 +1,9 @@
 """Breaks: counted, drawn, numbered, found again."""
 
-from typing import Annotated
+from dataclasses import replace
+from typing import Annotated, Any
 
+import msgspec
 from litestar import Response, get, post
 from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
@@ -18,10 +20,10 @@ from schemas.breaks import (
 )
 from service.errors import DomainError
 from service.usecases import breaks as usecases
-from service.usecases.best import best_breaks
-from service.usecases.best_breaks import steps_from_plain, swap, swaps_for
+from service.usecases.best_breaks import best_breaks
 from service.usecases.made_breaks import Break
 from service.usecases.once import Answered
+from service.usecases.swaps import steps_from_plain, swap, swaps_for
 from service.usecases.wishes import Wish
 from service.web.parts import (
     Asked,
@@ -34,6 +36,7 @@ from service.web.parts import (
     once_of,
     problems,
 )
+from service.web.rests import rest_remarks
 from service.web.show import break_out, swaps_out
 from service.web.tabs import Layout, Width, tab_answer
 
@@ -64,6 +67,16 @@ def _wish(sent: Filters) -> Wish:
         sent.differs_by,
         sent.repeats,
     )
+
+
+def _answered(request: Asked, group: str, before: Answered) -> Response[Any]:
+    """What was answered before; where a lick was taken down since, the break as it is now."""
+    code = msgspec.json.decode(before.answer.body)["code"]
+    found = usecases.get_break(house_of(request), caller_of(request), group, code)
+    if not found.rests:
+        return answered(before)
+    now = encode(break_out(found, language(request)))
+    return answered(Answered(replace(before.answer, body=now)))
 
 
 @post(
@@ -114,7 +127,7 @@ async def random(
             await once_of(request, idempotency_key, made),
         )
     except Answered as before:
-        return answered(before)
+        return _answered(request, group, before)
     content, status, headers = made(found)
     return Response(content, status_code=status, headers=headers)
 
@@ -178,7 +191,7 @@ async def tab(
     width: Width = None,
 ) -> Response[str]:
     found = usecases.get_break(house_of(request), caller_of(request), group, code)
-    return tab_answer(found.passage(), layout, width)
+    return tab_answer(found.passage(), layout, width, remarks=rest_remarks(found, language(request)))
 
 
 @post(
@@ -231,7 +244,7 @@ async def swaps(
             house, caller, group, code, data.phrase, data.lick, await once_of(request, idempotency_key, made)
         )
     except Answered as before:
-        return answered(before)
+        return _answered(request, group, before)
     content, status, headers = made(found)
     return Response(content, status_code=status, headers=headers)
 

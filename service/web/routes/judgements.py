@@ -66,7 +66,7 @@ Tempo = Annotated[int | None, QueryParameter(name="bpm", ge=1, le=400, descripti
     tags=["judgements"],
     summary="Judge a lick, by itself or over a phrase of a tune",
     status_code=200,
-    responses=problems(422),
+    responses=problems(422, 451),
 )
 async def judge(
     request: Asked, group: FromPath[str], lick_number: LickNumber, data: JSONBody[JudgementIn]
@@ -110,7 +110,7 @@ async def candidates(
     "/v1/groups/{group:str}/licks/{lick_number:int}/joins/{other:int}",
     tags=["judgements"],
     summary="The seam from a lick into another",
-    responses=problems(422),
+    responses=problems(422, 451),
 )
 async def join(
     request: Asked, group: FromPath[str], lick_number: LickNumber, other: OtherNumber, bpm: Tempo = None
@@ -123,7 +123,7 @@ async def join(
     "/v1/groups/{group:str}/licks/{lick_number:int}/twins",
     tags=["judgements"],
     summary="Licks of the pool that are this one, or nearly",
-    responses=problems(),
+    responses=problems(451),
 )
 async def twins(request: Asked, group: FromPath[str], lick_number: LickNumber) -> TwinList:
     kept, found = await usecases.twins_of(house_of(request), caller_of(request), group, lick_number)
@@ -134,7 +134,7 @@ async def twins(request: Asked, group: FromPath[str], lick_number: LickNumber) -
     "/v1/groups/{group:str}/licks/{lick_number:int}/easier",
     tags=["judgements"],
     summary="Simpler versions of a lick, hardest first",
-    responses=problems(),
+    responses=problems(451),
 )
 async def easier(
     request: Asked, group: FromPath[str], lick_number: LickNumber, bpm: Tempo = None
@@ -148,7 +148,7 @@ async def easier(
     tags=["judgements"],
     summary="A lick moved to another chord, key, place in the scale, instrument or tuning",
     status_code=200,
-    responses=problems(422),
+    responses=problems(422, 451),
 )
 async def move(
     request: Asked, group: FromPath[str], lick_number: LickNumber, data: JSONBody[MoveIn]
@@ -165,7 +165,7 @@ async def move(
     tags=["licks"],
     summary="Put a draft into the pool as it is",
     status_code=200,
-    responses=problems(409, 412, 422, 428, 503),
+    responses=problems(409, 412, 422, 428, 451, 503),
 )
 async def review(
     request: Asked,

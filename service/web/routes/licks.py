@@ -2,6 +2,7 @@
 
 from typing import Annotated, Literal
 
+import msgspec
 from litestar import Response, delete, get, post, put
 from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
@@ -86,7 +87,10 @@ async def every(
 
 
 @post(
-    "/v1/groups/{group:str}/licks", tags=["licks"], summary="Submit a lick", responses=problems(409, 422, 503)
+    "/v1/groups/{group:str}/licks",
+    tags=["licks"],
+    summary="Submit a lick",
+    responses=problems(409, 422, 451, 503),
 )
 async def add(
     request: Asked, group: FromPath[str], data: JSONBody[LickIn], idempotency_key: IdempotencyKey = None
@@ -104,13 +108,18 @@ async def add(
             await once_of(request, idempotency_key, made),
         )
     except Answered as before:
+        number = msgspec.json.decode(before.answer.body)["number"]
+        usecases.get_lick(house_of(request), caller_of(request), group, number)  # it may be taken down since
         return answered(before)
     content, status, headers = made(kept)
     return Response(content, status_code=status, headers=headers)
 
 
 @get(
-    "/v1/groups/{group:str}/licks/{lick_number:int}", tags=["licks"], summary="One lick", responses=problems()
+    "/v1/groups/{group:str}/licks/{lick_number:int}",
+    tags=["licks"],
+    summary="One lick",
+    responses=problems(451),
 )
 async def one(request: Asked, group: FromPath[str], lick_number: LickNumber) -> Response[LickOut]:
     kept = usecases.get_lick(house_of(request), caller_of(request), group, lick_number)
@@ -121,7 +130,7 @@ async def one(request: Asked, group: FromPath[str], lick_number: LickNumber) -> 
     "/v1/groups/{group:str}/licks/{lick_number:int}",
     tags=["licks"],
     summary="Give a lick a new revision",
-    responses=problems(412, 422, 428, 503),
+    responses=problems(412, 422, 428, 451, 503),
 )
 async def change(
     request: Asked,
@@ -140,7 +149,7 @@ async def change(
     "/v1/groups/{group:str}/licks/{lick_number:int}",
     tags=["licks"],
     summary="Retire a lick; breaks made with it stay",
-    responses=problems(412, 428, 503),
+    responses=problems(412, 428, 451, 503),
 )
 async def retire(
     request: Asked, group: FromPath[str], lick_number: LickNumber, if_match: IfMatch = None
@@ -154,7 +163,7 @@ async def retire(
     "/v1/groups/{group:str}/licks/{lick_number:int}/revisions",
     tags=["licks"],
     summary="A lick's revisions, newest first",
-    responses=problems(),
+    responses=problems(451),
 )
 async def revisions(request: Asked, group: FromPath[str], lick_number: LickNumber) -> RevisionList:
     found = usecases.lick_history(house_of(request), caller_of(request), group, lick_number)
@@ -166,7 +175,7 @@ async def revisions(request: Asked, group: FromPath[str], lick_number: LickNumbe
     tags=["licks"],
     summary="A lick as text tab",
     media_type="text/plain",
-    responses=problems(),
+    responses=problems(451),
 )
 async def tab(
     request: Asked,

@@ -1,0 +1,16 @@
+"""What is said of the rests in a break, where licks were taken down."""
+
+from schemas.base import Sentence
+from service.usecases.made_breaks import Break, Rest
+from service.web.judged import sentence
+
+
+def rest_note(rest: Rest, language: str) -> Sentence:
+    """That a lick was taken down here: its number and the measure, nothing else of it."""
+    measure = rest.form[0].measure
+    return sentence("rest-stands", {"lick": rest.lick, "measure": measure}, language, measure)
+
+
+def rest_remarks(shown: Break, language: str) -> dict[int, str]:
+    """The same for a tab, by the measures that the rests begin in."""
+    return {rest.form[0].measure: rest_note(rest, language).text for rest in shown.rests}
