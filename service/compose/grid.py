@@ -129,6 +129,8 @@ def _blocks(of: Stock, traits: Column) -> list[Block]:
     if not len(of):
         return []
     spans = of.ints("span")
+    if (spans == spans[0]).all() and (traits == traits[0]).all():
+        return [Block(int(spans[0]), np.arange(len(of)), of[0])]
     keys: Column = (traits - traits.min()) * (int(spans.max()) + 1) + spans
     found = []
     for key in np.unique(keys).tolist():

@@ -15,7 +15,7 @@ import numpy as np
 
 from service.compose.grid import Block, Grid, Numbers
 from service.compose.lattice import Pick, bytes_of, furthest
-from service.compose.limbs import MOST_TIMES, Limbs, carried, whole, wider, zeros
+from service.compose.limbs import MOST_TIMES, MOST_WEIGHED, Limbs, carried, summed, whole, wider, zeros
 from service.compose.seams import ANY_SEAM
 from service.compose.stock import Candidate, Column, Mask, Stock
 from service.compose.tables import Flow, Members, Small, Tables
@@ -53,7 +53,9 @@ class JoinedLattice:
         if any(len(CUTS) * int(weights.sum()) > MOST_TIMES for weights in self._weights):
             raise ValueError("the licks of a phrase weigh too much together")
         # what each seam weighs, by phrase: a row for each cell that leads there, a column for each way in
-        self._seams = grid.local_seams(allows, 0, ANY_SEAM, free)
+        self._seams = [of.astype(np.float64) for of in grid.local_seams(allows, 0, ANY_SEAM, free)]
+        if any(of.sum(axis=1).max(initial=0) > MOST_WEIGHED for of in self._seams):
+            raise ValueError("the seams after a lick weigh too much together")
         self._flows = [
             [Flow(*self._flow(phrase, block)) for block in blocks]
             for phrase, blocks in enumerate(grid.blocks)
@@ -88,7 +90,7 @@ class JoinedLattice:
                     sums[flow.entries, : part.shape[1]] += part
                 sums = carried(sums)
                 self._ways_in[phrase].append(sums.astype(np.uint32))
-                after[phrase].append(carried(self._seams[phrase] @ sums))
+                after[phrase].append(summed(self._seams[phrase], sums))
             if phrase + spans <= grid.size:
                 after[phrase + spans] = []  # no lick before this phrase reaches so far
 
@@ -118,7 +120,7 @@ class JoinedLattice:
             if phrase == self._grid.size:
                 ways = self._at_the_end(state)
             else:
-                ways = carried(self._seams[phrase] @ self._ways_in[phrase][state].astype(np.int64))
+                ways = summed(self._seams[phrase], self._ways_in[phrase][state])
             here.ways_out = self._tables.kept(whole(ways))
         return here.ways_out
 
@@ -126,7 +128,7 @@ class JoinedLattice:
     def _kinds(self) -> list[list[int]]:
         """For each cell that leads to a phrase the first one that may be joined to the same ways in at the same weights."""
 
-        def kinds_of(seams: Numbers) -> list[int]:
+        def kinds_of(seams: Column) -> list[int]:
             first: dict[bytes, int] = {}
             return [first.setdefault(row.tobytes(), cell) for cell, row in enumerate(seams)]
 
@@ -139,7 +141,9 @@ class JoinedLattice:
         found = here.beginnings.get(kind)
         if found is None:
             ways = self._entry_ways(phrase, state)
-            weights = [1] * len(ways) if kind == BEGIN else self._seams[phrase][kind].tolist()
+            weights = (
+                [1] * len(ways) if kind == BEGIN else self._seams[phrase][kind].astype(np.int64).tolist()
+            )
             entries = [entry for entry, weight in enumerate(weights) if weight and ways[entry]]
             sums = list(accumulate(weights[entry] * ways[entry] for entry in entries))
             found = array("i", entries), array("i", [weights[entry] for entry in entries]), sums

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 Limbs = NDArray[np.int64]
 BITS = 32
 MOST_TIMES = 1 << 30  # that the factors of one sum may come to
+MOST_WEIGHED = 1 << 20  # that the weights of one sum in floating point may come to
 _LOW = (1 << BITS) - 1
 
 
@@ -27,6 +28,13 @@ def carried(sums: Limbs) -> Limbs:
         sums[:, -1] &= _LOW
         return np.column_stack((sums, over))
     return sums
+
+
+def summed(weights: NDArray[np.float64], limbs: Limbs) -> Limbs:
+    """Sums of rows by weight: (sums, rows) with (rows, limbs). In floating point, which is exact as long as the weights of a sum
+    come to less than 2^(53 - BITS)."""
+    found: Limbs = (weights @ limbs.astype(np.float64)).astype(np.int64)
+    return carried(found)
 
 
 def wider(limbs: Limbs, width: int) -> Limbs:

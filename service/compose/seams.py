@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from service.compose.matching import tempo_of
 from service.judge.hands import strain
-from service.judge.joins import Edge, judge_join, judge_joins
+from service.judge.joins import Edge, Joins, judge_join, judge_joins
 from service.judge.rules import EIGHTH_MS
 from service.music.setting import Setting
 from service.music.tunes import Tune
@@ -68,8 +68,10 @@ class Tempo:
 
     def shares(self, exits: Sequence[Edge], entries: Sequence[Edge]) -> Shares:
         """The same of all seams."""
-        loads = judge_joins(exits, entries, self.scale_mm).loads
-        return loads / self.slot_ticks * self.bpm * self.beat_ticks / 60_000
+        return self._shares(judge_joins(exits, entries, self.scale_mm))
+
+    def _shares(self, told: Joins) -> Shares:
+        return told.loads / self.slot_ticks * self.bpm * self.beat_ticks / 60_000
 
     def costing(self, cost: Callable[[Shares], Numbers]) -> BySeam:
         """What seams cost by their shares; all may be."""
@@ -84,7 +86,7 @@ class Tempo:
 
         def every(exits: Sequence[Edge], entries: Sequence[Edge]) -> Numbers:
             told = judge_joins(exits, entries, self.scale_mm)
-            shares = self.shares(exits, entries)
+            shares = self._shares(told)
             bad = told.same_finger | (shares > 1) | (told.jump if jumps else False)
             return np.where(bad, -1, weigh(np.minimum(shares, 1.0)))
 

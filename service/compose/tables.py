@@ -70,7 +70,9 @@ class Flow:
 
     def __init__(self, entries: Numbers, cells: Numbers, weights: Column, shape: tuple[int, int]) -> None:
         keys = _keys(entries, cells, shape)
-        counted = np.bincount(keys, np.repeat(weights, len(CUTS)).astype(np.float64), shape[0] * shape[1])
+        # weights come as floating point, exact below 2^53
+        each = None if (weights == 1).all() else np.repeat(weights, len(CUTS)).astype(np.float64)
+        counted = np.bincount(keys, each, shape[0] * shape[1])
         found = np.flatnonzero(counted)
         self.times = counted[found].astype(np.int64)
         into, self.cells = np.divmod(found, shape[1])
