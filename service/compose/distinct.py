@@ -21,11 +21,8 @@ from service.compose.near import good_breaks
 from service.compose.stock import Column, Stock
 from service.compose.watches import Watch
 
-STAGES = (
-    40,
-    60,
-    100,
-)  # rounds of raising and lowering prices, between which licks that are too dear are left out
+# Rounds of raising and lowering prices, between which licks that are too dear are left out; before the first, licks as they are.
+STAGES = (0, 25, 60, 60)
 SHRINK = 0.96  # of their steps
 FINE = 64  # prices are whole 64ths of a cost
 HALVINGS = 24  # rounds of looking for the price of the melody
@@ -184,9 +181,9 @@ def _price_lack(plain: BestBreaks, prices: _Prices, lack: Lack) -> None:
 def _price_repeats(
     space: BestBreaks, prices: _Prices, lack: Lack | None, rounds: int, upper: int | None
 ) -> int:
-    """Prices that make the bound high, and how high: raised for licks that the cheapest priced break takes twice, lowered for those it
-    leaves out. Steps are as long as what is missing to the cost of a break that was met (Polyak, 1969) allows; without one they
-    shrink."""
+    """Prices that make the bound high, and how high: raised for licks that the cheapest priced break takes twice, lowered for
+    those it leaves out. Steps are as long as what is missing to the cost of a break that was met (Polyak, 1969) allows; without
+    one they shrink."""
     own = prices.licks
     kept, highest = dict(own), -NEVER
     step = max(1, space.dearest // 4)
