@@ -64,6 +64,14 @@ class BestBreaks:
         found._reckon()
         return found
 
+    def counting(self, cost: Cost) -> "BestBreaks":
+        """The same licks and seams at other costs of licks, and seams for nothing."""
+        found = copy(self)
+        found._costs = [cost(of, phrase).astype(np.int64) for phrase, of in enumerate(self._grid.stocks)]
+        found._seams = [np.where(seams < NEVER, 0, NEVER) for seams in self._seams]
+        found._reckon()
+        return found
+
     def only(self, keep: Sequence[Mask]) -> "BestBreaks":
         """The same with only these licks of each phrase."""
         found = copy(self)
@@ -172,8 +180,9 @@ class BestBreaks:
             found = self._options[node] = (promise[order].tolist(), order.tolist())
         return found
 
-    def dive(self) -> Places | None:
-        """A break with no lick twice, the most promising one from each phrase to the next; None where that leads nowhere."""
+    def dive(self, *, distinct: bool) -> Places | None:
+        """A break, the most promising lick from each phrase to the next, if ``distinct`` with none twice; None where that leads
+        nowhere."""
         node: _Node = (0, 0, None)
         picks: Places = ()
         had: set[int] = set()
@@ -184,7 +193,8 @@ class BestBreaks:
             if place is None:
                 return None
             picks = (*picks, (phrase, place))
-            had.add(int(numbers[place]))
+            if distinct:
+                had.add(int(numbers[place]))
             span = int(self._grid.stocks[phrase].rows["span"][place])
             node = (phrase + span, int(self._after[phrase][state][place]), self._exits(phrase, place))
         return picks
@@ -239,6 +249,11 @@ class BestBreaks:
         return tuple(Pick(phrase, self._grid.stocks[phrase][place]) for phrase, place in places)
 
     @property
+    def states(self) -> int:
+        """How many states its phrases have together: what reckoning takes goes with them."""
+        return max(1, sum(len(states) for states in self._grid.states))
+
+    @property
     def dearest(self) -> int:
         """What the dearest lick costs."""
         return max((int(cost.max()) for cost in self._costs if len(cost)), default=1)
@@ -255,23 +270,36 @@ class BestBreaks:
             if path is not None:
                 yield promise, path
 
-    def steps(self, *, distinct: bool) -> Iterator[tuple[int, tuple[Pick, ...] | None]]:
-        """The same, or those with no lick twice; then every step of the search is told, with its promise and None for no break."""
+    def steps(
+        self, *, distinct: bool, scarce: "tuple[BestBreaks, int] | None" = None
+    ) -> Iterator[tuple[int, tuple[Pick, ...] | None]]:
+        """The same, or those with no lick twice, or that come to no more than a number by what ``scarce`` counts: the same licks at
+        other costs. Then every step of the search is told, with its promise and None for no break."""
         grid, order = self._grid, count()
         numbers = [of.column("number").tolist() for of in grid.stocks] if distinct else []
         # (promise for the whole, how far it is, tie, spent so far, picks, node, place among its options): of equal promises
         # the one that is farthest goes first, or all beginnings would be opened before any end
         heap: list[tuple[int, int, int, int, Places, _Node, int]] = []
+        lacks: dict[_Node, list[int]] = {}
 
         def push(spent: int, picks: Places, node: _Node, place: int) -> None:
             promises, places = self._on_from(node)
             if distinct:
                 had = {numbers[phrase][at] for phrase, at in picks}
                 own = numbers[node[0]]
-                while place < len(places) and own[places[place]] in had:
-                    place += 1
-            if place < len(places):
-                heappush(heap, (spent + promises[place], -node[0], next(order), spent, picks, node, place))
+            if scarce is not None:
+                of, most = scarce
+                if node not in lacks:
+                    lacks[node] = of._promises[node[0]][node[1]][places].tolist()
+                left = most - sum(int(of._costs[phrase][at]) for phrase, at in picks)
+            while place < len(places):
+                twice = distinct and own[places[place]] in had
+                if not twice and (scarce is None or lacks[node][place] <= left):
+                    heappush(
+                        heap, (spent + promises[place], -node[0], next(order), spent, picks, node, place)
+                    )
+                    return
+                place += 1
 
         if grid.size:
             push(0, (), (0, 0, None), 0)
@@ -286,7 +314,7 @@ class BestBreaks:
             if phrase + span == grid.size:
                 yield promise, self.path(taken)
                 continue
-            if distinct:
+            if distinct or scarce is not None:
                 yield promise, None
             join = 0 if exits is None else self._join(phrase, exits, at)
             after = int(self._after[phrase][state][at])

@@ -10,7 +10,7 @@ nothing left can be cheaper.
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from heapq import heapify, heappop, heappush
 
 import numpy as np
@@ -25,7 +25,9 @@ from service.compose.watches import Watch
 STAGES = (0, 25, 60, 60)
 SHRINK = 0.96  # of their steps
 FINE = 64  # prices are whole 64ths of a cost
-HALVINGS = 24  # rounds of looking for the price of the melody
+DEARER = 16  # times that what is lacking gets twice as dear
+EFFORT = 6_000  # states of phrases reckoned, at most, in the rounds of a stage
+LEAST_HALVINGS, HALVINGS = 8, 24  # rounds of looking for the price of the melody
 Path = tuple[Pick, ...]
 
 
@@ -105,13 +107,26 @@ def best_distinct(
         )
 
     if lack is not None:
-        _price_lack(plain, prices, lack)
-    for rounds in STAGES if distinct else ():
+        space = plain.only([least <= lack.most for least in plain.counting(lack.of).through()])
+        _price_lack(space, prices, lack)
+
+    def look_near() -> None:
+        """Meet breaks near the most promising one; where that lacks too much, what is lacking gets dearer until it does not."""
+        dearer = replace(prices, licks=dict(prices.licks))
+        for _ in range(DEARER if lack is not None else 1):
+            priced = space.priced(dearer.column(lack))
+            begin = priced.dive(distinct=distinct)
+            if begin is not None and (lack is None or space.sum(lack.of, begin) <= lack.most):
+                for good in good_breaks(plain, space.path(begin), watch, fits, how_many, distinct):
+                    meet(good)
+                if met:
+                    return
+            dearer.lack = 2 * dearer.lack + 1
+
+    for rounds in STAGES if distinct else STAGES[:1]:
+        rounds = min(rounds, EFFORT // space.states)
         bound = _price_repeats(space, prices, lack, rounds, _upper(met.values(), how_many))
-        begin = space.priced(prices.column(lack)).dive()
-        if begin is not None:
-            for good in good_breaks(plain, space.path(begin), watch, fits, how_many):
-                meet(good)
+        look_near()
         upper = _upper(met.values(), how_many)
         if upper is not None and bound >= upper:
             break  # what was met is the best there is
@@ -127,7 +142,8 @@ def best_distinct(
             value, _, best = heappop(waiting)
             told.append((value // FINE, best))
 
-    for tried, (promise, path) in enumerate(search.steps(distinct=distinct)):
+    scarce = None if lack is None else (space.counting(lack.of), lack.most)
+    for tried, (promise, path) in enumerate(search.steps(distinct=distinct, scarce=scarce)):
         # whole breaks cost a whole number of grains
         tell(-((paid - promise) // grain) * grain)
         if len(told) == how_many:
@@ -160,7 +176,7 @@ def _within(space: BestBreaks, prices: _Prices, lack: Lack | None, upper: int | 
 def _price_lack(plain: BestBreaks, prices: _Prices, lack: Lack) -> None:
     """The price at which the cheapest break begins to lack little enough: above it the bound falls again."""
     low, high = 0, FINE
-    for turn in range(HALVINGS):
+    for turn in range(max(LEAST_HALVINGS, min(HALVINGS, EFFORT // plain.states))):
         prices.lack = (low + high) // 2 if turn else 0
         best = plain.priced(prices.column(lack)).cheapest()
         if best is None:

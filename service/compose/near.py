@@ -13,7 +13,7 @@ from service.compose.watches import Watch, passes
 
 Path = tuple[Pick, ...]
 BETTER = 200  # changes for the better at most
-BESIDE = 8  # changes tried for each break that is wanted
+TRIED = 8  # changes tried for each one that is wanted
 
 
 def good_breaks(
@@ -22,9 +22,10 @@ def good_breaks(
     watch: Watch | None,
     fits: Callable[[Path], bool],
     how_many: int,
+    distinct: bool,
 ) -> list[Path]:
-    """Breaks with no lick twice that fit: ``begin`` made better one lick at a time by what ``plain`` says that they cost, and
-    those with one lick changed; cheapest first, as far as that goes."""
+    """Breaks that fit, if ``distinct`` with no lick twice: ``begin`` made better one lick at a time by what ``plain`` says that
+    they cost, and those with one lick changed; cheapest first, as far as that goes."""
 
     def may(path: Path) -> bool:
         watched = watch is None or passes(watch, [(pick.phrase, pick.candidate) for pick in path])
@@ -35,13 +36,18 @@ def good_breaks(
         return []
     for _ in range(BETTER):
         better = next(
-            (near for cost, near in _beside(plain, places, 4) if cost < 0 and may(plain.path(near))), None
+            (
+                near
+                for cost, near in _beside(plain, places, TRIED, distinct)
+                if cost < 0 and may(plain.path(near))
+            ),
+            None,
         )
         if better is None:
             break
         places = better
     found = [plain.path(places)]
-    for _, near in _beside(plain, places, BESIDE * how_many):
+    for _, near in _beside(plain, places, TRIED * how_many, distinct):
         path = plain.path(near)
         if may(path):
             found.append(path)
@@ -50,9 +56,9 @@ def good_breaks(
     return found
 
 
-def _beside(plain: BestBreaks, places: Places, most: int) -> list[tuple[int, Places]]:
-    """(change of cost, break) for the cheapest changes of one lick, with none twice."""
-    numbers = {plain.number(*place) for place in places}
+def _beside(plain: BestBreaks, places: Places, most: int, distinct: bool) -> list[tuple[int, Places]]:
+    """(change of cost, break) for the cheapest changes of one lick."""
+    numbers = {plain.number(*place) for place in places} if distinct else set()
     found: list[tuple[int, int, int]] = []
     for turn, (phrase, own) in enumerate(places):
         changes = plain.changes(places, turn)

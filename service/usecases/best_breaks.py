@@ -22,7 +22,7 @@ from service.usecases.wishes import Wish
 # What a lick and a join cost, in whole numbers, by what is asked for; ours. The cheapest break is the best. Small costs beside
 # the large ones settle what would be alike. A mix adds them up, each as often as it is named.
 SCALE = 1000
-STEPS = 150_000  # of the search where only whole breaks can tell
+STEPS, STEPS_WITH_MELODY = 60_000, 15_000  # of the search where only whole breaks can tell
 MOST_SHARE = 10.0  # of the time there is; a seam that cannot be played at all counts so much
 Mix = Mapping[str, int]  # how often "smooth", "easy" and "melody" count
 
@@ -75,9 +75,10 @@ def _best(
 ) -> Best:
     licks, seams = lick_costs(mix), seam_costs(composed, mix)
     demands = wish.demands(composed.form, others)
+    most = STEPS if demands.melody is None else STEPS_WITH_MELODY
     lattices = rungs(house, composed, replace(wish, settled=False, favour=None))
     for lattice in lattices:
-        found = best_whole(lattice, demands, licks, seams, how_many, STEPS)
+        found = best_whole(lattice, demands, licks, seams, how_many, most)
         if found.paths:
             return found
     raise none_found(lattices, demands)

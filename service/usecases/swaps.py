@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.compose.demands import AnyLattice
+from service.compose.demands import AnyLattice, impossible
 from service.compose.joined import JoinedLattice
 from service.compose.lattice import Pick
 from service.compose.seams import tempo_at
@@ -15,7 +15,7 @@ from service.compose.stock import Candidate, Column, Stock
 from service.compose.whole import best_whole
 from service.errors import Conflict, DomainError, NotFound
 from service.judge.joins import CUTS, Edge
-from service.usecases.best_breaks import MOST_SHARE, STEPS
+from service.usecases.best_breaks import MOST_SHARE, STEPS_WITH_MELODY
 from service.usecases.breaks import find_break, keep_break
 from service.usecases.composing import Composed, compose
 from service.usecases.drawable import RULE_SETS, seams
@@ -166,8 +166,10 @@ def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick]) -> tuple[Pic
     if not lattice.total:
         raise no_breaks(lattice, composed, wish)
     demands = wish.demands(form)
+    if impossible(lattice, demands):
+        raise none_found(lattice, demands)
     joins = tempo.costing(lambda shares: np.round(SCALE * np.minimum(shares, MOST_SHARE)).astype(np.int64))
-    found = best_whole(lattice, demands, cost, joins, 1, STEPS)
+    found = best_whole(lattice, demands, cost, joins, 1, STEPS_WITH_MELODY)
     if not found.paths:
         raise none_found(lattice, demands)
     return found.paths[0]
