@@ -249,6 +249,11 @@ class BestBreaks:
         return tuple(Pick(phrase, self._grid.stocks[phrase][place]) for phrase, place in places)
 
     @property
+    def stocks(self) -> Sequence[Stock]:
+        """The licks of each phrase that have edges."""
+        return self._grid.stocks
+
+    @property
     def states(self) -> int:
         """How many states its phrases have together: what reckoning takes goes with them."""
         return max(1, sum(len(states) for states in self._grid.states))

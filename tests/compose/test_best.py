@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.compose.best import BestBreaks
+from service.compose.best import NEVER, BestBreaks
 from service.compose.distinct import FINE, NotFound, best_distinct
 from service.compose.stock import Candidate, Column, Stock
 from service.compose.watches import Budget
@@ -147,3 +147,42 @@ def test_where_there_is_no_break_none_comes() -> None:
         list(BestBreaks([[_candidate(1, 0, 2, 1, 1)], [_candidate(2, 2, 0, 1, 1)]], _cost, _join_cost)) == []
     )
     assert list(BestBreaks([], _cost, _join_cost)) == []
+
+
+@given(st.lists(st.lists(_DRAWN, min_size=1, max_size=4), min_size=1, max_size=5), st.sampled_from([None, 9]))
+def test_what_the_cheapest_break_with_a_lick_costs_is_that_of_brute_force(
+    drawn: list[list[tuple[int, int, int, int]]], budget: int | None
+) -> None:
+    phrases = [[_candidate(number, *of) for number, of in enumerate(phrase)] for phrase in drawn]
+    watch = None if budget is None else Budget(budget)
+    best = BestBreaks(phrases, _cost, _join_cost, watch)
+    every = list(best)
+    for phrase, least in enumerate(best.through()):
+        stock = best.stocks[phrase]
+        for place, cost in enumerate(least.tolist()):
+            having = [
+                of
+                for of, picks in every
+                if (phrase, stock[place].number) in {(p.phrase, p.candidate.number) for p in picks}
+            ]
+            assert cost == min(having, default=NEVER)
+
+
+@given(st.lists(st.lists(_DRAWN, min_size=1, max_size=4), min_size=1, max_size=5), st.data())
+def test_a_lick_changed_for_another_costs_the_difference(
+    drawn: list[list[tuple[int, int, int, int]]], data: st.DataObject
+) -> None:
+    phrases = [[_candidate(number, *of) for number, of in enumerate(phrase)] for phrase in drawn]
+    best = BestBreaks(phrases, _cost, _join_cost)
+    known = {tuple((p.phrase, p.candidate.number) for p in picks): (cost, picks) for cost, picks in best}
+    if not known:
+        return
+    licks, (cost, picks) = data.draw(st.sampled_from(sorted(known.items(), key=lambda pair: pair[0])))
+    turn = data.draw(st.integers(0, len(picks) - 1))
+    phrase, _ = licks[turn]
+    for place, change in enumerate(best.changes(best.places(picks), turn).tolist()):
+        other = (*licks[:turn], (phrase, best.stocks[phrase][place].number), *licks[turn + 1 :])
+        if best.stocks[phrase][place].span == picks[turn].candidate.span:
+            assert change == (known[other][0] - cost if other in known else NEVER)
+        else:
+            assert change == NEVER
