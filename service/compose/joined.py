@@ -262,6 +262,11 @@ class JoinedLattice:
         return found if phrase == self._grid.size else None
 
     @property
+    def states(self) -> int:
+        """How many states its phrases have together."""
+        return sum(len(states) for states in self._grid.states)
+
+    @property
     def nbytes(self) -> int:
         """Memory that it takes, about, with the tables that draws have made so far."""
         return self._fixed + self._tables.nbytes

@@ -47,6 +47,11 @@ class Lattice:
         return self.ways[0]
 
     @property
+    def states(self) -> int:
+        """One for each phrase, and the end: nothing is minded."""
+        return len(self.candidates) + 1
+
+    @property
     def nbytes(self) -> int:
         """Memory that it takes, about; stocks that phrases share count once."""
         return bytes_of(self.candidates)

@@ -229,6 +229,11 @@ class SameLattice:
         return self.inner.total
 
     @property
+    def states(self) -> int:
+        """How many states its phrases have together, in order of choosing."""
+        return self.inner.states
+
+    @property
     def nbytes(self) -> int:
         """Memory that it takes, about."""
         return self.inner.nbytes

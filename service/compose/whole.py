@@ -20,6 +20,7 @@ LOOKED_THROUGH = 2_000  # breaks at most that are all looked at
 REDRAWS = 2_000  # draws from one lattice before a break is searched for: two seconds for all rules tried
 SERVED_DRAWS = 200  # draws that meet the demands but were served, before one of them is served again
 SEARCHED = 5_000  # steps of a search
+MOST_STATES = 1_000  # that phrases may have together for a search to be worth while
 SCALE = 1000
 LACKING = 4 * SCALE  # what lacking all of the melody costs a search, beside a chance cost up to SCALE
 
@@ -41,7 +42,8 @@ def draw_whole(
 ) -> Drawn | None:
     """A break that meets the demands, if there is one that was not served, evenly; None if none was found.
 
-    Where REDRAWS draws find none, one is searched for: any break can come then, though not evenly.
+    Where REDRAWS draws find none, one is searched for, unless too many states are minded: any break can come then, though not
+    evenly.
     """
     if lattice.total <= LOOKED_THROUGH:
         met = [path for number in range(lattice.total) if demands.met_by(path := lattice.path(number + 1))]
@@ -61,7 +63,7 @@ def draw_whole(
                 break
     if served:
         return Drawn(served[-1], fresh=False)
-    found = _searched(lattice, demands, randbelow)
+    found = _searched(lattice, demands, randbelow) if lattice.states <= MOST_STATES else None
     return None if found is None else Drawn(found, fresh=not was_served(found))
 
 
