@@ -17,6 +17,7 @@ from service.judge.joins import CUTS, Edge
 
 MOST_CUT = len(CUTS) - 1
 Numbers = NDArray[np.int64]
+STATE_BYTES, STEP_BYTES = 700, 80  # that a state with its tables and a step take in memory, about (measured)
 Judged = Callable[[Edge, Edge], int | None]  # None: the seam may not be
 
 
@@ -85,6 +86,12 @@ class Grid:
                 steps.append(here)
             self.steps.append(steps)
         self.states = [list(states) for states in known]
+
+    @property
+    def nbytes(self) -> int:
+        """Memory that states and steps take, about."""
+        steps = sum(len(step) for steps in self.steps for step in steps)
+        return STATE_BYTES * sum(len(states) for states in self.states) + STEP_BYTES * steps
 
     def _cells_into(self) -> list[Used]:
         found: list[list[Numbers]] = [[] for _ in range(self.size + 1)]

@@ -280,7 +280,8 @@ class JoinedLattice:
             *(limbs for ways in self._ways_in for limbs in ways),
             *self._seams,
         ]
-        return bytes_of(self.candidates) + sum(of.nbytes for of in columns) + sum(of.nbytes for of in flows)
+        sizes = (self._grid.nbytes, *(of.nbytes for of in columns), *(of.nbytes for of in flows))
+        return bytes_of(self.candidates) + sum(sizes)
 
     @property
     def watch(self) -> Watch:

@@ -1,10 +1,13 @@
 """What is kept ready in memory stays within its bounds."""
 
+import gc
 import random
+import tracemalloc
 
 import numpy as np
 
 from service.compose.joined import JoinedLattice
+from service.compose.watches import Both, Budget, MustHave
 from service.usecases.house import GROWN_AFTER, Kept
 from tests.compose.made_up import allows, candidate
 
@@ -42,3 +45,15 @@ def test_a_lattice_tells_what_the_tables_of_its_draws_take() -> None:
         lattice.path(1 + drawn.randrange(lattice.total))
     assert before > 8 * 60 * 50
     assert lattice.nbytes > before
+
+
+def test_a_lattice_tells_about_what_it_takes() -> None:
+    """Of many states most memory is in small things; what is told lies within a factor of two of what is allocated."""
+    phrases = [[candidate(n, n % 3, n % 4, level=1 + n % 5) for n in range(30)] for _ in range(12)]
+    gc.collect()
+    tracemalloc.start()
+    lattice = JoinedLattice(phrases, allows, Both((Budget(40), MustHave((1, 2, 3)))))
+    taken, _ = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert lattice.states > 1000
+    assert taken / 2 < lattice.nbytes < 2 * taken
