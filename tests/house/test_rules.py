@@ -80,6 +80,17 @@ def test_only_the_command_line_imports_the_bot() -> None:
     assert users == ["service/__main__.py"]
 
 
+def test_what_benchmarks_alone_need_is_imported_there_alone() -> None:
+    users = {
+        path.relative_to(HOUSE).as_posix()
+        for folder in ("service", "bot", "schemas", "tests")
+        for path in (HOUSE / folder).rglob("*.py")
+        if {"matplotlib", "ortools"} & {name.split(".")[0] for name in _imports(path)}
+    }
+    others = {path for path in users if not path.startswith("tests/bench/")}
+    assert others == {"tests/compose/test_by_constraint_solver.py"}
+
+
 def test_sql_stands_in_the_store_alone() -> None:
     sql = re.compile(r"\b(SELECT .* FROM|INSERT INTO|UPDATE \w+ SET|DELETE FROM|CREATE TABLE)\b")
     elsewhere = [
@@ -207,9 +218,11 @@ def test_every_dependency_is_given_a_reason() -> None:
 
     project = tomllib.loads((HOUSE / "pyproject.toml").read_text())["project"]
     guide = (HOUSE / "DEVELOPERS.md").read_text()
-    wanted = [*project["dependencies"], *project["optional-dependencies"]["test"]]
-    for requirement in wanted:
+    optional = project["optional-dependencies"]
+    for requirement in (*project["dependencies"], *optional["test"], *optional["bench"]):
         name = re.split(r"[<>=;\[ ]", requirement)[0]
+        if name == project["name"]:
+            continue
         assert f"| `{name}` |" in guide, name
 
 
