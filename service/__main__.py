@@ -7,12 +7,15 @@ import sqlite3
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from service.command_line import DEMO_TUNES, parser
 from service.errors import BreakwrightError
 from service.settings import PREFIX, Settings, SettingsError, described, load_settings
 from service.wording import said
+
+if TYPE_CHECKING:
+    from bot.api import Client
 
 WIDE_FROM = 60  # columns from which several measures stand side by side
 DEMO_FOLDER = "ferry-lane-demo"
@@ -47,9 +50,25 @@ def _complain(text: str) -> int:
     return 2
 
 
+# what of the demo's options has no meaning beside another
+ALONE = {
+    "number": ("best", "swap", "seed", "max_level", "repeats", "no_repeats", "melody", "favour"),
+    "swap": ("best", "seed", "max_level", "repeats", "no_repeats", "melody", "favour", "instrument"),
+    "best": ("seed", "favour"),
+}
+
+
 def _demo(given: argparse.Namespace) -> int:
     from service.app import run
 
+    for name, others in ALONE.items():
+        beside = [
+            other for other in others if getattr(given, name) and getattr(given, other) not in (None, False)
+        ]
+        if beside:
+            return _complain(
+                f"--{name} and --{beside[0].replace('_', '-')} do not go together; leave one out"
+            )
     return int(run(lambda: _demo_running(given)))
 
 
@@ -89,8 +108,9 @@ async def _demo_running(given: argparse.Namespace) -> int:
                 else:
                     wish = RandomIn(seed=given.seed, favour=given.favour, **asked)
                     reply = await random_break(client, DEMO_GROUP, given.tune, wish, page)
+                easier = await _easier(client, given, asked) if not reply.failed else None
             if not reply.failed:
-                reply = replace(reply, notes=(*reply.notes, *_what_next(given, reply.code)))
+                reply = replace(reply, notes=(*reply.notes, *_what_next(given, reply.code, easier)))
             print(shown(reply, min(width, 100)), end="", flush=True)
             if reply.failed:
                 return 1
@@ -100,6 +120,18 @@ async def _demo_running(given: argparse.Namespace) -> int:
         finally:
             await server.stop()
     return 0
+
+
+async def _easier(client: "Client", given: argparse.Namespace, asked: dict[str, Any]) -> int | None:
+    """The next easier level at which there are breaks as asked."""
+    from schemas.breaks import Filters
+    from service.usecases.seeding import DEMO_GROUP
+
+    level = given.max_level - 1 if given.max_level else 2
+    if not level:
+        return None
+    found = await client.count(DEMO_GROUP, given.tune, Filters(**asked | {"max_level": level}))
+    return level if (found.total or found.total_with_repeats) != "0" else None
 
 
 def _asked(given: argparse.Namespace) -> dict[str, Any]:
@@ -121,20 +153,19 @@ def _demo_folder() -> str:
     return str(Path(base) / "breakwright" / DEMO_FOLDER)
 
 
-def _what_next(given: argparse.Namespace, code: str | None) -> tuple[str, ...]:
+def _what_next(given: argparse.Namespace, code: str | None, easier: int | None) -> tuple[str, ...]:
     """Commands to try, each with what was chosen this time."""
     chosen = {"tune": given.tune if given.tune != DEMO_TUNES[0] else None, "instrument": given.instrument}
     levels = {
         "max-level": given.max_level, "repeats": given.repeats, "melody": given.melody,
-        "no-repeats": given.no_repeats,
+        "no-repeats": given.no_repeats, "favour": given.favour,
     }  # fmt: skip
     other = next(tune for tune in DEMO_TUNES if tune != given.tune)
-    easier = max(1, given.max_level - 1) if given.max_level else 2
     suggestions = [("Another break", chosen | levels), ("Another tune", chosen | levels | {"tune": other})]
-    if given.max_level != 1:
+    if easier is not None:
         suggestions.append(("Easier", chosen | {"max-level": easier}))
     if given.best != "melody":
-        suggestions.append(("Closest to the tune", chosen | levels | {"best": "melody"}))
+        suggestions.append(("Closest to the tune", chosen | levels | {"favour": None, "best": "melody"}))
     suggestions.append(("With another tag", {"tune": chosen["tune"], "swap": code}))
     return (
         *(f"{name}: {_demo_command(options)}" for name, options in suggestions),

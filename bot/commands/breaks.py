@@ -81,7 +81,7 @@ async def _shown(client: Client, group: str, page: Page, made: Made) -> Reply:
         problem = refused.problem
         first = [
             next((place.text for place in problem.at if place.code == code), "")
-            for code in ("empties", "would-give")  # why, and what would help
+            for code in ("empties", "met-by-none", "would-give")  # why, and what would help
         ]
         return Reply(head=" ".join([problem.detail, *filter(None, first)]), failed=True)
     except Unreachable:

@@ -38,6 +38,11 @@ _ROLES_THAT_FIT = {
 }
 
 
+_Like = tuple[
+    bytes, int, str, bool
+]  # ground, phrases filled, role, whether it opens a part: what makes spots alike
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Spot:
     """Phrases in a row that licks of the pool fill: the places of those licks in it, and what they are played over."""
@@ -92,11 +97,11 @@ def build_lattice(
 
     ``pool`` holds licks of the setting's instrument and tuning, ``over`` what was judged of them (LICK_OVER) by ground.
     """
-    made: dict[tuple[bytes, str, bool], Column] = {}
-    stocks: dict[tuple[tuple[bytes, str, bool], ...], Stock] = {}
+    made: dict[_Like, Column] = {}
+    stocks: dict[tuple[_Like, ...], Stock] = {}
     found = []
     for here in of:
-        keys = tuple((s.ground.key, s.form[-1].role, s.form[0].index == 1) for s in here)
+        keys = tuple((s.ground.key, len(s.form), s.form[-1].role, s.form[0].index == 1) for s in here)
         if keys not in stocks:
             for key, one in zip(keys, here, strict=True):
                 if key not in made:

@@ -23,6 +23,7 @@ from service.compose.watches import Watch
 
 # Rounds of raising and lowering prices, between which licks that are too dear are left out; before the first, licks as they are.
 STAGES = (0, 25, 60, 60)
+STEPS_OF_A_BREAK = 8
 SHRINK = 0.96  # of their steps
 FINE = 64  # prices are whole 64ths of a cost
 DEARER = 16  # times that what is lacking gets twice as dear
@@ -89,10 +90,12 @@ def best_distinct(
     distinct: bool = True,
     joins: Callable[[Path], int] | None = None,
     watch: Watch | None = None,
+    begin: Path | None = None,
 ) -> list[tuple[int, Path]]:
     """(cost, break) of the cheapest ``how_many`` of ``plain``, whose costs are FINE, that ``fits``, cheapest first; if
     ``distinct``, with no lick twice. What fits lacks no more than ``lack`` allows. ``joins`` tells what the seams of a whole
-    break cost, where that is more than ``plain`` knows; ``watch`` is that of ``plain``.
+    break cost, where that is more than ``plain`` knows; ``watch`` is that of ``plain``,
+    ``begin`` a break that fits, if one is known.
 
     Raises NotFound if they are not all found, or shown not to be there, within ``most`` steps of the search.
     """
@@ -106,6 +109,12 @@ def best_distinct(
             path,
         )
 
+    def meet_near(path: Path) -> None:
+        for good in good_breaks(plain, path, watch, fits, how_many, distinct):
+            meet(good)
+
+    if begin is not None:
+        meet_near(begin)
     if lack is not None:
         space = plain.only([least <= lack.most for least in plain.counting(lack.of).through()])
         _price_lack(space, prices, lack)
@@ -115,10 +124,9 @@ def best_distinct(
         dearer = replace(prices, licks=dict(prices.licks))
         for _ in range(DEARER if lack is not None else 1):
             priced = space.priced(dearer.column(lack))
-            begin = priced.dive(distinct=distinct)
-            if begin is not None and (lack is None or space.sum(lack.of, begin) <= lack.most):
-                for good in good_breaks(plain, space.path(begin), watch, fits, how_many, distinct):
-                    meet(good)
+            dived = priced.dive(distinct=distinct)
+            if dived is not None and (lack is None or space.sum(lack.of, dived) <= lack.most):
+                meet_near(space.path(dived))
                 if met:
                     return
             dearer.lack = 2 * dearer.lack + 1
@@ -142,6 +150,8 @@ def best_distinct(
             value, _, best = heappop(waiting)
             told.append((value // FINE, best))
 
+    # where only whole breaks are told, each took many steps
+    most = most if distinct or lack is not None else most // STEPS_OF_A_BREAK
     scarce = None if lack is None else (space.counting(lack.of), lack.most)
     for tried, (promise, path) in enumerate(search.steps(distinct=distinct, scarce=scarce)):
         # whole breaks cost a whole number of grains

@@ -17,6 +17,7 @@ from service.judge.joins import CUTS, Edge
 
 MOST_CUT = len(CUTS) - 1
 Numbers = NDArray[np.int64]
+MOST_STEPS = 400_000  # from state to state, of all phrases together: two seconds, some dozens of MiB
 STATE_BYTES, STEP_BYTES = 700, 80  # that a state with its tables and a step take in memory, about (measured)
 Judged = Callable[[Edge, Edge], int | None]  # None: the seam may not be
 
@@ -28,6 +29,10 @@ class Block:
     span: int
     places: NDArray[np.intp]
     one: Candidate
+
+
+class TooManyStates(Exception):
+    """More than MOST_STEPS from one state to another are to be minded along a break."""
 
 
 class Used:
@@ -45,7 +50,7 @@ class Used:
 
 class Grid:
     """``stocks`` by phrase, only licks with edges; ``steps[phrase][state]`` are (block, state after it), small numbers both;
-    states are numbered for each phrase, that of the beginning is 0."""
+    states are numbered for each phrase, that of the beginning is 0. Raises TooManyStates."""
 
     def __init__(self, candidates: Sequence[Sequence[Candidate]], watch: Watch | None) -> None:
         self.watch: Watch = watch or Everything()
@@ -74,7 +79,11 @@ class Grid:
         """Number the states that each phrase can begin in, and find what each block makes of them."""
         known: list[dict[Hashable, int]] = [{} for _ in range(self.size + 1)]
         known[0][self.watch.start] = 0
+        so_far = 0
         for phrase in range(self.size):
+            so_far += len(known[phrase]) * len(self.blocks[phrase])
+            if so_far > MOST_STEPS:
+                raise TooManyStates
             steps = []
             for state in known[phrase]:
                 here = []

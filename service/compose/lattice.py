@@ -115,7 +115,7 @@ class Lattice:
 
 def bytes_of(candidates: Sequence[Stock]) -> int:
     """Memory that stocks take, those that are shared once."""
-    return sum({id(of.rows): of.rows.nbytes for of in candidates}.values())
+    return sum({id(of.rows): of.nbytes for of in candidates}.values())
 
 
 def furthest(candidates: Sequence[Stock]) -> int:

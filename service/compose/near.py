@@ -63,9 +63,10 @@ def _beside(plain: BestBreaks, places: Places, most: int, distinct: bool) -> lis
     for turn, (phrase, own) in enumerate(places):
         changes = plain.changes(places, turn)
         changes[own] = NEVER
-        least = np.argpartition(changes, min(2 * most + len(places), len(changes) - 1))[
-            : 2 * most + len(places)
-        ]
+        # of those that change alike the first ones, on every machine
+        enough = min(2 * most + len(places), len(changes) - 1)
+        least = np.flatnonzero(changes <= np.partition(changes, enough)[enough])
+        least = least[np.argsort(changes[least], kind="stable")][: enough + 1]
         told = [(int(changes[at]), turn, int(at)) for at in least if changes[at] < NEVER]
         found += [one for one in told if plain.number(phrase, one[2]) not in numbers]
     return [

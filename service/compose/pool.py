@@ -120,7 +120,7 @@ def edge_of(code: int) -> Edge:
 class Pool:
     """Licks of one instrument and tuning in order of number; ``edges`` are theirs, ``entry`` and ``exits`` numbers into it."""
 
-    __slots__ = ("_kinds", "_order", "edges", "entry", "exits", "rows")
+    __slots__ = ("_kinds", "_order", "edges", "entry", "exits", "phrases", "rows")
 
     def __init__(self, rows: Column) -> None:
         self.rows = rows
@@ -130,6 +130,7 @@ class Pool:
         kinds = rows["facts"]["kind"]
         self._order = np.argsort(kinds, kind="stable")
         self._kinds = kinds[self._order]
+        self.phrases: list[int] = np.unique(rows["facts"]["phrases"]).tolist()  # how many its licks fill
 
     @classmethod
     def of(cls, licks: Sequence[tuple[int, int, bytes]]) -> "Pool":
@@ -138,12 +139,6 @@ class Pool:
 
     def __len__(self) -> int:
         return len(self.rows)
-
-    @property
-    def phrases(self) -> list[int]:
-        """How many phrases its licks fill."""
-        found: list[int] = np.unique(self.rows["facts"]["phrases"]).tolist()
-        return found
 
     @property
     def nbytes(self) -> int:

@@ -4,18 +4,22 @@ Each part is chosen once, in the order of first appearance. Where a part goes on
 from itself, the seam is minded as soon as both of its sides are known; until then the edges are kept in a state.
 """
 
+from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
+from service.compose.grid import MOST_CUT
 from service.compose.joined import Allows, JoinedLattice, alike
 from service.compose.lattice import Pick
-from service.compose.stock import Candidate, Column, Stock, edges_of
+from service.compose.seams import ANY_SEAM, told_of
+from service.compose.stock import Candidate, Column, EdgeTable, Stock, edges_of
 from service.compose.watches import Both, Everything, Watch
-from service.judge.joins import Edge, Edges
+from service.judge.joins import CUTS, Edges
 from service.music.tunes import Phrase
 
 
@@ -31,53 +35,90 @@ class Chosen:
 def chosen_once(form: Sequence[Phrase], same: frozenset[str] | None = None) -> tuple[list[Chosen], list[int]]:
     """Parts in order of first appearance, and for each play which of them it is.
 
-    ``same`` are the parts that are played the same each time, None for all; others are chosen anew for each play.
+    ``same`` are the parts that are played the same each time, None for all; others are chosen anew for each play. Plays that
+    follow each other and are chosen but once are chosen as one, so that licks may lead from one into the other.
     """
+    begins = [place for place, phrase in enumerate(form) if phrase.index == 1] + [len(form)]
+    often = Counter(form[begin].part for begin in begins[:-1])
     parts: list[Chosen] = []
     order: list[int] = []
     known: dict[str, int] = {}
-    start = 0
-    while start < len(form):
-        end = start + 1
-        while end < len(form) and form[end].index != 1:
-            end += 1
+    single = False  # whether the play before is chosen but once
+    for start, end in pairwise(begins):
         name = form[start].part
-        repeated = known.get(name) if same is None or name in same else None
-        if repeated is None:
+        repeated = often[name] > 1 and (same is None or name in same)
+        if repeated and name in known:
+            part = parts[known[name]]
+            order.append(known[name])
+            parts[known[name]] = Chosen(name, part.phrases, (*part.begins, start))
+        elif not repeated and single:
+            before = parts[-1]
+            parts[-1] = Chosen(before.name + name, (*before.phrases, *range(start, end)), before.begins)
+        else:
             known[name] = len(parts)
             order.append(len(parts))
             parts.append(Chosen(name, tuple(range(start, end)), (start,)))
-        else:
-            order.append(repeated)
-            part = parts[repeated]
-            parts[repeated] = Chosen(name, part.phrases, (*part.begins, start))
-        start = end
+        single = not repeated
     return parts, order
 
 
 @dataclass(frozen=True, slots=True)
 class _Ends:
-    """What is still needed of a part: its way in, once begun, and its ways out, once ended."""
+    """What is still needed of a part: the kind of its way in, once begun, and those of its ways out by cut, once ended."""
 
-    entry: Edge | None = None
-    edges: Edges | None = None
+    entry: int | None = None
+    exits: tuple[int, ...] | None = None
+
+
+class _Kinds:
+    """Edges by what they may be joined to: small numbers, equal for those that make no difference."""
+
+    def __init__(self, edges: EdgeTable, allows: Allows) -> None:
+        self._may = told_of(allows, edges.exits, edges.entries) > 0
+        self._cuts = np.array([min(entry.cut, MOST_CUT) for entry in edges.entries], np.int64)
+        self.entries = _first_alike(
+            [bytes([cut]) + col.tobytes() for cut, col in zip(self._cuts, self._may.T, strict=True)]
+        )
+        self.exits = [
+            _first_alike([row.tobytes() for row in self._may[:, self._cuts == cut]])
+            for cut in range(len(CUTS))
+        ]
+        self._edges = edges
+        self._of: dict[int, tuple[int, tuple[int, ...]]] = {}  # by identity: a table's edges are made once
+
+    def of(self, edges: Edges) -> tuple[int, tuple[int, ...]]:
+        found = self._of.get(id(edges))
+        if found is None:
+            entry, exits = self._edges.number(edges)
+            kinds = tuple(int(self.exits[cut][number]) for cut, number in enumerate(exits))
+            found = self._of[id(edges)] = int(self.entries[entry]), kinds
+        return found
+
+    def may_join(self, exits: tuple[int, ...], entry: int) -> bool:
+        return bool(self._may[exits[self._cuts[entry]], entry])
+
+
+def _first_alike(told: Sequence[bytes]) -> NDArray[np.int64]:
+    """For each the place of the first one that is equal."""
+    first: dict[bytes, int] = {}
+    return np.array([first.setdefault(one, place) for place, one in enumerate(told)], np.int64)
 
 
 class Seams:
     """Minds the seams between plays that the order of choosing does not put side by side.
 
-    ``follows`` are pairs (part, the part that comes next somewhere); ``firsts`` and ``lasts`` are the phrases, in order of
-    choosing, where a part begins and those from which a lick can end it.
+    ``follows`` are pairs (part, the part that comes next somewhere); ``sizes`` the phrases of each part.
     """
 
-    def __init__(self, sizes: Sequence[int], follows: frozenset[tuple[int, int]], allows: Allows) -> None:
+    def __init__(
+        self, sizes: Sequence[int], follows: frozenset[tuple[int, int]], edges: EdgeTable, allows: Allows
+    ) -> None:
         self._part = [part for part, size in enumerate(sizes) for _ in range(size)]
         self._ends = [sum(sizes[: part + 1]) for part in range(len(sizes))]
         self._begins = [0, *self._ends[:-1]]
         # a part that comes next in choosing is minded by the lattice itself
         self._minded = frozenset(pair for pair in follows if pair[1] != pair[0] + 1)
-        self._allows = allows
-        self._known: dict[tuple[Edges, Edge], bool] = {}
+        self._kinds = _Kinds(edges, allows)
 
     @property
     def free(self) -> frozenset[int]:
@@ -89,31 +130,31 @@ class Seams:
         return (_Ends(),) * len(self._ends)
 
     def traits(self, of: Stock, phrase: int) -> Column:
-        rows = of.ints("exits")
-        first = phrase in self._begins
-        found = of.ints("entry") if first else np.zeros(len(of), np.int64)
-        part = self._part[phrase]
+        first, part = phrase in self._begins, self._part[phrase]
+        found = self._kinds.entries[of.column("entry")] if first else np.zeros(len(of), np.int64)
         if any(before == part for before, _ in self._minded):
             ending = of.column("span") == self._ends[part] - phrase
-            for column in range(rows.shape[1]):
-                found = found * (len(of.edges.exits) + 1) + np.where(ending, rows[:, column] + 1, 0)
-        return found
+            for cut, kinds in enumerate(self._kinds.exits):
+                own = np.where(ending, kinds[of.column("exits")[:, cut]] + 1, 0)
+                found = np.unique(found * (own.max(initial=0) + 1) + own, return_inverse=True)[1]
+        return found.reshape(len(of))
 
     def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:
         if not isinstance(state, tuple):
             return None
         part = self._part[phrase]
         known = list(state)
-        edges = edges_of(candidate)
+        entry, exits = self._kinds.of(edges_of(candidate))
         if phrase == self._begins[part]:
-            known[part] = _Ends(edges.entry)
+            known[part] = _Ends(entry)
         if phrase + candidate.span < self._ends[part]:
             return tuple(known)
-        known[part] = _Ends(known[part].entry, edges)
+        known[part] = _Ends(known[part].entry, exits)
         for before, after in self._minded:
             if part not in (before, after) or max(before, after) > part:
                 continue
-            if not self._may_be(known[before].edges, known[after].entry):
+            leaves, comes = known[before].exits, known[after].entry
+            if leaves is not None and comes is not None and not self._kinds.may_join(leaves, comes):
                 return None
         return tuple(self._needed(known, part))
 
@@ -123,18 +164,10 @@ class Seams:
         return [
             _Ends(
                 ends.entry if any(after == part for _, after in open_pairs) else None,
-                ends.edges if any(before == part for before, _ in open_pairs) else None,
+                ends.exits if any(before == part for before, _ in open_pairs) else None,
             )
             for part, ends in enumerate(known)
         ]
-
-    def _may_be(self, before: Edges | None, entry: Edge | None) -> bool:
-        if before is None or entry is None:
-            return True
-        key = (before, entry)
-        if key not in self._known:
-            self._known[key] = bool(self._allows(before.into(entry), entry))
-        return self._known[key]
 
     def ends(self, state: Hashable) -> bool:
         return True
@@ -187,7 +220,9 @@ class SameLattice:
             for place in range(len(part.phrases))
         ]
         follows = frozenset(pairwise(order))
-        seams = Seams([len(part.phrases) for part in self.parts], follows, allows)
+        minded = frozenset[tuple[int, int]]() if allows is ANY_SEAM else follows
+        table = stocks[0].edges if stocks else EdgeTable()
+        seams = Seams([len(part.phrases) for part in self.parts], minded, table, allows)
         beside = {0} | {self._begin(after) for before, after in follows if after == before + 1}
         own = watch(self.form) or Everything()
         times = tuple(len(part.begins) for part in self._of)

@@ -23,6 +23,7 @@ BROKEN = (
     "change-not-heard", "finger-hops", "same-finger", "jump-without-air", "tag-does-not-land", "tag-without-air",
     "cannot-be-stopped", "too-many-to-stop", "too-empty", "does-not-fit", "hurts", "too-fast", "free-of-the-melody",
 )  # fmt: skip
+PLACE_BYTES = 200  # that a place takes where it can be looked up, about
 ROW = np.dtype(
     [
         ("number", np.int64), ("revision", np.int32), ("span", np.int16), ("level", np.int8), ("style", np.int16),
@@ -102,10 +103,11 @@ def _numbered(edge: Edge, known: dict[Edge, int], found: list[Edge]) -> int:
 class Stock(Sequence[Candidate]):
     """``rows`` have the dtype ROW, ``styles`` are what its numbers of styles mean."""
 
-    __slots__ = ("_bytes", "edges", "rows", "styles")
+    __slots__ = ("_bytes", "_known", "edges", "rows", "styles")
 
     def __init__(self, rows: Column, styles: Sequence[str], edges: EdgeTable) -> None:
         self.rows, self.styles, self.edges = rows, styles, edges
+        self._known: dict[tuple[int, int], int] | None = None
         self._bytes = np.ascontiguousarray(rows).view(np.uint8).data
 
     @classmethod
@@ -169,10 +171,21 @@ class Stock(Sequence[Candidate]):
         """Those licks only, in the same order."""
         return Stock(self.rows[mask], self.styles, self.edges)
 
+    @property
+    def nbytes(self) -> int:
+        """Memory that it takes, about, with what is looked up in it."""
+        return int(self.rows.nbytes) + PLACE_BYTES * len(self._known or ())
+
     def place(self, number: int, revision: int) -> int | None:
         """Where a lick stands; None if it is not here."""
-        found = np.flatnonzero((self.column("number") == number) & (self.column("revision") == revision))
-        return int(found[0]) if len(found) else None
+        return self._places.get((number, revision))
+
+    @property
+    def _places(self) -> dict[tuple[int, int], int]:
+        if self._known is None:
+            pairs = zip(self.column("number").tolist(), self.column("revision").tolist(), strict=True)
+            self._known = {pair: place for place, pair in enumerate(pairs)}
+        return self._known
 
 
 def stocked(candidates: Sequence[Sequence[Candidate]]) -> tuple[Stock, ...]:

@@ -174,7 +174,9 @@ class Both:
             own = watch.traits(of, phrase)
             if len(own):
                 least = own.min()
-                found = found * (own.max() - least + 1) + (own - least)
+                # numbered anew each time, or products of many would not fit
+                both = found * (own.max() - least + 1) + (own - least)
+                found = np.unique(both, return_inverse=True)[1].reshape(len(of))
         return found
 
     def step(self, state: Hashable, phrase: int, candidate: Candidate) -> Hashable | None:

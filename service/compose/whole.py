@@ -12,6 +12,7 @@ import numpy as np
 from service.compose.best import Cost, JoinCost
 from service.compose.demands import PARTS, AnyLattice, Demands, Path, lacking, makings_of
 from service.compose.distinct import FINE, Lack, NotFound, best_distinct
+from service.compose.drawing import seeded
 from service.compose.seams import NO_COST
 from service.compose.sections import SameLattice
 from service.compose.stock import Column, Stock, edges_of
@@ -119,6 +120,12 @@ def best_whole(
         edges = [edges_of(pick.candidate) for pick in whole]
         return sum(join_cost(a.into(b.entry), b.entry) or 0 for a, b in pairwise(edges))
 
+    begin = None
+    if demands.differs_by or demands.otherwise:
+        inner = lattice.inner if isinstance(lattice, SameLattice) else lattice
+        randbelow = seeded("best")
+        drawn = (inner.path(1 + randbelow(inner.total)) for _ in range(REDRAWS))
+        begin = next((path for path in drawn if fits(path)), None)
     lack = None
     if demands.melody is not None:
         ticks = sum(pick.candidate.ticks for pick in lattice.path(1))
@@ -126,7 +133,7 @@ def best_whole(
     try:
         told = best_distinct(
             made_of.best(cost, made_of.joining(join_cost), FINE), how_many, most, fits,
-            lack, demands.no_repeats, joins if isinstance(lattice, SameLattice) else None, made_of.watch,
+            lack, demands.no_repeats, joins if isinstance(lattice, SameLattice) else None, made_of.watch, begin,
         )  # fmt: skip
         return Best(tuple(made_of.expanded(path) for _, path in told))
     except NotFound as none:

@@ -134,6 +134,15 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "None of {tries} breaks drawn is as you ask; the least choice is at phrase {phrase}, with {licks} lick(s).",
         "Ask for less of the melody, allow a lick twice, or send in licks for that phrase.",
     ),
+    "too-much-at-once": (
+        "That asks for too many things along one break: each sum, style and lick that is insisted on multiplies what must be kept apart.",
+        "Leave out one of must_include, style_most and level_sum.",
+    ),
+    "none-together": (
+        "Every phrase has licks, but no break of the {instrument} licks is all of that together.",
+        "Ask for less.",
+    ),
+    "would-give-at-most": ("With {change} there would be {total} break(s) to look among.", ""),
     "too-few-licks": (
         "Phrases {phrases} have {licks} lick(s) between them, so some lick comes twice.",
         "Allow a lick twice, ask for less else, or send in licks for those phrases.",

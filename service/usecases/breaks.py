@@ -13,24 +13,23 @@ import msgspec
 
 from service.clock import stamp
 from service.compose.demands import AnyLattice, Demands, impossible
-from service.compose.drawing import draw_fresh, seeded
+from service.compose.drawing import REDRAWS, draw_fresh, seeded
 from service.compose.lattice import Pick
 from service.compose.rungs import Rungs
 from service.compose.whole import Drawn, draw_whole
 from service.errors import Conflict, NotFound
-from service.music.tunes import phrases
 from service.store import breaks as rows
 from service.store import taken_down
 from service.store import tunes as tune_rows
 from service.store.breaks import BreakRow, NumberRow
 from service.store.groups import GroupRow
 from service.usecases.composing import Composed, compose
-from service.usecases.drawable import rungs
+from service.usecases.drawable import rungs, rungs_ready
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.made_breaks import Break, placed, seams_between
-from service.usecases.once import Once, write_once
-from service.usecases.records import encode, kept_tune, record_of, setting_of, setting_record
+from service.usecases.once import Once, check_once, write_once
+from service.usecases.records import encode, kept_form, kept_tune, record_of, setting_of, setting_record
 from service.usecases.refusals import none_found
 from service.usecases.wishes import Wish, counted, every
 
@@ -78,13 +77,16 @@ async def draw_break(
     fills, or why what only whole breaks can have is met by none.
     """
     group = reach_group(house, caller, group_slug, "draw-break")
+    check_once(house, caller, once)
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
     minds_recent = seed is None and (wish.differs_by is not None or wish.favour == "fresh")
     recent = recent_breaks(house, composed) if minds_recent else []
     often = Counter(number for licks in recent for number in {number for _, number in licks})
     played = tuple(sorted(often.items())) if wish.favour == "fresh" else ()
     demands = wish.demands(composed.form, recent if wish.differs_by else ())
-    lattices = await asyncio.to_thread(rungs, house, composed, wish, played)
+    lattices = rungs_ready(house, composed, wish, played)
+    if lattices is None:
+        lattices = await asyncio.to_thread(rungs, house, composed, wish, played)
     if seed is not None:
         randbelow = seeded(f"{composed.snapshot}|{wish.filters}|{seed}")
         drawn = await asyncio.to_thread(_drawn, lattices, demands, randbelow)
@@ -97,8 +99,10 @@ async def draw_break(
             again = tuple(_number(composed, path) for path in drawn.again)
             path, fresh = drawn.path, _Fresh(again) if drawn.fresh or again else None
         else:
-            lattice = await asyncio.to_thread(next, iter(lattices))
-            path, fresh = _fresh(house, composed, lattice, wish)
+            first = lattices.first
+            if first is None:
+                first = await asyncio.to_thread(lattices.make_first)
+            path, fresh = await _fresh(house, composed, first, wish)
         try:
             return await keep_break(house, caller, composed, path, fresh, once)
         except _ServedMeanwhile:
@@ -151,7 +155,7 @@ class _ServedMeanwhile(Exception):
     """Somebody else was served this break, or began the round anew, between drawing and storing it."""
 
 
-def _fresh(
+async def _fresh(
     house: House, composed: Composed, lattice: AnyLattice, wish: Wish
 ) -> tuple[tuple[Pick, ...], _Fresh]:
     """A break in ``lattice`` that was not served. When all of those were, the wish's other breaks come, which break a
@@ -163,10 +167,20 @@ def _fresh(
             path = lattice.path(1 + secrets.randbelow(lattice.total))
             if not rows.was_served(points, tune_id, composed.snapshot, str(_number(composed, path))):
                 return path, _Fresh()
-    served = {
-        number: _licks(composed.lattice.path(number))
-        for number in rows.served_numbers(points, tune_id, composed.snapshot)
-    }
+    served = rows.served_numbers(points, tune_id, composed.snapshot)
+    return await asyncio.to_thread(_not_served, composed, lattice, wish, served)
+
+
+def _not_served(
+    composed: Composed, lattice: AnyLattice, wish: Wish, numbers: Sequence[int]
+) -> tuple[tuple[Pick, ...], _Fresh]:
+    """The same, of breaks that may all have been served."""
+    known = set(numbers)
+    for _ in range(REDRAWS):
+        path = lattice.path(1 + secrets.randbelow(lattice.total))
+        if _number(composed, path) not in known:
+            return path, _Fresh()
+    served = {number: _licks(composed.lattice.path(number)) for number in numbers}
     for among in (lattice, every(composed, wish)):
         ranks = [rank for licks in served.values() if (rank := among.number(licks)) is not None]
         if len(ranks) < among.total:
@@ -297,14 +311,15 @@ def _shown(house: House, group: GroupRow, row: BreakRow, numbered: NumberRow) ->
         raise NotFound("not-found", what="tune")
     tune = kept_tune(tune_row.id, tune_row.revision, tune_row.slug, tune_row.body)
     setting = setting_of(setting_record(row.setting), tune)
-    form = phrases(tune)
+    form = kept_form(tune_row.id, tune_row.revision, tune_row.slug, tune_row.body)
+    where = (group.pool_version, row.tune_id, row.tune_revision, row.setting)
     licks = _licks_decoder.decode(row.licks)
     ends = [*(phrase for phrase, _, _ in licks[1:]), len(form) + 1]
     places = tuple(
-        placed(house, group.id, tune, setting, form[phrase - 1 : end - 1], number, revision)
+        placed(house, group.id, tune, setting, form[phrase - 1 : end - 1], number, revision, where)
         for (phrase, number, revision), end in zip(licks, ends, strict=True)
     )
-    joins = seams_between(tune, setting, places)
+    joins = seams_between(house, tune, setting, places)
     return Break(row.code, numbered, group.slug, tune, setting, places, joins)
 
 

@@ -11,19 +11,19 @@ from service.compose.lattice import Lattice
 from service.compose.pool import Pool
 from service.judge.facts import RULES_VERSION
 from service.music.setting import Setting
-from service.music.tunes import Phrase, Tune, phrases
+from service.music.tunes import Phrase, Tune
 from service.store.groups import GroupRow
 from service.store.tunes import TuneRow
 from service.usecases.facts import judged_over, pool_of
 from service.usecases.house import House
-from service.usecases.records import choose_setting, encode, kept_tune, record_of, tune_record
+from service.usecases.records import choose_setting, encode, kept_form, kept_tune, record_of, tune_record
 from service.usecases.tunes import find_tune
 
 
 @dataclass(frozen=True, slots=True)
 class Composed:
     """A tune in a setting with every break there is of it; ``snapshot`` names that state of the pool, ``key`` it and all else
-    that they depend on."""
+    that they depend on; ``form`` are the tune's phrases in playing order, repeats written out."""
 
     group: GroupRow
     row: TuneRow
@@ -32,11 +32,7 @@ class Composed:
     key: Hashable
     snapshot: str
     lattice: Lattice
-
-    @property
-    def form(self) -> tuple[Phrase, ...]:
-        """The tune's phrases in playing order, repeats written out."""
-        return phrases(self.tune)
+    form: tuple[Phrase, ...]
 
 
 async def compose(
@@ -55,7 +51,8 @@ async def compose(
         async with house.making(key):  # of many who ask at once, one makes it
             found = house.lattices.get(key) or await _made(house, group, row, tune, setting)
             house.lattices.put(key, found)
-    return Composed(group, row, tune, setting, key, *found)
+    form = kept_form(row.id, row.revision, row.slug, row.body)
+    return Composed(group, row, tune, setting, key, *found, form)
 
 
 async def _made(

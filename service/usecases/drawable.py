@@ -1,6 +1,7 @@
 """What a draw is made from: the wish, and as many of a teacher's rules as leave any break."""
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 
 import numpy as np
 
@@ -37,33 +38,38 @@ Played = tuple[tuple[int, int], ...]  # (lick number, in how many of the last br
 
 def rungs(house: House, composed: Composed, wish: Wish, played: Played = ()) -> Rungs:
     """The lattices for a wish; ``played`` matters where fresh licks are favoured. Raises DomainError ``no-breaks``."""
-    key = (composed.key, wish.filters, played)
-    found = house.drawable.get(key)
+    found = rungs_ready(house, composed, wish, played)
     if found is None:
         wished = every(composed, wish)
         if wished.total == 0:
             raise no_breaks(wished, composed, wish)
         found = Rungs(_by_the_rules(wished, composed, wish, played), wish.demands(composed.form))
-        house.drawable.put(key, found)
+        house.drawable.put((composed.key, wish.filters, played), found)
     return found
 
 
-def _by_the_rules(wished: AnyLattice, composed: Composed, wish: Wish, played: Played) -> Iterator[AnyLattice]:
-    """Lattices with fewer and fewer rules."""
+def rungs_ready(house: House, composed: Composed, wish: Wish, played: Played = ()) -> Rungs | None:
+    """The same if they are kept in memory."""
+    return house.drawable.get((composed.key, wish.filters, played))
+
+
+def _by_the_rules(
+    wished: AnyLattice, composed: Composed, wish: Wish, played: Played
+) -> Iterator[Callable[[], AnyLattice]]:
+    """How to make lattices with fewer and fewer rules."""
     allows, weigh, must, form = seams(composed, wish), _weighing(wish, played), wish.watched(), composed.form
     for rules in RULE_SETS:
         clean = keeping_to(rules, wished.candidates)
         if wish.repeats == "same":  # and so with the same target notes
             for settled in (True, False) if wish.settled else (False,):
-                watch = watch_of([*must], settled)
-                yield SameLattice(clean, form, allows, watch, weigh)
+                yield partial(SameLattice, clean, form, allows, watch_of(must, settled), weigh)
             continue
         targets = shared_targets(form, clean) if wish.settled else None
         if targets is not None:
-            yield JoinedLattice(clean, allows, watch_of([targets, *must], True)(form), weigh)
+            yield partial(JoinedLattice, clean, allows, watch_of([targets, *must], True)(form), weigh)
         for settled in (True, False) if wish.settled else (False,):
-            yield JoinedLattice(clean, allows, watch_of(must, settled)(form), weigh)
-    yield wished
+            yield partial(JoinedLattice, clean, allows, watch_of(must, settled)(form), weigh)
+    yield lambda: wished
 
 
 def keeping_to(rules: frozenset[str], candidates: Sequence[Stock]) -> list[Stock]:

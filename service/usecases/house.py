@@ -5,7 +5,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
-from typing import Generic, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 from weakref import WeakValueDictionary
 
 from service.clock import Clock
@@ -20,9 +20,13 @@ from service.settings import Settings
 from service.store.database import Database
 from service.store.groups import GroupRow, TokenRow
 
+if TYPE_CHECKING:
+    from service.usecases.made_breaks import BreakJoin, BreakPhrase, Place
+
 FRESH_S = 1.0  # seconds: a token revoked by another process is refused well within five
 RECENT = 1000
 JUDGED = 8192  # licks over phrases kept ready
+PLACED = 4096  # licks in their places, and seams between them, kept ready
 GROWN_AFTER = 64  # look-ups after which kept values are weighed again: tables for drawing grow with use
 # How the memory for composing is shared out, in parts of the whole.
 SHARES = {"pools": 0.25, "over": 0.25, "lattices": 0.2, "drawable": 0.3}
@@ -107,6 +111,8 @@ class House:
     lattices: "Kept[Hashable, tuple[str, Lattice]]" = field(init=False)
     drawable: "Kept[Hashable, Rungs]" = field(init=False)
     judged: "Kept[Hashable, tuple[Fit, Recall]]" = field(init=False)
+    places: "Kept[Hashable, Place]" = field(init=False)
+    joins: "Kept[tuple[BreakPhrase, BreakPhrase], BreakJoin]" = field(init=False)
     shapes: "Kept[tuple[int, str], Shapes]" = field(init=False)
     callers: "Recent[bytes, TokenRow]" = field(init=False)
     groups: "Recent[str, GroupRow]" = field(init=False)
@@ -130,6 +136,8 @@ class House:
         self.lattices = Kept(lattices, most["lattices"], lambda kept: kept[1].nbytes)
         self.drawable = Kept(lattices, most["drawable"], lambda kept: kept.nbytes)
         self.judged = Kept(JUDGED)
+        self.places = Kept(PLACED)
+        self.joins = Kept(PLACED)
         self.shapes = Kept(self.settings.pool_cache)
         self.callers = Recent(self.database, RECENT)
         self.groups = Recent(self.database, RECENT)

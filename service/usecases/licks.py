@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from sqlite3 import Connection
 
 from service.clock import stamp
@@ -267,9 +268,15 @@ def find_lick(house: House, group_id: int, number: int, revision: int | None = N
 
 
 def kept(row: LickRow) -> KeptLick:
-    record = lick_record(row.body)
+    return KeptLick(row.number, row.revision, row.state, *_read(row.body, row.facts))
+
+
+@lru_cache(maxsize=2048)
+def _read(body: str, facts: str | None) -> tuple[LickRecord, Lick, Facts]:
+    """A lick as it was kept; equal texts, equal licks, so those read a moment ago need not be read again."""
+    record = lick_record(body)
     lick = lick_of(record)
-    return KeptLick(row.number, row.revision, row.state, record, lick, read_facts(row.facts, lick))
+    return record, lick, read_facts(facts, lick)
 
 
 async def list_licks(

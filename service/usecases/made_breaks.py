@@ -1,7 +1,7 @@
 """A break with everything to show it: licks in their places, seams, the whole as music."""
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -27,10 +27,11 @@ from service.usecases.house import House
 from service.usecases.licks import KeptLick, find_lick
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class BreakPhrase:
     """One lick of a break: the phrases it fills and how it stands there; ``level`` is at the tune's tempo."""
 
+    tune: Tune
     form: tuple[Phrase, ...]
     lick: KeptLick
     ground: Ground
@@ -39,7 +40,7 @@ class BreakPhrase:
     level: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Rest:
     """What stands where a lick was taken down: the phrases it filled, and nothing of the lick but its number."""
 
@@ -51,7 +52,7 @@ class Rest:
 Place = BreakPhrase | Rest
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class BreakJoin:
     """The seam before a phrase, from lick number ``before`` into ``after``: ``share`` of the time there is that it takes at
     the tune's tempo."""
@@ -132,30 +133,44 @@ def placed(
     form: Sequence[Phrase],
     number: int,
     revision: int,
+    where: Hashable,
 ) -> Place:
-    """A lick over the phrases that it fills in a break; a rest if it was taken down, in whichever revision."""
-    try:
-        return in_place(house, group_id, tune, setting, form, find_lick(house, group_id, number, revision))
-    except TakenDown:
-        return Rest(tuple(form), number, ground_of(form, setting, tune))
+    """A lick over the phrases that it fills in a break; a rest if it was taken down, in whichever revision. ``where`` names tune,
+    revision, setting and version of the pool: what was placed there a moment ago is the same again."""
+    key = (where, form[0].number, len(form), number, revision)
+    found = house.places.get(key)
+    if found is None:
+        ground = ground_of(form, setting, tune)
+        try:
+            found = in_place(
+                house, group_id, tune, setting, ground, find_lick(house, group_id, number, revision)
+            )
+        except TakenDown:
+            found = Rest(tuple(form), number, ground)
+        house.places.put(key, found)
+    return found
 
 
-def seams_between(tune: Tune, setting: Setting, places: Sequence[Place]) -> tuple[BreakJoin, ...]:
+def seams_between(
+    house: House, tune: Tune, setting: Setting, places: Sequence[Place]
+) -> tuple[BreakJoin, ...]:
     """The seams where two licks meet; next to a rest there is none."""
-    return tuple(
-        seam_of(tune, setting, before, after)
-        for before, after in pairwise(places)
-        if isinstance(before, BreakPhrase) and isinstance(after, BreakPhrase)
-    )
+    found = []
+    for before, after in pairwise(places):
+        if isinstance(before, BreakPhrase) and isinstance(after, BreakPhrase):
+            join = house.joins.get((before, after))
+            if join is None:
+                join = seam_of(tune, setting, before, after)
+                house.joins.put((before, after), join)
+            found.append(join)
+    return tuple(found)
 
 
 def in_place(
-    house: House, group_id: int, tune: Tune, setting: Setting, rest: Sequence[Phrase], kept: KeptLick
+    house: House, group_id: int, tune: Tune, setting: Setting, ground: Ground, kept: KeptLick
 ) -> BreakPhrase:
     """A lick judged over the phrases it fills, from memory where it was so a moment ago."""
     lick = kept.lick
-    form = tuple(rest[: lick.phrases])
-    ground = ground_of(form, setting, tune)
     key = (group_id, kept.number, kept.revision, ground.key)
     judged = house.judged.get(key)
     if judged is None:
@@ -167,7 +182,9 @@ def in_place(
         house.judged.put(key, judged)
     bpm, beat = tempo_of(tune)
     up, down = stretch(lick.meter, tune.meter) or (1, 1)
-    return BreakPhrase(form, kept, ground, *judged, level_at(lick, kept.facts, bpm, beat * down // up))
+    return BreakPhrase(
+        tune, ground.form, kept, ground, *judged, level_at(lick, kept.facts, bpm, beat * down // up)
+    )
 
 
 def holding(join: Join, tune: Tune) -> tuple[Finding, ...]:

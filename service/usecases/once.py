@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
 from sqlite3 import Connection
-from typing import Generic, TypeVar
+from typing import Generic, NoReturn, TypeVar
 
 from service.clock import stamp
 from service.errors import Conflict
@@ -37,6 +37,27 @@ def request_hash(method: str, path: str, body: bytes) -> bytes:
     return hashlib.sha256(b"\n".join((method.encode(), path.encode(), body))).digest()
 
 
+def check_once(house: House, caller: Caller, once: Once[T] | None) -> None:
+    """Look for a key before anything is computed: what was answered holds, whatever has changed since.
+
+    Raises Answered when the key has been used for the same request, Conflict for another one.
+    """
+    if once is not None:
+        before = answer_for(house.database.points, _name(caller), once.key)
+        if before is not None:
+            _say_again(before, once)
+
+
+def _name(caller: Caller) -> str:
+    return f"token:{caller.token_id}"
+
+
+def _say_again(before: Answer, once: Once[T]) -> NoReturn:
+    if before.request != once.request:
+        raise Conflict("key-reused")
+    raise Answered(before)
+
+
 async def write_once(
     house: House, caller: Caller, once: Once[T] | None, unit: Callable[[Connection], T]
 ) -> T:
@@ -46,8 +67,7 @@ async def write_once(
     """
     if once is None:
         return await house.database.write(unit)
-    name = f"token:{caller.token_id}"
-    now = house.clock()
+    name, now = _name(caller), house.clock()
 
     def kept_unit(connection: Connection) -> T | Answer:
         before = answer_for(connection, name, once.key)
@@ -60,7 +80,5 @@ async def write_once(
 
     result = await house.database.write(kept_unit)
     if isinstance(result, Answer):
-        if result.request != once.request:
-            raise Conflict("key-reused")
-        raise Answered(result)
+        _say_again(result, once)
     return result

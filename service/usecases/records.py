@@ -11,7 +11,7 @@ from service.music.instruments import instrument_named
 from service.music.licks import Change, Lick, Note
 from service.music.meter import meter_named
 from service.music.setting import Setting, make_setting
-from service.music.tunes import Part, Tempo, Tune, check_tune, usual_cuts
+from service.music.tunes import Part, Phrase, Tempo, Tune, check_tune, phrases, usual_cuts
 from service.notation.abc import read_melody
 from service.notation.chart import read_chart, read_order
 
@@ -215,6 +215,12 @@ def record_of(setting: Setting) -> SettingRecord:
 def kept_tune(tune_id: int, revision: int, slug: str, body: str) -> Tune:
     """The tune of a stored revision; a revision never changes, so it is kept."""
     return tune_of(slug, tune_record(body))
+
+
+@lru_cache(maxsize=256)
+def kept_form(tune_id: int, revision: int, slug: str, body: str) -> tuple[Phrase, ...]:
+    """Its phrases in playing order, repeats written out."""
+    return phrases(kept_tune(tune_id, revision, slug, body))
 
 
 def choose_setting(record: TuneRecord, tune: Tune, instrument: str, tuning: str | None) -> Setting:

@@ -13,18 +13,21 @@ from service.compose.whole import REDRAWS
 from service.errors import DomainError, Fault
 from service.judge.level import LEVELS
 from service.usecases.composing import Composed
-from service.usecases.wishes import CHOOSING, Wish, every
+from service.usecases.wishes import CHOOSING, Wish, counted, every
 
 PARTS_OF_A_WISH = (*CHOOSING, "must_include", "style_most", "level_sum", "repeats")
 
 
 def no_breaks(wished: AnyLattice, composed: Composed, wish: Wish) -> DomainError:
-    """The error for a wish that nothing meets: the phrase that nothing fills, or the lick that fits nowhere."""
+    """The error for a wish that nothing meets: the phrase that nothing fills, the lick that fits nowhere, or all of it together."""
     at = [*_emptied(composed, wish), *_would_give(composed, wish)]
     for lick in wish.must_include:
         if not any((of.column("number") == lick).any() for of in wished.candidates):
             return DomainError("fits-nowhere", at=at, lick=lick, tune=composed.tune.name)
-    phrase = composed.form[wished.dead_end() or 0]
+    unfilled = _unfilled(wished.candidates)
+    if not unfilled:
+        return DomainError("none-together", at=at, instrument=composed.setting.instrument.name)
+    phrase = composed.form[unfilled[0]]
     chords = [
         "N.C." if change.chord is None else change.chord.name
         for change in changes_over([phrase], composed.setting, composed.tune)
@@ -87,9 +90,12 @@ def _would_give(composed: Composed, wish: Wish) -> Iterator[Fault]:
     """The smallest change to each part of a wish that alone would give breaks, and how many; if none would, all of them."""
 
     def told(what: str, changed: Wish, value: object = "") -> Fault | None:
-        total = every(composed, changed).total
+        lattice, total = counted(composed, changed)
+        if not lattice.total or total == 0:
+            return None
+        code = "would-give" if total is not None else "would-give-at-most"
         change = {"what": f"change-{what}", "value": value}
-        return Fault("would-give", {"change": [change], "total": str(total)}, path=what) if total else None
+        return Fault(code, {"change": [change], "total": str(total or lattice.total)}, path=what)
 
     tried: list[Iterator[Fault | None]] = []
     if wish.max_level is not None:
@@ -128,8 +134,8 @@ def _would_give(composed: Composed, wish: Wish) -> Iterator[Fault]:
     yield from found if nothing is None else [nothing]
 
 
-def _least(composed: Composed, wish: Wish, counted: Callable[[Stock], Column]) -> int | None:
-    """The least that what is counted of licks can come to in a break of a wish; None if there is none."""
-    best = makings_of(every(composed, wish)).best(lambda of, phrase: counted(of), lambda before, entry: 0)
+def _least(composed: Composed, wish: Wish, number: Callable[[Stock], Column]) -> int | None:
+    """The least that a number of licks can come to together in a break of a wish; None if there is none."""
+    best = makings_of(every(composed, wish)).best(lambda of, phrase: number(of), lambda before, entry: 0)
     found = best.cheapest()
     return None if found is None else found[0]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.compose.demands import AnyLattice, impossible
+from service.compose.demands import AnyLattice, Demands, impossible
 from service.compose.joined import JoinedLattice
 from service.compose.lattice import Pick
 from service.compose.seams import tempo_at
@@ -16,18 +16,18 @@ from service.compose.whole import best_whole
 from service.errors import Conflict, DomainError, NotFound
 from service.judge.joins import CUTS, Edge
 from service.usecases.best_breaks import MOST_SHARE, STEPS_WITH_MELODY
-from service.usecases.breaks import find_break, keep_break
+from service.usecases.breaks import find_break, keep_break, recent_breaks
 from service.usecases.composing import Composed, compose
 from service.usecases.drawable import RULE_SETS, seams
 from service.usecases.facts import pooled
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.made_breaks import Break, Rest
-from service.usecases.once import Once
+from service.usecases.once import Once, check_once
 from service.usecases.records import tune_record
 from service.usecases.refusals import no_breaks, none_found
 from service.usecases.rests import check_rests, fill_rests, resting
-from service.usecases.wishes import Wish, watch_of
+from service.usecases.wishes import Wish, every, watch_of
 
 MOST = 50  # alternatives told
 # A join that gets harder, a level more and a tenth of the melody less weigh alike; breaking a rule more than any. Ours.
@@ -98,6 +98,7 @@ async def swap(
     ``nothing-fills-the-rest``.
     """
     reach_group(house, caller, group_slug, "draw-break")
+    check_once(house, caller, once)
     _, composed, path = await _opened(house, group_slug, caller, code)
     place = _place(path, phrase)
     check_rests(path, place)
@@ -123,9 +124,9 @@ async def steps_from_plain(
     """
     group = reach_group(house, caller, group_slug, "draw-break")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
-    wish.check()
     plain = _plain(composed)
-    target = await asyncio.to_thread(_changed, composed, wish, plain)
+    others = recent_breaks(house, composed) if wish.differs_by is not None else []
+    target = await asyncio.to_thread(_changed, composed, wish, plain, wish.demands(composed.form, others))
     changed = [place for place in range(len(plain)) if plain[place] != target[place]]
     if not changed:
         raise DomainError("nothing-to-swap", tune=composed.tune.name)
@@ -133,20 +134,25 @@ async def steps_from_plain(
     return [await keep_break(house, caller, composed, path, None) for path in paths]
 
 
-def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick]) -> tuple[Pick, ...]:
-    """The break as asked that suits best, of licks that can follow the plain ones too: each comes in after those."""
+def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick], demands: Demands) -> tuple[Pick, ...]:
+    """The break as asked that suits best, of licks that can follow the plain ones too: each comes in after those. Where there is no
+    other lick the plain one stays."""
+    wished = every(composed, wish)
+    if not wished.total:
+        raise no_breaks(wished, composed, wish)
     allows, tempo = seams(composed, replace(wish, favour=None)), tempo_at(composed.tune, composed.setting)
     stocks = [of.where(np.zeros(len(of), np.bool_)) for of in composed.lattice.candidates]
     for place, pick in enumerate(plain):
         of, before = composed.lattice.candidates[pick.phrase], plain[place - 1].candidate if place else None
         own = of.column("number") == pick.candidate.number
-        keep = wish.allows(of) & ~of.breaks(RULE_SETS[0]) | own
-        keep &= of.column("span") == pick.candidate.span
+        allowed = wish.allows(of)
+        keep = allowed & ~of.breaks(RULE_SETS[0]) & ~own & (of.column("span") == pick.candidate.span)
         if before is not None and before.edges is not None:
             entries = of.edges.entries
             cuts = [min(entry.cut, len(CUTS) - 1) for entry in entries]
             follows = allows.every(before.edges.exits, entries)[cuts, range(len(entries))] > 0
-            keep &= follows[of.column("entry")] | own
+            keep &= follows[of.column("entry")]
+        keep |= own & allowed if keep.any() else own
         stocks[pick.phrase] = of.where(keep)
     plainly = {pick.phrase: pick.candidate.number for pick in plain}
 
@@ -165,7 +171,6 @@ def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick]) -> tuple[Pic
         lattice = JoinedLattice(stocks, allows, watch(form))
     if not lattice.total:
         raise no_breaks(lattice, composed, wish)
-    demands = wish.demands(form)
     if impossible(lattice, demands):
         raise none_found(lattice, demands)
     joins = tempo.costing(lambda shares: np.round(SCALE * np.minimum(shares, MOST_SHARE)).astype(np.int64))

@@ -13,6 +13,7 @@ from itertools import combinations
 import numpy as np
 
 from service.compose.demands import AnyLattice, Demands, plays_of_repeated_parts
+from service.compose.grid import TooManyStates
 from service.compose.joined import JoinedLattice
 from service.compose.seams import ANY_SEAM
 from service.compose.sections import SameLattice
@@ -120,11 +121,18 @@ class Wish:
 def every(composed: Composed, wish: Wish) -> AnyLattice:
     """Every break of the wish's licks, rules and joins not minded. What only whole breaks can have is not looked at.
 
-    Raises DomainError ``unknown-style``, ``too-many-included``.
+    Raises DomainError ``unknown-style``, ``too-many-included``, ``too-much-at-once``.
     """
     wish.check()
     if not wish.narrows:
         return composed.lattice
+    try:
+        return _narrowed(composed, wish)
+    except TooManyStates:
+        raise DomainError("too-much-at-once") from None
+
+
+def _narrowed(composed: Composed, wish: Wish) -> AnyLattice:
     narrowed = composed.lattice.only(wish.allows)
     if wish.repeats == "same":
         return SameLattice(narrowed.candidates, composed.form, ANY_SEAM, watch_of(wish.watched(), False))

@@ -1,6 +1,7 @@
 """From judgements to what goes over the wire: codes become sentences with places, names and notes filled in."""
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from schemas.base import Sentence
 from schemas.breaks import JoinOut
@@ -39,6 +40,7 @@ from service.music.pitch import nearest_spelling, tone_name
 from service.music.tunes import UNIT_TICKS, Phrase, Tune
 from service.notation.tab_writer import write_tab
 from service.usecases.facts import Pooled
+from service.usecases.house import PLACED
 from service.usecases.judging import Beat, Judged, Seam, tune_beat
 from service.usecases.licks import in_hand
 from service.usecases.made_breaks import BreakJoin, BreakPhrase
@@ -267,6 +269,7 @@ def place_reasons(place: BreakPhrase, tune: Tune, language: str) -> list[Sentenc
     return reasons
 
 
+@lru_cache(maxsize=PLACED)
 def join_out(join: BreakJoin, language: str) -> JoinOut:
     params = {"phrase": join.phrase, "lick": join.after, "before": join.before}
     return JoinOut(

@@ -44,6 +44,7 @@ STATUS_OF_CODE = {
     "changed": 412,
     "no-breaks": 409,
     "none-found": 409,
+    "none-together": 409,
     "too-few-licks": 409,
     "melody-too-much": 409,
     "differs-too-much": 409,

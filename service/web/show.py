@@ -1,6 +1,7 @@
 """From domain values to what goes over the wire."""
 
 from bisect import bisect_right
+from functools import lru_cache
 
 from schemas.breaks import (
     BreakOut,
@@ -25,6 +26,7 @@ from service.music.tunes import phrases
 from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
 from service.store.groups import GroupRow
+from service.usecases.house import PLACED
 from service.usecases.judging import tune_beat
 from service.usecases.licks import KeptLick, in_hand
 from service.usecases.made_breaks import Break, BreakPhrase, Rest
@@ -253,7 +255,7 @@ def break_out(shown: Break, language: str) -> BreakOut:
         total=shown.numbered.total,
         snapshot=shown.numbered.snapshot,
         phrases=[
-            _rest_out(of, language) if isinstance(of, Rest) else _break_phrase_out(shown, of, language)
+            _rest_out(of, language) if isinstance(of, Rest) else _break_phrase_out(of, language)
             for of in shown.phrases
         ],
         joins=[join_out(join, language) for join in shown.joins],
@@ -284,8 +286,10 @@ def swaps_out(found: Swaps) -> SwapList:
     )
 
 
-def _break_phrase_out(shown: Break, place_of: BreakPhrase, language: str) -> BreakPhraseOut:
-    first, kept, tune = place_of.form[0], place_of.lick, shown.tune
+@lru_cache(maxsize=PLACED)
+def _break_phrase_out(place_of: BreakPhrase, language: str) -> BreakPhraseOut:
+    """Told once for each place that is kept."""
+    first, kept, tune = place_of.form[0], place_of.lick, place_of.tune
     lick = kept.lick
     beat = tune_beat(tune, lick)
     top = kept.facts.top_bpm(lick.meter)

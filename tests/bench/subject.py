@@ -16,6 +16,7 @@ from service.compose.seams import BySeam, Numbers
 from service.compose.stock import Column, Stock, edges_of
 from service.compose.whole import Best, best_whole
 from service.judge.joins import CUTS
+from service.music.tunes import phrases
 from service.usecases.best_breaks import STEPS, lick_costs, seam_costs
 from service.usecases.composing import Composed
 from service.usecases.drawable import rungs, seams
@@ -42,7 +43,7 @@ class Subject:
     @cached_property
     def composed(self) -> Composed:
         tune, setting = tune_and_setting(self.size)
-        return Composed(None, None, tune, setting, "bench", "", self.lattice)  # type: ignore[arg-type]
+        return Composed(None, None, tune, setting, "bench", "", self.lattice, phrases(tune))  # type: ignore[arg-type]
 
     @cached_property
     def allows(self) -> BySeam:

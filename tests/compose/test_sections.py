@@ -1,11 +1,15 @@
 """Parts played the same each time: counted and drawn exactly, against brute force."""
 
 from collections import Counter
+from itertools import combinations
 
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.compose.demands import Demands, plays_of_repeated_parts
 from service.compose.joined import JoinedLattice
+from service.compose.lattice import Lattice
+from service.compose.seams import ANY_SEAM
 from service.compose.sections import SameLattice, chosen_once
 from service.compose.stock import stocked
 from service.compose.watches import Budget
@@ -49,13 +53,14 @@ def test_parts_played_alike_are_counted_once_each(
         for part, phrases in drawn.items()
     }
     candidates = [by_part[phrase.part][phrase.index - 1] for phrase in form]
-    # every break there is, of those the ones that stay within their parts and play each part alike
+    # every break there is, of those the ones that play each part alike and stay within parts that come again
     every = JoinedLattice(candidates, allows, Budget(budget))
     wanted = []
     for number in range(1, every.total + 1):
         path = every.path(number)
         within = all(
             form[pick.phrase].index + pick.candidate.span - 1 <= sizes[form[pick.phrase].part]
+            or all(order.count(form[pick.phrase + on].part) == 1 for on in range(pick.candidate.span))
             for pick in path
         )
         row = tuple((pick.phrase, pick.candidate.number) for pick in path)
@@ -85,5 +90,39 @@ def test_parts_are_chosen_in_the_order_they_appear() -> None:
     ]  # fmt: skip
     assert order == [0, 1, 0, 2]
     anew, plays = chosen_once(form, frozenset("B"))
-    assert [part.begins for part in anew] == [(0,), (2,), (3,), (5,)]
-    assert plays == [0, 1, 2, 3]
+    assert [(part.begins, len(part.phrases)) for part in anew] == [
+        ((0,), 7)
+    ]  # nothing is repeated on purpose
+    assert plays == [0]
+    anew, plays = chosen_once(form_of("ABBAA", {"A": 2, "B": 1}), frozenset("B"))
+    assert [(part.name, part.begins) for part in anew] == [("A", (0,)), ("B", (2, 3)), ("AA", (4,))]
+    assert plays == [0, 1, 1, 2]
+
+
+_LICKS = st.tuples(st.integers(0, 3), st.integers(0, 3), st.sampled_from([1, 1, 2]), st.integers(0, 3))
+
+
+@given(
+    st.sampled_from(["AA", "AAB", "ABAB", "AABB", "BAAC"]),
+    st.fixed_dictionaries(
+        {part: st.lists(st.lists(_LICKS, min_size=1, max_size=3), min_size=1, max_size=2) for part in "ABC"}
+    ),
+)
+def test_breaks_whose_repeats_differ_are_what_is_left_of_all(
+    order: str, drawn: dict[str, list[list[tuple[int, int, int, int]]]]
+) -> None:
+    form = form_of(order, {part: len(of) for part, of in drawn.items()})
+    candidates = [
+        [candidate(n, *one) for n, one in enumerate(drawn[phrase.part][phrase.index - 1])] for phrase in form
+    ]
+    every = Lattice(candidates)
+    demands = Demands(otherwise=tuple(plays_of_repeated_parts(form).values()))
+    different = sum(demands.met_by(every.path(number + 1)) for number in range(every.total))
+    repeated = sorted(plays_of_repeated_parts(form))
+    left = sum(
+        (-1) ** size
+        * (SameLattice(every.candidates, form, ANY_SEAM, same=frozenset(same)).total if size else every.total)
+        for size in range(len(repeated) + 1)
+        for same in combinations(repeated, size)
+    )
+    assert left == different
