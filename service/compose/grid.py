@@ -17,7 +17,7 @@ from service.judge.joins import CUTS, Edge
 
 MOST_CUT = len(CUTS) - 1
 Numbers = NDArray[np.int64]
-MOST_STEPS = 400_000  # from state to state, of all phrases together: two seconds, some dozens of MiB
+MOST_STEPS = 200_000  # from state to state, of all phrases together: a second or two, some dozens of MiB
 STATE_BYTES, STEP_BYTES = 700, 80  # that a state with its tables and a step take in memory, about (measured)
 Judged = Callable[[Edge, Edge], int | None]  # None: the seam may not be
 

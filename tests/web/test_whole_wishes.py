@@ -170,12 +170,6 @@ def test_the_way_from_the_plain_break_ends_in_what_was_asked(
     assert steps[-1]["melody"] >= wish.get("melody", 0)
 
 
-def test_a_way_with_nothing_to_change_says_so(demo: RunningService) -> None:
-    licks = demo.member.get(f"{GROUP}/licks?limit=200").json()["items"]
-    answer = _ask(demo, "steps", avoid=[lick["number"] for lick in licks])
-    assert answer.json()["code"] == "nothing-to-swap"
-
-
 def test_what_empties_which_phrase_is_told_apart(demo: RunningService) -> None:
     answer = _ask(demo, "random", max_level=1, styles=["flatpick"], level_sum=3).json()
     told = {place["path"]: place["text"] for place in answer["at"] if place["code"] != "would-give"}
@@ -190,3 +184,48 @@ def test_what_empties_which_phrase_is_told_apart(demo: RunningService) -> None:
     least = int(change.split("come to ")[1].split()[0])
     assert _total(demo, level_sum=least) > 0
     assert _total(demo, level_sum=least - 1) == 0
+
+
+def test_a_key_repeats_its_answer_when_the_pool_has_changed(service: RunningService) -> None:
+    wish, key = {"must_include": [19]}, {"Idempotency-Key": "once-and-again"}
+    path = f"{GROUP}/tunes/heron-ferry/breaks/random"
+    first = service.member.post(path, json=wish, headers=key)
+    assert first.status_code == 201
+    service.organiser.delete(f"{GROUP}/licks/19", headers={"If-Match": "*"}).raise_for_status()
+    again = service.member.post(path, json=wish, headers=key)
+    assert (again.status_code, again.json()["code"]) == (201, first.json()["code"])
+    assert service.member.post(path, json=wish).status_code == 409
+
+
+def test_the_best_differ_from_what_was_served_as_draws_do(service: RunningService) -> None:
+    drawn = _licks(_made(service, differs_by=14))
+    best = _ask(service, "best", by="easy", differs_by=14, how_many=1)
+    assert best.status_code == 200
+    found = _licks(best.json()["items"][0])
+    assert sum(found.get(phrase) != lick for phrase, lick in drawn.items()) >= 14
+
+
+def test_what_asks_for_too_many_things_at_once_is_refused_and_not_tried(demo: RunningService) -> None:
+    wish = {
+        "must_include": [1, 2, 5, 19], "level_sum": 60, "styles": ["roll", "melodic", "single-string"],
+        "style_most": {"roll": 9, "melodic": 6, "single-string": 5},
+    }  # fmt: skip
+    answer = _ask(demo, "count", **wish)
+    assert answer.json()["code"] == "too-much-at-once"
+    assert "Leave out one of" in answer.json()["detail"]
+
+
+def test_a_sum_that_is_too_low_blames_no_phrase_that_has_licks(demo: RunningService) -> None:
+    answer = _ask(demo, "random", level_sum=15).json()
+    assert answer["code"] == "none-together"
+    assert "phrase 16" not in answer["detail"]
+    differ = _ask(demo, "random", repeats="different", level_sum=23).json()["at"]
+    (gives,) = [
+        place["text"] for place in differ if place["code"] == "would-give" and place["path"] == "level-sum"
+    ]
+    assert f"there would be {_total(demo, repeats='different', level_sum=24)} break(s)" in gives
+
+
+def test_the_way_from_the_plain_break_refuses_what_a_draw_refuses(demo: RunningService) -> None:
+    for wish in ({"must_include": [1], "avoid": [1]}, {"max_level": 1}, {"differs_by": 512}):
+        assert _ask(demo, "steps", **wish).status_code == 409
