@@ -55,7 +55,7 @@ class Spot:
 def spots(pool: Pool, tune: Tune, setting: Setting) -> list[list[Spot]]:
     """For each phrase the spots that begin there and have licks."""
     form = phrases(tune)
-    roles = pool.rows["facts"]["role"]
+    roles = pool.columns["role"]
     by_kinds: dict[tuple[int, ...], NDArray[np.intp]] = {}
     found: list[list[Spot]] = []
     for start in range(len(form)):
@@ -79,13 +79,14 @@ def unjudged(pool: Pool, spot: Spot, known: Column | None) -> NDArray[np.intp]:
     """Places of the licks of a spot that are not among those judged over its ground."""
     if known is None:
         return spot.places
-    return spot.places[~_found(pool.rows[spot.places], known)[1]]
+    licks = {name: pool.columns[name][spot.places] for name in ("number", "revision")}
+    return spot.places[~_found(licks, known)[1]]
 
 
-def _found(licks: Column, known: Column) -> tuple[NDArray[np.intp], Mask]:
+def _found(licks: Mapping[str, Column], known: Column) -> tuple[NDArray[np.intp], Mask]:
     """Where licks stand among those judged, and which of them do."""
     if not len(known):
-        return np.zeros(len(licks), np.intp), np.zeros(len(licks), np.bool_)
+        return np.zeros(len(licks["number"]), np.intp), np.zeros(len(licks["number"]), np.bool_)
     at = np.minimum(np.searchsorted(known["number"], licks["number"]), len(known) - 1)
     return at, (known["number"][at] == licks["number"]) & (known["revision"][at] == licks["revision"])
 
@@ -116,13 +117,12 @@ def build_lattice(
 
 def _rows(pool: Pool, spot: Spot, tune: Tune, known: Column) -> Column:
     """The licks of a spot as rows of a stock: what is judged of each there."""
-    licks = pool.rows[spot.places]
-    facts = licks["facts"]
+    licks = pool.picked(spot.places)
     over = known["over"][_found(licks, known)[0]]
     bpm, _ = tempo_of(tune)
     slow = tune.meter.slot_ticks * 60_000 / (bpm * tune.meter.beat_ticks) > EIGHTH_MS
-    times = _Times(facts, tune)
-    broken = facts["broken"] & np.uint32(bits(RULES_OF_A_LICK - (JUMPS if slow else frozenset())))
+    times = _Times(licks, tune)
+    broken = licks["broken"] & np.uint32(bits(RULES_OF_A_LICK - (JUMPS if slow else frozenset())))
     opens = spot.form[0].index == 1
     for code, fails in (
         ("does-not-fit", over["fit"] < FIT_ENOUGH),
@@ -131,16 +131,14 @@ def _rows(pool: Pool, spot: Spot, tune: Tune, known: Column) -> Column:
         ("free-of-the-melody", opens & (over["kept"] < KEEPS_FROM * over["strong"])),
     ):
         broken |= fails.astype(np.uint32) << np.uint32(BROKEN.index(code))
-    rows = np.zeros(len(licks), ROW)
-    for name in ("number", "revision"):
-        rows[name] = licks[name]
+    rows = np.zeros(len(spot.places), ROW)
     for name in ("fit", "share", "recall", "kept", "strong"):
         rows[name] = over[name]
-    for name in ("style", "up", "target"):
-        rows[name] = facts[name]
+    for name in ("number", "revision", "style", "up", "target"):
+        rows[name] = licks[name]
     rows["span"] = len(spot.form)
     rows["level"] = times.level
-    rows["role_agrees"] = (facts["role"] == NONE) | (facts["role"] == ROLES.index(spot.form[-1].role))
+    rows["role_agrees"] = (licks["role"] == NONE) | (licks["role"] == ROLES.index(spot.form[-1].role))
     rows["broken"] = broken
     rows["top"] = times.top
     rows["ticks"] = sum(phrase.ticks for phrase in spot.form)
@@ -152,7 +150,7 @@ def _rows(pool: Pool, spot: Spot, tune: Tune, known: Column) -> Column:
 class _Times:
     """What depends on the tempo, lick by lick: the arithmetic of Facts.top_bpm, share_of_limit and facts.level_at."""
 
-    def __init__(self, facts: Column, tune: Tune) -> None:
+    def __init__(self, facts: Mapping[str, Column], tune: Tune) -> None:
         bpm, beat = tempo_of(tune)
         meters = [meter_named(name) for name in METER_NAMES]
         ratios = [stretch(meter, tune.meter) or (1, 1) for meter in meters]
