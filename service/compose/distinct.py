@@ -131,7 +131,7 @@ def best_distinct(
                     return
             dearer.lack = 2 * dearer.lack + 1
 
-    for rounds in STAGES if distinct else STAGES[:1]:
+    for rounds in STAGES if distinct else STAGES[: lack is not None]:
         rounds = min(rounds, EFFORT // space.states)
         bound = _price_repeats(space, prices, lack, rounds, _upper(met.values(), how_many))
         look_near()

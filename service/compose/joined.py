@@ -214,16 +214,17 @@ class JoinedLattice:
         places = self._places(licks)
         if places is None:
             return None
+        grid = self._grid
         number, phrase, state, kind = 1, 0, 0, BEGIN
-        for turn, place in enumerate(places):
-            row = self.candidates[phrase].rows[place]
-            entry, after = int(self._grid.entry_of[phrase][place]), phrase + int(row["span"])
-            cut = 0
-            if turn + 1 < len(places):
-                cut = int(self._grid.cuts[self.candidates[after].rows["entry"][places[turn + 1]]])
-            leaves = int(
-                self._grid.cells_into[after].place[cut * len(self._grid.exits) + int(row["exits"][cut])]
-            )
+        joints = []
+        for place in places:
+            joints.append(self.candidates[phrase].joint(place))
+            phrase += joints[-1][0]
+        phrase = 0
+        for turn, (place, (span, way_in, ways_out)) in enumerate(zip(places, joints, strict=True)):
+            entry, after = int(grid.ways_in[phrase].place[way_in]), phrase + span
+            cut = int(grid.cuts[joints[turn + 1][1]]) if turn + 1 < len(joints) else 0
+            leaves = int(grid.cells_into[after].place[cut * len(grid.exits) + ways_out[cut]])
             entries, _, sums = self._beginnings(phrase, state, kind)
             at = bisect_left(entries, entry)
             if at == len(entries) or entries[at] != entry:
@@ -258,7 +259,7 @@ class JoinedLattice:
             if place is None:
                 return None
             found.append(place)
-            phrase += int(self.candidates[phrase].rows["span"][place])
+            phrase += self.candidates[phrase].joint(place)[0]
         return found if phrase == self._grid.size else None
 
     @property

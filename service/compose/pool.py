@@ -181,7 +181,8 @@ def rows_of(licks: Sequence[tuple[int, int, bytes]]) -> Column:
 
 def _numbered(codes: Column) -> tuple[list[int], NDArray[np.int16]]:
     """Different codes in order, and the place of each among them."""
-    found, places = np.unique(codes, return_inverse=True)
+    found = np.unique(codes)
+    places = np.searchsorted(found, codes)
     if len(found) > np.iinfo(np.int16).max:
         raise OverflowError("too many different edges")
-    return found.tolist(), places.reshape(codes.shape).astype(np.int16)
+    return found.tolist(), places.astype(np.int16)

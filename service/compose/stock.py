@@ -151,6 +151,11 @@ class Stock(Sequence[Candidate]):
             self.edges.edges(tuple(edges)),
         )  # fmt: skip
 
+    def joint(self, place: int) -> tuple[int, int, tuple[int, ...]]:
+        """How many phrases a lick fills, its way in and its ways out."""
+        row = _RECORD.unpack_from(self._bytes, place * _RECORD.size)
+        return row[2], row[16], row[17:]
+
     def column(self, name: str) -> Column:
         return self.rows[name]
 
