@@ -159,9 +159,10 @@ def over_rows(judged: Sequence[tuple[int, int, bytes]]) -> Column:
     newest = sorted({number: (number, revision, told) for number, revision, told in judged}.values())
     rows = np.zeros(len(newest), LICK_OVER)
     if newest:
-        numbers, revisions, told = zip(*newest, strict=True)
-        rows["number"], rows["revision"] = numbers, revisions
-        rows["over"] = np.frombuffer(b"".join(told), OVER)
+        size = len(newest)
+        rows["number"] = np.fromiter((number for number, _, _ in newest), np.int64, size)
+        rows["revision"] = np.fromiter((revision for _, revision, _ in newest), np.int32, size)
+        rows["over"] = np.frombuffer(b"".join([told for _, _, told in newest]), OVER)
     return rows
 
 

@@ -173,9 +173,10 @@ def rows_of(licks: Sequence[tuple[int, int, bytes]]) -> Column:
     """Rows of (number, revision, packed)."""
     rows = np.zeros(len(licks), ROW)
     if licks:
-        numbers, revisions, facts = zip(*licks, strict=True)
-        rows["number"], rows["revision"] = numbers, revisions
-        rows["facts"] = np.frombuffer(b"".join(facts), PACKED)
+        size = len(licks)
+        rows["number"] = np.fromiter((number for number, _, _ in licks), np.int64, size)
+        rows["revision"] = np.fromiter((revision for _, revision, _ in licks), np.int32, size)
+        rows["facts"] = np.frombuffer(b"".join([facts for _, _, facts in licks]), PACKED)
     return rows
 
 
