@@ -46,9 +46,9 @@ class BestBreaks:
 
     def _lay_out(self) -> None:
         grid = self._grid
-        self._seams = grid.local_seams(self._join_cost, NEVER, NO_COST, self._free)
-        for seams in self._seams:
-            seams[seams < NEVER] *= self._times
+        seams = grid.local_seams(self._join_cost, NEVER, NO_COST, self._free)
+        times = {id(of): np.where(of < NEVER, of * self._times, NEVER) for of in seams}
+        self._seams = [times[id(of)] for of in seams]
         self._leaving = [
             [grid.leaving(phrase, block) for block in blocks] for phrase, blocks in enumerate(grid.blocks)
         ]

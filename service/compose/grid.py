@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.compose.seams import told_of
-from service.compose.stock import NONE, Candidate, Column, Stock, stocked
+from service.compose.stock import NONE, Candidate, Column, Stock, each, stocked
 from service.compose.watches import Everything, Watch
 from service.judge.joins import CUTS, Edge
 
@@ -64,12 +64,17 @@ class Grid:
         self.exits: list[Edge] = edges.exits if edges else []
         self.cells = len(CUTS) * len(self.exits)
         self.cuts = np.array([min(edge.cut, MOST_CUT) for edge in self.entries], np.int64)
-        self.blocks = [_blocks(of, self.watch.traits(of, phrase)) for phrase, of in enumerate(self.stocks)]
+        if isinstance(self.watch, Everything):
+            self.blocks = each(self.stocks, lambda of: _blocks(of, self.watch.traits(of, 0)))
+        else:
+            self.blocks = [
+                _blocks(of, self.watch.traits(of, phrase)) for phrase, of in enumerate(self.stocks)
+            ]
+        self._cells_of = each(self.stocks, self._leaves_by)
         # what occurs: by phrase the ways in of its licks, and the cells that lead to it (and past the end)
-        self.ways_in = [Used([of.column("entry")], len(self.entries)) for of in self.stocks]
-        self.entry_of: list[Numbers] = [
-            used.place[of.column("entry")] for used, of in zip(self.ways_in, self.stocks, strict=True)
-        ]
+        self.ways_in = each(self.stocks, lambda of: Used([of.column("entry")], len(self.entries)))
+        place = {id(of): used.place for of, used in zip(self.stocks, self.ways_in, strict=True)}
+        self.entry_of: list[Numbers] = each(self.stocks, lambda of: place[id(of)][of.column("entry")])
         self.cells_into = self._cells_into()
         self.states: list[list[Hashable]] = [[] for _ in range(self.size + 1)]
         self.steps: list[list[list[tuple[int, int]]]] = []
@@ -103,16 +108,27 @@ class Grid:
         return STATE_BYTES * sum(len(states) for states in self.states) + STEP_BYTES * steps
 
     def _cells_into(self) -> list[Used]:
-        found: list[list[Numbers]] = [[] for _ in range(self.size + 1)]
+        leading: list[list[tuple[int, Block | None]]] = [[] for _ in range(self.size + 1)]
         for phrase, blocks in enumerate(self.blocks):
-            cells = self.cells_of(phrase)
             for block in blocks:
-                found[phrase + block.span].append(cells if len(blocks) == 1 else cells[block.places])
-        return [Used(of, self.cells) for of in found]
+                leading[phrase + block.span].append((phrase, None if len(blocks) == 1 else block))
+        made: dict[Hashable, Used] = {}
+        found = []
+        for of in leading:
+            # phrases that the same licks lead to share what they lead by
+            key = tuple((id(self._cells_of[phrase]), id(block)) for phrase, block in of)
+            if key not in made:
+                cells = [
+                    self._cells_of[phrase] if block is None else self._cells_of[phrase][block.places]
+                    for phrase, block in of
+                ]
+                made[key] = Used(cells, self.cells)
+            found.append(made[key])
+        return found
 
     def leaving(self, phrase: int, block: Block) -> Numbers:
         """The places, among the cells that lead to the phrase after it, of those that licks of a block leave by: (licks, cuts)."""
-        return self.cells_into[phrase + block.span].place[self.cells_of(phrase)[block.places]]
+        return self.cells_into[phrase + block.span].place[self._cells_of[phrase][block.places]]
 
     def local_seams(
         self, judged: Judged, never: int, unminded: Judged, free: frozenset[int]
@@ -120,15 +136,19 @@ class Grid:
         """What each seam into a phrase comes to: a row for each cell that leads there, a column for each way in; ``unminded`` before
         the phrases in ``free``."""
         minded, other = self.seams(judged, never), self.seams(unminded, never) if free else None
-        return [
-            (other if other is not None and phrase in free else minded)[np.ix_(cells.used, entries.used)]
-            for phrase, (cells, entries) in enumerate(zip(self.cells_into[:-1], self.ways_in, strict=True))
-        ]
+        made: dict[Hashable, Numbers] = {}
+        found = []
+        for phrase, (cells, entries) in enumerate(zip(self.cells_into[:-1], self.ways_in, strict=True)):
+            of = other if other is not None and phrase in free else minded
+            key = id(of), id(cells), id(entries)
+            if key not in made:
+                made[key] = of[np.ix_(cells.used, entries.used)]
+            found.append(made[key])
+        return found
 
-    def cells_of(self, phrase: int) -> Numbers:
-        """The cell of each lick of a phrase by length of a pickup: (licks, cuts)."""
-        ways_out = self.stocks[phrase].ints("exits")
-        return ways_out + np.arange(len(CUTS)) * len(self.exits)
+    def _leaves_by(self, of: Stock) -> Numbers:
+        """The cell of each lick by length of a pickup: (licks, cuts)."""
+        return of.ints("exits") + np.arange(len(CUTS)) * len(self.exits)
 
     def seams(self, judged: Judged, never: int) -> Numbers:
         """What each seam comes to, by cell and way in; ``never`` where it may not be or the cut is another."""

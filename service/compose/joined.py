@@ -7,7 +7,7 @@ chosen, then the cell that the lick will leave by, then the lick among those ali
 
 from array import array
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from functools import cached_property
 from itertools import accumulate
 
@@ -17,7 +17,7 @@ from service.compose.grid import Block, Grid, Numbers
 from service.compose.lattice import Pick, bytes_of, furthest
 from service.compose.limbs import MOST_TIMES, MOST_WEIGHED, Limbs, carried, summed, whole, wider, zeros
 from service.compose.seams import ANY_SEAM
-from service.compose.stock import Candidate, Column, Mask, Stock
+from service.compose.stock import Candidate, Column, Mask, Stock, each
 from service.compose.tables import Flow, Members, Small, Tables
 from service.compose.watches import Watch
 from service.judge.joins import CUTS, Edge
@@ -49,20 +49,34 @@ class JoinedLattice:
         self.allows, self._weigh, self.free = allows, weigh, free
         self._grid = grid = Grid(candidates, watch)
         self.candidates = grid.stocks
-        self._weights = [weigh(of).astype(np.int64) for of in grid.stocks]
+        self._weights = each(grid.stocks, lambda of: weigh(of).astype(np.int64))
         if any(len(CUTS) * int(weights.sum()) > MOST_TIMES for weights in self._weights):
             raise ValueError("the licks of a phrase weigh too much together")
         # what each seam weighs, by phrase: a row for each cell that leads there, a column for each way in
-        self._seams = [of.astype(np.float64) for of in grid.local_seams(allows, 0, ANY_SEAM, free)]
+        seams = grid.local_seams(allows, 0, ANY_SEAM, free)
+        exact = {id(of): of.astype(np.float64) for of in seams}
+        self._seams = [exact[id(of)] for of in seams]
         if any(of.sum(axis=1).max(initial=0) > MOST_WEIGHED for of in self._seams):
             raise ValueError("the seams after a lick weigh too much together")
-        self._flows = [
-            [Flow(*self._flow(phrase, block)) for block in blocks]
-            for phrase, blocks in enumerate(grid.blocks)
-        ]
+        self._flows = self._flows_of()
         self._ways_in: list[list[Limbs]] = [[] for _ in range(grid.size)]
         self._tables = Tables([len(states) for states in grid.states])
         self._reckon()
+
+    def _flows_of(self) -> list[list[Flow]]:
+        """By phrase and block; those of the same licks to the same cells are one."""
+        grid = self._grid
+        made: dict[Hashable, Flow] = {}
+        found = []
+        for phrase, blocks in enumerate(grid.blocks):
+            here = []
+            for block in blocks:
+                key = id(grid.stocks[phrase]), id(block), id(grid.cells_into[phrase + block.span])
+                if key not in made:
+                    made[key] = Flow(*self._flow(phrase, block))
+                here.append(made[key])
+            found.append(here)
+        return found
 
     def _flow(self, phrase: int, block: Block) -> tuple[Numbers, Numbers, Column, tuple[int, int]]:
         """The way in and the cells of each lick of a block, what it weighs, and how many ways in and cells there are."""
@@ -291,7 +305,7 @@ class JoinedLattice:
 
     def only(self, keep: Callable[[Stock], Mask]) -> "JoinedLattice":
         """The same phrases, joins and watch with only the candidates that pass."""
-        kept = [of.where(keep(of)) for of in self.candidates]
+        kept = each(self.candidates, lambda of: of.where(keep(of)))
         return JoinedLattice(kept, self.allows, self._grid.watch, self._weigh, self.free)
 
     def dead_end(self) -> int | None:

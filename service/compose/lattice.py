@@ -13,7 +13,7 @@ from itertools import accumulate
 
 import numpy as np
 
-from service.compose.stock import Candidate, Mask, Stock, stocked
+from service.compose.stock import Candidate, Mask, Stock, each, stocked
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ class Lattice:
 
     def only(self, keep: Callable[[Stock], Mask]) -> "Lattice":
         """The same phrases with only the candidates that pass."""
-        return Lattice([of.where(keep(of)) for of in self.candidates])
+        return Lattice(each(self.candidates, lambda of: of.where(keep(of))))
 
     def dead_end(self) -> int | None:
         """The first phrase (from 0) that no lick can begin or fill, if there are no breaks at all."""

@@ -4,10 +4,10 @@ Pools run to tens of thousands of licks, so what choosing, counting and ranking 
 becomes a Candidate only when somebody looks at it. Edges are small numbers into a table that all phrases share.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from struct import Struct
-from typing import Any, NamedTuple, overload
+from typing import Any, NamedTuple, TypeVar, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from service.judge.joins import CUTS, Edge, Edges
 
 Column = NDArray[Any]
 Mask = NDArray[np.bool_]
+T = TypeVar("T")
 NONE = -1  # in columns of small numbers: there is none
 
 # What a lick may break where it stands; a bit each, so the order stays as it is.
@@ -204,6 +205,15 @@ def stocked(candidates: Sequence[Sequence[Candidate]]) -> tuple[Stock, ...]:
         of if (fits := of.column("span") <= size - phrase).all() else of.where(fits)
         for phrase, of in enumerate(stocks)
     )
+
+
+def each(stocks: Sequence[Stock], make: Callable[[Stock], T]) -> list[T]:
+    """What is made of each stock; once for those that are one and the same, as phrases alike share theirs."""
+    made: dict[int, T] = {}
+    for of in stocks:
+        if id(of) not in made:
+            made[id(of)] = make(of)
+    return [made[id(of)] for of in stocks]
 
 
 def edges_of(candidate: Candidate) -> Edges:

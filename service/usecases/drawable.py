@@ -10,7 +10,7 @@ from service.compose.joined import JoinedLattice, alike
 from service.compose.rungs import Rungs
 from service.compose.seams import BySeam, Numbers, Shares, jumps_count, tempo_at
 from service.compose.sections import SameLattice
-from service.compose.stock import Column, Stock
+from service.compose.stock import Column, Stock, each
 from service.compose.targets import shared_targets
 from service.music.tunes import UNIT_TICKS
 from service.usecases.composing import Composed
@@ -74,7 +74,7 @@ def _by_the_rules(
 
 def keeping_to(rules: frozenset[str], candidates: Sequence[Stock]) -> list[Stock]:
     """The licks that break none of these rules."""
-    return [of.where(~of.breaks(rules)) for of in candidates]
+    return each(candidates, lambda of: of.where(~of.breaks(rules)))
 
 
 def _weighing(wish: Wish, played: Played) -> Callable[[Stock], Column]:

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from service.compose.best import NEVER, BestBreaks
 from service.compose.distinct import FINE, NotFound, best_distinct
-from service.compose.stock import Candidate, Column, Stock
+from service.compose.joined import JoinedLattice
+from service.compose.stock import Candidate, Column, Stock, stocked
 from service.compose.watches import Budget
 from service.judge.joins import Edge, Edges
 
@@ -186,3 +187,21 @@ def test_a_lick_changed_for_another_costs_the_difference(
             assert change == (known[other][0] - cost if other in known else NEVER)
         else:
             assert change == NEVER
+
+
+@given(st.lists(_DRAWN, min_size=1, max_size=4), st.integers(2, 4))
+def test_phrases_that_share_their_licks_are_reckoned_like_any_others(
+    drawn: list[tuple[int, int, int, int]], often: int
+) -> None:
+    licks = [_candidate(number, *of) for number, of in enumerate(drawn)]
+    apart = stocked([licks] * often)
+    shared = [apart[0].where(apart[0].column("span") <= 1)] * often
+    single = [of.where(of.column("span") <= 1) for of in stocked([licks] * often)]
+    one, other = (BestBreaks(of, _cost, _join_cost, times=FINE) for of in (shared, single))
+    assert [cost for cost, _ in one] == [cost for cost, _ in other]
+    joined = [
+        JoinedLattice(of, lambda before, entry: int(before.fret != entry.fret)) for of in (shared, single)
+    ]
+    assert joined[0].total == joined[1].total
+    for number in range(1, min(joined[0].total, 20) + 1):
+        assert joined[0].path(number) == joined[1].path(number)
