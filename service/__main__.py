@@ -163,7 +163,7 @@ def _what_next(given: argparse.Namespace, code: str | None, easier: int | None) 
     other = next(tune for tune in DEMO_TUNES if tune != given.tune)
     suggestions = [("Another break", chosen | levels), ("Another tune", chosen | levels | {"tune": other})]
     if easier is not None:
-        suggestions.append(("Easier", chosen | {"max-level": easier}))
+        suggestions.append(("Easier", chosen | levels | {"max-level": easier}))
     if given.best != "melody":
         suggestions.append(("Closest to the tune", chosen | levels | {"favour": None, "best": "melody"}))
     suggestions.append(("With another tag", {"tune": chosen["tune"], "swap": code}))

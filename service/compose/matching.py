@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.compose.pool import signature_of
-from service.compose.stock import Column
+from service.compose.stock import Column, unpacked
 from service.judge.judgement import lick_fit
 from service.judge.melody import Sound, recall
 from service.music.licks import GATED_ROLES, Change, Lick
@@ -157,13 +157,7 @@ def packed_over(judged: PhraseFacts) -> bytes:
 def over_rows(judged: Sequence[tuple[int, int, bytes]]) -> Column:
     """Rows of LICK_OVER from (number, revision, one record of OVER); of two for a lick the later one stands."""
     newest = sorted({number: (number, revision, told) for number, revision, told in judged}.values())
-    rows = np.zeros(len(newest), LICK_OVER)
-    if newest:
-        size = len(newest)
-        rows["number"] = np.fromiter((number for number, _, _ in newest), np.int64, size)
-        rows["revision"] = np.fromiter((revision for _, revision, _ in newest), np.int32, size)
-        rows["over"] = np.frombuffer(b"".join([told for _, _, told in newest]), OVER)
-    return rows
+    return unpacked(newest, LICK_OVER, "over")
 
 
 def known_rows(rows: Column) -> list[tuple[int, int, bytes]]:

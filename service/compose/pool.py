@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from service.compose.stock import BROKEN, NONE, Column, EdgeTable, bits
+from service.compose.stock import BROKEN, NONE, Column, EdgeTable, bits, unpacked
 from service.judge.facts import Facts
 from service.judge.joins import CUTS, Edge
 from service.music.harmony import Chord
@@ -143,7 +143,7 @@ class Pool:
     @classmethod
     def of(cls, licks: Sequence[tuple[int, int, bytes]]) -> "Pool":
         """From (number, revision, packed) by rising number."""
-        return cls(rows_of(licks))
+        return cls(unpacked(licks, ROW, "facts"))
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -167,17 +167,6 @@ class Pool:
             )
             found.append(self._order[first:last])
         return np.sort(np.concatenate(found)) if found else np.zeros(0, np.intp)
-
-
-def rows_of(licks: Sequence[tuple[int, int, bytes]]) -> Column:
-    """Rows of (number, revision, packed)."""
-    rows = np.zeros(len(licks), ROW)
-    if licks:
-        size = len(licks)
-        rows["number"] = np.fromiter((number for number, _, _ in licks), np.int64, size)
-        rows["revision"] = np.fromiter((revision for _, revision, _ in licks), np.int32, size)
-        rows["facts"] = np.frombuffer(b"".join([facts for _, _, facts in licks]), PACKED)
-    return rows
 
 
 def _numbered(codes: Column) -> tuple[list[int], NDArray[np.int16]]:

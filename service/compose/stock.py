@@ -216,6 +216,16 @@ def each(stocks: Sequence[Stock], make: Callable[[Stock], T]) -> list[T]:
     return [made[id(of)] for of in stocks]
 
 
+def unpacked(licks: Sequence[tuple[int, int, bytes]], dtype: np.dtype[Any], name: str) -> Column:
+    """Rows of (number, revision, one record of the field ``name`` of ``dtype``)."""
+    size = len(licks)
+    rows = np.zeros(size, dtype)
+    rows["number"] = np.fromiter((number for number, _, _ in licks), np.int64, size)
+    rows["revision"] = np.fromiter((revision for _, revision, _ in licks), np.int32, size)
+    rows[name] = np.frombuffer(b"".join([told for _, _, told in licks]), dtype[name])
+    return rows
+
+
 def edges_of(candidate: Candidate) -> Edges:
     """The edges of a candidate that has some. Raises ValueError for another."""
     if candidate.edges is None:

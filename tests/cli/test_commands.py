@@ -236,6 +236,8 @@ def test_the_demo_plays_repeats_as_asked_and_says_how_many_do(folder: Path) -> N
     assert licks[8:12] == licks[12:16]
     assert "77,760 of them are as you asked." in shown
     assert "Another break: breakwright demo --max-level 2 --repeats same" in shown
+    easier = _demo(folder, "--repeats", "same", "--width", "80")
+    assert "Easier: breakwright demo --max-level 2 --repeats same" in easier
 
 
 def test_what_the_demo_cannot_find_is_one_sentence_with_a_next_step(folder: Path) -> None:
