@@ -32,10 +32,7 @@ class Setting:
     @property
     def sounding(self) -> Key:
         """The key that is heard."""
-        return Key(
-            _shift_spelling(self.position.tonic, self.capo),
-            self.position.mode,
-        )
+        return sounding_key(self.position, self.capo)
 
     @property
     def stop_fret(self) -> int | None:
@@ -49,6 +46,11 @@ class Setting:
     def to_position(self, chord: Chord | None, sounding: Key) -> Chord | None:
         """A chord of the sounding key as the hand thinks of it."""
         return None if chord is None else chord.moved(self.position.tonic - sounding.tonic).respelled()
+
+
+def sounding_key(position: Key, capo: int) -> Key:
+    """The key that shapes of ``position`` sound in behind a capo."""
+    return Key(_shift_spelling(position.tonic, capo), position.mode)
 
 
 def stop_at(fret: int | None, instrument: Instrument, tuning: Tuning) -> int | None:
