@@ -1,0 +1,259 @@
+"""Where things stand from left to right: columns of a measure, measures of a system, systems of a score."""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import inf
+
+from service.engrave.letters import symbol_width, width_of
+from service.engrave.looks import (
+    BAR_LEFT,
+    BAR_RIGHT,
+    CHORD,
+    DIGIT,
+    LETTER,
+    SLOT,
+    STRING_GAP,
+    Look,
+)
+from service.music.licks import Change
+from service.music.meter import Meter
+from service.music.passages import Passage
+from service.music.rhythm import Value, WrittenMeasure, written
+from service.music.scores import Score
+
+LONGER = 0.6  # a value twice as long takes 2 ** .6 times the room: ours, near what engravers do
+CLOSEST = 0.62  # of a slot: the least room of the shortest values
+LINK_ROOM = 6.0  # more, where a letter or a stroke stands between two notes of a string
+WIDE_DIGITS = 5.0  # more, beside a fret of two digits
+CHORD_GAP = 5.0
+STRETCH = 1.4  # the last system is drawn out no more than this
+SPLIT_PHRASE, NEW_SECTION = 0.35, -0.2  # what it costs to begin a system inside a phrase, or with a part
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A value of a measure and where it stands: ``x`` is the middle of its digits."""
+
+    value: Value
+    onset: int
+    x: float
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A measure in its system: bar lines at ``left`` and ``right``, its columns between them."""
+
+    measure: WrittenMeasure
+    left: float
+    right: float
+    columns: tuple[Column, ...]
+
+    def x_at(self, onset: int) -> float:
+        """Where a tick of the passage stands, between columns in proportion; the measure's end is its right bar."""
+        end = self.measure.onset + self.measure.ticks
+        if onset >= end or not self.columns:
+            return self.right
+        index = max(0, bisect_right([column.onset for column in self.columns], onset) - 1)
+        here = self.columns[index]
+        following = self.columns[index + 1] if index + 1 < len(self.columns) else None
+        until, x = (following.onset, following.x) if following else (end, self.right)
+        return here.x + (x - here.x) * max(0, onset - here.onset) / max(1, until - here.onset)
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """A line of music; ``first`` and ``last`` say whether the score begins or ends with it."""
+
+    measures: tuple[Placed, ...]
+    left: float
+    first: bool
+    last: bool
+
+    @property
+    def onset(self) -> int:
+        return self.measures[0].measure.onset
+
+    @property
+    def end(self) -> int:
+        return self.measures[-1].measure.onset + self.measures[-1].measure.ticks
+
+    @property
+    def right(self) -> float:
+        return self.measures[-1].right
+
+    def x_at(self, onset: int) -> float:
+        """Where a tick stands; before and after the system: its edges."""
+        for placed in self.measures:
+            if onset < placed.measure.onset + placed.measure.ticks:
+                return placed.left if onset <= placed.measure.onset else placed.x_at(onset)
+        return self.right
+
+
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """The room a measure wants, in points: of each column, and in all."""
+
+    measure: WrittenMeasure
+    columns: tuple[float, ...]
+    left: float
+    right: float
+    change: bool
+
+    @property
+    def width(self) -> float:
+        return self.left + sum(self.columns) + self.right
+
+
+def systems(score: Score, look: Look) -> tuple[System, ...]:
+    """The score in lines that fill the page's width, phrases kept together where that does not make them uneven."""
+    passage = score.passage
+    measures = _kept_written(passage)
+    wanted = _wanted(measures, passage, look)
+    starts = {span.onset for span in score.phrases}
+    sections = {section.onset for section in score.sections}
+    indent = _indent(passage, look)
+    lines = _broken(wanted, starts, sections, look.room, indent)
+    placed = []
+    for first, after in lines:
+        at = look.margin + (indent if first == 0 else 0.0)
+        room = look.width - look.margin - at
+        natural = sum(one.width for one in wanted[first:after])
+        last = after == len(wanted)
+        stretch = room / natural
+        placed.append(
+            _system(wanted[first:after], at, min(stretch, STRETCH) if last else stretch, first == 0, last)
+        )
+    return tuple(placed)
+
+
+@lru_cache(maxsize=64)
+def _kept_written(passage: Passage) -> tuple[WrittenMeasure, ...]:
+    return written(passage)
+
+
+def _indent(passage: Passage, look: Look) -> float:
+    """Room for string letters and the meter before the first system."""
+    letters = max(width_of(label, look.of(LETTER)) for label in passage.tuning.labels)
+    return letters + look.of(4) + meter_width(passage.meter, look, passage.instrument.strings)
+
+
+def meter_width(meter: Meter, look: Look, strings: int) -> float:
+    space = look.of(STRING_GAP) * (strings - 1) / 4
+    return look.of(5) + symbol_width(f"timeSig{meter.name[0]}", space)
+
+
+def _wanted(measures: Sequence[WrittenMeasure], passage: Passage, look: Look) -> list[_Wanted]:
+    changes: dict[int, list[Change]] = {}
+    starts = [measure.onset for measure in measures]
+    for change in passage.changes:
+        changes.setdefault(bisect_right(starts, change.onset) - 1, []).append(change)
+    found = []
+    for index, measure in enumerate(measures):
+        columns = [_room_of(measure, place, passage.meter, look) for place in range(len(measure.values))]
+        found.append(
+            _Wanted(
+                measure,
+                tuple(_with_chords(columns, measure, changes.get(index, ()), look)),
+                look.of(BAR_LEFT),
+                look.of(BAR_RIGHT),
+                index in changes,
+            )
+        )
+    return found
+
+
+def _room_of(measure: WrittenMeasure, place: int, meter: Meter, look: Look) -> float:
+    value = measure.values[place]
+    share = max(CLOSEST, (value.ticks / meter.slot_ticks) ** LONGER)
+    room = SLOT * share
+    following = measure.values[place + 1] if place + 1 < len(measure.values) else None
+    if any(note.fret > 9 or note.technique in ("ghost", "choke") for note in value.notes):
+        room = max(room, DIGIT + WIDE_DIGITS)
+    if following and any(note.technique in ("hammer-on", "pull-off", "slide") for note in following.struck):
+        room = max(room, DIGIT + LINK_ROOM)
+    return look.of(room)
+
+
+def _with_chords(
+    columns: list[float], measure: WrittenMeasure, changes: Sequence[Change], look: Look
+) -> list[float]:
+    """Columns drawn out where two chord names would touch."""
+    onsets = [measure.onset + value.onset for value in measure.values]
+    ends = [*(change.onset for change in changes[1:]), measure.onset + measure.ticks]
+    for change, end in zip(changes, ends, strict=True):
+        name = "N.C." if change.chord is None else chord_text(change.chord.name)
+        needed = width_of(name, look.of(CHORD), True) + look.of(CHORD_GAP)
+        inside = [i for i, onset in enumerate(onsets) if change.onset <= onset < end]
+        have = sum(columns[i] for i in inside)
+        if inside and have < needed:
+            for i in inside:
+                columns[i] *= needed / have
+    return columns
+
+
+def chord_text(name: str) -> str:
+    """A chord's name with the signs of print."""
+    return name[:1] + name[1:].replace("#", "♯").replace("b", "♭")
+
+
+def _broken(
+    wanted: Sequence[_Wanted], starts: set[int], sections: set[int], room: float, indent: float
+) -> list[tuple[int, int]]:
+    """The cheapest cut of measures into lines: (first, one past the last) of each. A pickup stays with what follows."""
+    count = len(wanted)
+    sums = [0.0]
+    for one in wanted:
+        sums.append(sums[-1] + one.width)
+    best = [0.0] + [inf] * count
+    came = [0] * (count + 1)
+    for after in range(1, count + 1):
+        for first in range(after - 1, -1, -1):
+            if best[first] == inf:
+                continue
+            here = room - (indent if first == 0 else 0.0)
+            natural = sums[after] - sums[first]
+            if natural > here and after - first > 1:
+                break
+            cost = best[first] + _unevenness(here / natural, after == count)
+            begins = wanted[first].measure.onset
+            if first:
+                cost += 0.0 if not starts or begins in starts else SPLIT_PHRASE
+                cost += NEW_SECTION if begins in sections else 0.0
+                if wanted[first - 1].measure.number == 0:
+                    cost += SPLIT_PHRASE * 10
+            if cost < best[after]:
+                best[after], came[after] = cost, first
+    lines = []
+    after = count
+    while after:
+        lines.append((came[after], after))
+        after = came[after]
+    return lines[::-1]
+
+
+def _unevenness(stretch: float, last: bool) -> float:
+    """What a line costs that is drawn out (or, with one measure too wide for it, squeezed) so many times."""
+    if last and stretch > 1:
+        return 0.05
+    return (stretch - 1) ** 2 + 0.05
+
+
+def _system(wanted: Sequence[_Wanted], at: float, stretch: float, first: bool, last: bool) -> System:
+    """Bar margins keep their size; what is between them is stretched."""
+    fixed = sum(one.left + one.right for one in wanted)
+    total = sum(one.width for one in wanted)
+    inner = (total * stretch - fixed) / max(1e-9, total - fixed)
+    left = at
+    placed = []
+    for one in wanted:
+        x = left + one.left
+        columns = []
+        for value, room in zip(one.measure.values, one.columns, strict=True):
+            columns.append(Column(value, one.measure.onset + value.onset, x))
+            x += room * inner
+        right = x + one.right
+        placed.append(Placed(one.measure, left, right, tuple(columns)))
+        left = right
+    return System(tuple(placed), at, first, last)
