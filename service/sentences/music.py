@@ -34,6 +34,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "The lick cannot be written out so that it reads back the same.",
         "Keep measures to whole steps and rhythms to sixteenths and triplets.",
     ),
+    "rhythm-too-fine": (
+        "The rhythm of measure {measure} is too fine to be written out.",
+        "Keep notes on 32nds or on triplets, and do not mix the two within a sixteenth.",
+    ),
     "pickup-too-long": (
         "The pickup lasts {eighths} eighths.",
         "Use at most {most}: it takes the place of the end of the lick before.",
