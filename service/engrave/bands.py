@@ -9,12 +9,12 @@ from service.music.scores import Score
 # Base heights of bands, all ours.
 PHRASES = 15.0
 ENDINGS = 13.0
-CHORDS = 17.0
+CHORDS = 20.0
 NUMBERS = 9.0  # measure numbers, where no chords give them room
 RHYTHM = STEM_GAP + STEM + 4.0
 TRIPLETS = 8.0
 FINGERS = LETTER + 2.5
-NOTATION_ABOVE, NOTATION_BELOW = 16.0, 18.0  # ledger lines around a staff
+NOTATION_ABOVE, NOTATION_BELOW = 16.0, 26.0  # ledger lines around a staff
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,14 @@ class Bands:
     left: float
     height: float
 
+    def moved(self, by: float) -> "Bands":
+        """The same bands with the top at ``by``; the height stays."""
+        staff = None if self.notation is None else self.notation + by
+        return Bands(
+            self.phrases + by, self.endings + by, self.chords + by, staff, self.top + by, self.bottom + by,
+            self.rhythm + by, self.fingers + by, self.left + by, self.height,
+        )  # fmt: skip
+
 
 def bands(score: Score, system: System, look: Look, options: Options, notation_space: float) -> Bands:
     """Bands of one system; those with nothing in them take no room."""
@@ -52,7 +60,7 @@ def bands(score: Score, system: System, look: Look, options: Options, notation_s
     at += of(ENDINGS) if _ends(score, system) else 0.0
     endings = at
     at += of(CHORDS) if score.passage.changes else of(NUMBERS)
-    chords = at - of(5.0)
+    chords = at - of(8.0)
     notation = None
     if options.notation:
         at += of(NOTATION_ABOVE)

@@ -42,13 +42,16 @@ TITLE = 18.0
 FACT = 9.5  # the lines below the title
 NOTE = 7.5  # credits, page numbers
 SLOT = 14.5  # from one eighth of a roll to the next, before a system is stretched
-BAR_LEFT, BAR_RIGHT = 10.5, 4.0  # between a bar line and the first note after it, between the last slot and the bar line
-STEM = 17.0
+BAR_LEFT, BAR_RIGHT = (
+    10.5,
+    4.0,
+)  # between a bar line and the first note after it, between the last slot and the bar line
+STEM = 15.0
 STEM_GAP = 6.0  # below the lowest string
 BEAM = 2.6
 BEAM_STEP = 4.2
 STAFF_SPACE = 6.0  # of standard notation
-SYSTEM_GAP = 15.0
+SYSTEM_GAP = 10.0
 
 # Screens and papers. A phone is 390 points wide (common practice, no source); paper sizes: ISO 216 and ANSI (published).
 PHONE = Look(390, 13, 1.0, systems=8)

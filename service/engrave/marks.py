@@ -26,7 +26,13 @@ def draw_marks(score: Score, system: System, at: Bands, look: Look, options: Opt
             wide = width_of(section.name, look.of(SECTION_SIZE), True) + look.of(8)
             yield Box(x, at.phrases - look.of(13), wide, look.of(13), ACCENT, look.of(2.5))
             yield Text(
-                x + wide / 2, at.phrases - look.of(3), look.of(SECTION_SIZE), section.name, PAPER, MIDDLE, True
+                x + wide / 2,
+                at.phrases - look.of(3),
+                look.of(SECTION_SIZE),
+                section.name,
+                PAPER,
+                MIDDLE,
+                True,
             )
             indents[section.onset] = wide + look.of(3)
     if options.phrase_names:
@@ -37,7 +43,9 @@ def draw_marks(score: Score, system: System, at: Bands, look: Look, options: Opt
     yield from _fingers(score, system, at, look, options)
 
 
-def _phrases(score: Score, system: System, at: Bands, look: Look, indents: dict[int, float]) -> Iterator[Mark]:
+def _phrases(
+    score: Score, system: System, at: Bands, look: Look, indents: dict[int, float]
+) -> Iterator[Mark]:
     size, line = look.of(LABEL), at.phrases
     for span in score.phrases:
         start, end = span.onset, span.onset + span.ticks
@@ -69,9 +77,7 @@ def _endings(score: Score, system: System, at: Bands, look: Look) -> Iterator[Ma
             yield Line(x1, y, x2, y, look.of(THIN), INK)
             if inside[0].measure.number - 1 == first:
                 yield Line(x1, y, x1, low, look.of(THIN), INK)
-                yield Text(
-                    x1 + look.of(3), y + look.of(8), look.of(LABEL), f"{number}.", INK
-                )
+                yield Text(x1 + look.of(3), y + look.of(8), look.of(LABEL), f"{number}.", INK)
             if number == 1 and inside[-1].measure.number - 1 == first + long - 1:
                 yield Line(x2, y, x2, low, look.of(THIN), INK)
 
@@ -87,10 +93,7 @@ def _numbers(score: Score, system: System, at: Bands, look: Look) -> Iterator[Ma
         if measure.ticks != score.passage.meter.measure_ticks:
             share = Fraction(measure.ticks, TICKS_PER_WHOLE)
             text += f" ({share.numerator}/{share.denominator})"
-        if placed is system.measures[0]:
-            yield Text(placed.left, at.top - look.of(4), size, text, SOFT)
-        else:
-            yield Text(placed.left, at.top - look.of(4), size, text, SOFT, MIDDLE)
+        yield Text(placed.left, at.top - look.of(4), size, text, SOFT, MIDDLE)
 
 
 def _chords(score: Score, system: System, at: Bands, look: Look) -> Iterator[Mark]:
@@ -118,5 +121,3 @@ def _fingers(score: Score, system: System, at: Bands, look: Look, options: Optio
             if options.left_fingers and told:
                 low.append(Text(column.x, at.left - look.of(2), size, told, ACCENT, MIDDLE))
     yield from low
-
-

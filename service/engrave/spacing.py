@@ -2,7 +2,7 @@
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import inf
 
@@ -99,32 +99,33 @@ class _Wanted:
     columns: tuple[float, ...]
     left: float
     right: float
-    change: bool
 
     @property
     def width(self) -> float:
         return self.left + sum(self.columns) + self.right
 
 
-def systems(score: Score, look: Look) -> tuple[System, ...]:
-    """The score in lines that fill the page's width, phrases kept together where that does not make them uneven."""
+def systems(score: Score, look: Look, lead: float = 0.0) -> tuple[System, ...]:
+    """The score in lines that fill the page's width, phrases kept together where that does not make them uneven.
+
+    ``lead`` is room for what stands before the first note of every line.
+    """
     passage = score.passage
     measures = _kept_written(passage)
     wanted = _wanted(measures, passage, look)
     starts = {span.onset for span in score.phrases}
     sections = {section.onset for section in score.sections}
     indent = _indent(passage, look)
-    lines = _broken(wanted, starts, sections, look.room, indent)
+    lines = _broken(wanted, starts, sections, look.room - lead, indent)
     placed = []
     for first, after in lines:
         at = look.margin + (indent if first == 0 else 0.0)
         room = look.width - look.margin - at
-        natural = sum(one.width for one in wanted[first:after])
+        line = [replace(wanted[first], left=wanted[first].left + lead), *wanted[first + 1 : after]]
+        natural = sum(one.width for one in line)
         last = after == len(wanted)
         stretch = room / natural
-        placed.append(
-            _system(wanted[first:after], at, min(stretch, STRETCH) if last else stretch, first == 0, last)
-        )
+        placed.append(_system(line, at, min(stretch, STRETCH) if last else stretch, first == 0, last))
     return tuple(placed)
 
 
@@ -158,7 +159,6 @@ def _wanted(measures: Sequence[WrittenMeasure], passage: Passage, look: Look) ->
                 tuple(_with_chords(columns, measure, changes.get(index, ()), look)),
                 look.of(BAR_LEFT),
                 look.of(BAR_RIGHT),
-                index in changes,
             )
         )
     return found
@@ -180,6 +180,8 @@ def _with_chords(
     columns: list[float], measure: WrittenMeasure, changes: Sequence[Change], look: Look
 ) -> list[float]:
     """Columns drawn out where two chord names would touch."""
+    if not changes:
+        return columns
     onsets = [measure.onset + value.onset for value in measure.values]
     ends = [*(change.onset for change in changes[1:]), measure.onset + measure.ticks]
     for change, end in zip(changes, ends, strict=True):

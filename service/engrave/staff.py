@@ -209,7 +209,13 @@ class _Digits:
         letter = _LINK_LETTERS[str(note.technique)]
         self._letters.append(
             Text(
-                (start + end) / 2, y + size * CAP_HEIGHT / 2 - look.of(0.5), size, letter, SOFT, MIDDLE, halo=True
+                (start + end) / 2,
+                y + size * CAP_HEIGHT / 2 - look.of(0.5),
+                size,
+                letter,
+                SOFT,
+                MIDDLE,
+                halo=True,
             )
         )
 

@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 from service.engrave.letters import FAMILY, font_faces, symbol_path
 from service.engrave.paint import Box, Curve, Dot, Glyph, Line, Mark, Picture, Polygon, Text, Theme
 
-HALO = 0.3  # of the text size: paper around letters that stand on lines
+HALO = 0.22  # of the text size: paper around letters that stand on lines
 _CONTROL = {ord(c): None for c in map(chr, range(32)) if c not in "\t\n\r"}  # XML allows no others
 
 
@@ -74,9 +74,7 @@ def _texts(marks: list[Text], style: tuple[Any, ...], theme: Theme) -> str:
         else ""
     )
     weight = ' font-weight="700"' if bold else ""
-    return (
-        f'<g font-size="{_n(size)}" fill="{theme.colour(role)}" text-anchor="{anchor}"{weight}{around}>{inside}</g>'
-    )
+    return f'<g font-size="{_n(size)}" fill="{theme.colour(role)}" text-anchor="{anchor}"{weight}{around}>{inside}</g>'
 
 
 def _curves(marks: list[Curve], style: tuple[Any, ...], theme: Theme) -> str:

@@ -14,7 +14,9 @@ from service.engrave.paint import THEMES, Picture, Theme
 from service.engrave.svg import write_svg
 
 POINTS_PER_INCH = 72
-PNG_SCALE = 3.0  # pixels a point: sharp on a phone whose screen is 390 points wide (common practice, no source)
+PNG_SCALE = (
+    3.0  # pixels a point: sharp on a phone whose screen is 390 points wide (common practice, no source)
+)
 _TEMPLATE = b"""
 #set document(title: sys.inputs.title, author: "Breakwright", date: none)
 #for i in range(int(sys.inputs.pages)) {

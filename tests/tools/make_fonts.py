@@ -9,6 +9,7 @@ SMuFL font. Needs `fonttools` and `brotli`. The results have names of their own,
 import base64
 import json
 import sys
+from array import array
 from pathlib import Path
 
 from fontTools.merge import Merger
@@ -18,13 +19,16 @@ from fontTools.pens.svgPathPen import SVGPathPen
 from fontTools.pens.transformPen import TransformPen
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
+from fontTools.ttLib.tables._g_l_y_f import Glyph, GlyphCoordinates
+from fontTools.ttLib.tables.ttProgram import Program
 
 FONTS = Path(__file__).resolve().parents[2] / "service" / "engrave" / "fonts"
 FAMILY = "Breakwright Sans"
 WEIGHTS = {"400": "Regular", "700": "Bold"}
 # signs that text needs beside its letters: code point, glyph of the music font, height above the line in text units
-SIGNS = {0x266F: (0xE262, 300), 0x266D: (0xE260, 190), 0x266E: (0xE261, 300)}
-SIGN_SCALE = 0.95
+SIGNS = {0x266F: (0xE262, 330), 0x266D: (0xE260, 190), 0x266E: (0xE261, 330)}
+SIGN_SCALE = 1.15
+STEMS = {"400": (78, 70), "700": (128, 112)}  # how thick a zero is drawn, at its sides and above and below
 STAFF_SPACE = 250  # font units of a SMuFL font
 # SMuFL code points (the published standard) by name
 GLYPHS = {
@@ -65,10 +69,9 @@ def text_font(folder: Path, weight: str, music: TTFont) -> None:
         font["hmtx"][name] = (round(drawn.width * SIGN_SCALE) + 80, 40)
         for table in font["cmap"].tables:
             table.cmap[point] = name
+    plain_zero(font, STEMS[weight])
     style = WEIGHTS[weight]
-    font["name"].names = [
-        record for record in font["name"].names if record.nameID in (0, 13, 14)
-    ]
+    font["name"].names = [record for record in font["name"].names if record.nameID in (0, 13, 14)]
     for number, text in {1: FAMILY, 2: style, 3: f"{FAMILY} {style}", 4: f"{FAMILY} {style}",
                          6: f"BreakwrightSans-{style}"}.items():  # fmt: skip
         font["name"].setName(text, number, 3, 1, 0x409)
@@ -78,6 +81,36 @@ def text_font(folder: Path, weight: str, music: TTFont) -> None:
     (FONTS / f"widths-{style.lower()}.json").write_text(json.dumps(widths, ensure_ascii=False) + "\n")
     font.flavor = "woff2"
     font.save(FONTS / f"breakwright-sans-{style.lower()}.woff2")
+
+
+def plain_zero(font: TTFont, stem: tuple[int, int]) -> None:
+    """A zero without a stroke through it, which on a string would look like a muted note: its outline, hollowed out."""
+    glyphs = font["glyf"]
+    name = font.getBestCmap()[ord("0")]
+    outline, ends, flags = (
+        glyphs[name].getCoordinates(glyphs)[0],
+        glyphs[name].endPtsOfContours,
+        glyphs[name].flags,
+    )
+    contours, first = [], 0
+    for end in ends:
+        contours.append((list(outline[first : end + 1]), list(flags[first : end + 1])))
+        first = end + 1
+    points, kinds = max(contours, key=lambda c: max(x for x, _ in c[0]) - min(x for x, _ in c[0]))
+    left, right = min(x for x, _ in points), max(x for x, _ in points)
+    low, high = min(y for _, y in points), max(y for _, y in points)
+    middle, centre = (left + right) / 2, (low + high) / 2
+    thinner = (1 - 2 * stem[0] / (right - left), 1 - 2 * stem[1] / (high - low))
+    inner = [(middle + (x - middle) * thinner[0], centre + (y - centre) * thinner[1]) for x, y in points]
+    made = Glyph()
+    made.numberOfContours = 2
+    made.coordinates = GlyphCoordinates([*points, *((round(x), round(y)) for x, y in reversed(inner))])
+    made.flags = array("B", [*kinds, *reversed(kinds)])
+    made.endPtsOfContours = [len(points) - 1, 2 * len(points) - 1]
+    made.program = Program()
+    made.program.fromBytecode(b"")
+    glyphs[name] = made
+    made.recalcBounds(glyphs)
 
 
 def music_glyphs(music: TTFont) -> None:
@@ -90,7 +123,9 @@ def music_glyphs(music: TTFont) -> None:
         scale = 1000 / STAFF_SPACE
         drawn.draw(TransformPen(pen, (scale, 0, 0, -scale, 0, 0)))
         found[name] = [round(drawn.width * scale), pen.getCommands()]
-    (FONTS / "music.json").write_text("{\n" + ",\n".join(f'"{n}": {json.dumps(v)}' for n, v in found.items()) + "\n}\n")
+    (FONTS / "music.json").write_text(
+        "{\n" + ",\n".join(f'"{n}": {json.dumps(v)}' for n, v in found.items()) + "\n}\n"
+    )
 
 
 def main() -> None:
