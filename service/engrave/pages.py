@@ -55,6 +55,12 @@ def _split(rows: Sequence[Row], look: Look) -> list[list[Row]]:
         while end < len(rows) - 1 and rows[end].keep:
             end += 1
         block = rows[index : end + 1]
+        if block[0].page_break:
+            if found[-1]:
+                found.append([])
+                used, music = 0.0, 0
+            index = end + 1
+            continue
         height, systems = sum(row.height for row in block), sum(row.music for row in block)
         full = (room is not None and used + height > room) or music + systems > look.systems
         if full and found[-1]:

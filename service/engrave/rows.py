@@ -24,12 +24,14 @@ _BEAT_GLYPHS = {
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """``paint`` draws it with its top at a height; ``music`` says that it is a system, ``keep`` that it stays with the next."""
+    """``paint`` draws it with its top at a height; ``music`` says that it is a system, ``keep`` that it stays with the next,
+    ``page_break`` that a new page begins here."""
 
     height: float
     paint: Callable[[float], Iterable[Mark]]
     music: bool = False
     keep: bool = False
+    page_break: bool = False
 
 
 def gap(height: float) -> Row:

@@ -53,6 +53,33 @@ def assemble(tune: Tune, setting: Setting, filled: Sequence[Filled]) -> Passage:
     )
 
 
+def part_of(passage: Passage, first: int, after: int) -> Passage:
+    """Measures ``first`` up to ``after`` (from 0) of a passage, with the chord that sounds where they begin. Notes before them
+    are its pickup: those that are no part of it must not be there."""
+    starts = (*passage.starts, passage.ticks)
+    start, end = starts[first], starts[after]
+    sounding = [change for change in passage.changes if change.onset <= start][-1:]
+    inside = [change for change in passage.changes if start < change.onset < end]
+    return replace(
+        passage,
+        measures=passage.measures[first:after],
+        notes=tuple(note.moved(-start) for note in passage.notes if note.onset < end),
+        changes=tuple(Change(max(0, change.onset - start), change.chord) for change in (*sounding, *inside)),
+    )
+
+
+def end_to_end(one: Passage, other: Passage) -> Passage:
+    """Two passages of one instrument, the second after the first; its pickup replaces the tail before it."""
+    placed = [note.moved(one.ticks) for note in other.notes]
+    notes = list(one.notes)
+    if placed and placed[0].onset < one.ticks:
+        notes = _silenced(notes, placed[0].onset)
+    changes = [*one.changes, *(Change(one.ticks + c.onset, c.chord) for c in other.changes)]
+    return replace(
+        one, measures=(*one.measures, *other.measures), notes=(*notes, *placed), changes=tuple(changes)
+    )
+
+
 def _scaled(note: Note, ratio: tuple[int, int]) -> Note:
     if ratio == (1, 1):
         return note

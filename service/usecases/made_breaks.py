@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from service.compose.matching import Ground, ground_of, in_time_of, tempo_of
 from service.compose.seams import jumps_count
-from service.errors import TakenDown
+from service.errors import NotFound, TakenDown
 from service.judge.facts import level_at
 from service.judge.fit import Fit
 from service.judge.hands import strain, top_tempo
@@ -17,7 +17,7 @@ from service.judge.level import LEVELS
 from service.judge.melody import Recall, recall
 from service.judge.right_hand import with_fingers
 from service.judge.rules import Finding
-from service.music.breaks import Filled, assemble
+from service.music.breaks import Filled, assemble, end_to_end, part_of
 from service.music.meter import stretch
 from service.music.passages import Passage
 from service.music.setting import Setting
@@ -117,12 +117,39 @@ class Break:
 
     def passage(self) -> Passage:
         """The whole break as it is shown: with picking fingers, seams and all."""
-        licks = [p.lick.lick for p in self.played]
-        starts = [p.form[0].onset for p in self.played]
         filled = [Filled(p.form[0].number, p.lick.lick) for p in self.played]
         passage = assemble(self.tune, self.setting, filled)
-        styles = [licks[max(0, bisect_right(starts, note.onset) - 1)].style for note in passage.notes]
-        return replace(passage, notes=with_fingers(passage.notes, styles, passage.meter))
+        return _in_hand(passage, [(p.form[0].onset, p.lick.lick.style) for p in self.played])
+
+    def around(self, phrase: int) -> tuple[Place, Place]:
+        """What is played at a phrase, after what is played before it; before the first comes the last. Raises NotFound."""
+        for index, place in enumerate(self.phrases):
+            if place.form[0].number <= phrase <= place.form[-1].number:
+                return self.phrases[index - 1], place
+        raise NotFound("no-such-phrase", phrase=phrase, phrases=self.phrases[-1].form[-1].number)
+
+    def loop(self, phrase: int) -> Passage:
+        """The phrase before and the phrase, to go round and round: a pickup of the first sounds over the end of the second."""
+        before, here = self.around(phrase)
+        both = end_to_end(self._alone(before), self._alone(here))
+        edges = [(0, before), (sum(p.ticks for p in before.form), here)]
+        styles = [(onset, p.lick.lick.style) for onset, p in edges if isinstance(p, BreakPhrase)]
+        return _in_hand(both, styles)
+
+    def _alone(self, place: Place) -> Passage:
+        lick = place.lick.lick if isinstance(place, BreakPhrase) else None
+        whole = assemble(self.tune, self.setting, [Filled(place.form[0].number, lick)])
+        first = place.form[0].measure - 1
+        ends = (*whole.starts, whole.ticks)
+        end = place.form[-1].onset + place.form[-1].ticks
+        return part_of(whole, first, ends.index(end))
+
+
+def _in_hand(passage: Passage, styles: Sequence[tuple[int, str]]) -> Passage:
+    """With picking fingers; ``styles`` are (onset from where, style)."""
+    starts = [onset for onset, _ in styles]
+    of_notes = [styles[max(0, bisect_right(starts, note.onset) - 1)][1] for note in passage.notes]
+    return replace(passage, notes=with_fingers(passage.notes, of_notes, passage.meter))
 
 
 def placed(

@@ -1,0 +1,165 @@
+"""A sheet as data: what stands on it, from top to bottom, to be set on a phone, a screen or paper.
+
+Words come in ready to be shown; nothing here makes any.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from service.engrave.bands import Options
+from service.engrave.charts import ChartPart, chart_rows
+from service.engrave.diagrams import shape_rows
+from service.engrave.letters import CAP_HEIGHT, shortened
+from service.engrave.looks import Look
+from service.engrave.pages import pages
+from service.engrave.paint import INK, SOFT, Picture, Text
+from service.engrave.rows import (
+    SPACING,
+    Row,
+    beat_row,
+    credit_rows,
+    gap,
+    music_rows,
+    rule,
+    text_rows,
+    title_row,
+)
+from service.music.instruments import Instrument
+from service.music.scores import Beat, Score
+from service.music.shapes import Shape
+
+HEADING = 13.0
+TABLE_SIZE = 10.5
+PLAIN = Options()
+
+
+@dataclass(frozen=True, slots=True)
+class Title:
+    text: str
+    lines: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """Of a part of the sheet; ``lines`` stand small below it."""
+
+    text: str
+    lines: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Tempo:
+    beat: Beat
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Music:
+    score: Score
+    options: Options = PLAIN
+
+
+@dataclass(frozen=True, slots=True)
+class Shapes:
+    shapes: tuple[Shape, ...]
+    instrument: Instrument
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    parts: tuple[ChartPart, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Lines of equally many cells; the first column is narrow and strong."""
+
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Credits:
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NewPage:
+    pass
+
+
+Block = Title | Heading | Tempo | Music | Shapes | Chart | Table | Credits | NewPage
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """``title`` and ``description`` are for those who cannot see it; ``foot`` is said below each page, with {page} and {pages}."""
+
+    title: str
+    description: str
+    foot: str
+    blocks: tuple[Block, ...]
+
+
+def laid_out(sheet: Sheet, look: Look) -> tuple[Picture, ...]:
+    """The sheet's pages. Raises DomainError ``rhythm-too-fine`` for music that cannot be written."""
+    rows: list[Row] = []
+    for block in sheet.blocks:
+        rows.extend(_ROWS[type(block)](block, look))
+    return pages(
+        rows,
+        look,
+        sheet.title,
+        lambda number, of: sheet.description,
+        lambda number, of: sheet.foot.format(page=number, pages=of),
+    )
+
+
+def _title(block: Title, look: Look) -> Sequence[Row]:
+    lines = [row for line in block.lines for row in text_rows(line, look)]
+    return [*title_row(block.text, look), *lines]
+
+
+def _heading(block: Heading, look: Look) -> Sequence[Row]:
+    lines = [row for line in block.lines for row in text_rows(line, look)]
+    return [gap(look.of(6)), *title_row(block.text, look, HEADING), *lines, gap(look.of(4))]
+
+
+def _music(block: Music, look: Look) -> Sequence[Row]:
+    return [gap(look.of(6)), *music_rows(block.score, look, block.options)]
+
+
+def _table(block: Table, look: Look) -> Sequence[Row]:
+    size = look.of(TABLE_SIZE)
+    first = look.room * 0.3
+    rest = (look.room - first) / max(1, len(block.rows[0]) - 1) if block.rows else 0.0
+
+    def row(cells: tuple[str, ...]) -> Row:
+        def paint(y: float) -> list[Text]:
+            line = y + size * (SPACING + CAP_HEIGHT) / 2
+            found = []
+            for index, cell in enumerate(cells):
+                x = look.margin + (0.0 if index == 0 else first + rest * (index - 1))
+                room = (first if index == 0 else rest) - look.of(6)
+                bold = index == 0
+                found.append(
+                    Text(x, line, size, shortened(cell, size, room, bold), INK if bold else SOFT, bold=bold)
+                )
+            return found
+
+        return Row(size * SPACING * 1.1, paint)
+
+    return [row(cells) for cells in block.rows]
+
+
+_ROWS: dict[type, Callable[[Any, Look], Sequence[Row]]] = {
+    Title: _title,
+    Heading: _heading,
+    Tempo: lambda block, look: [beat_row(block.beat, block.words, look)],
+    Music: _music,
+    Shapes: lambda block, look: [gap(look.of(6)), *shape_rows(block.shapes, block.instrument, look)],
+    Chart: lambda block, look: [gap(look.of(6)), *chart_rows(block.parts, look)],
+    Table: _table,
+    Credits: lambda block, look: [rule(look), *credit_rows(block.lines, look)],
+    NewPage: lambda block, look: [Row(0.0, lambda y: (), page_break=True)],
+}

@@ -1,0 +1,126 @@
+"""From licks, breaks and loops to scores, which are drawn, written and sounded. Words stay with the web."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from service.judge.left_hand import left_hand
+from service.judge.level import USUAL_BPM
+from service.music.meter import stretch
+from service.music.passages import Passage
+from service.music.scores import Beat, Score, Section, Span
+from service.music.tunes import UNIT_TICKS, Tune
+from service.usecases.licks import KeptLick, in_hand
+from service.usecases.made_breaks import Break, BreakPhrase, Place
+from service.usecases.records import Rights
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """A score and the rights in what it holds, by lick number; 0 is the tune."""
+
+    score: Score
+    rights: tuple[tuple[int, Rights], ...]
+
+
+def lick_score(kept: KeptLick, bpm: int | None = None) -> Scored:
+    """A lick by itself, at a tempo in its meter's beats, else the usual one."""
+    lick = kept.lick
+    beat = Beat(bpm or USUAL_BPM[lick.meter.name], lick.meter.beat_unit)
+    passage = in_hand(lick)
+    score = Score(
+        f"{kept.number} {lick.name}", passage, lick.key, beat, left=_left(passage), melody=frozenset()
+    )
+    return Scored(score, ((kept.number, kept.record.rights),))
+
+
+def break_score(made: Break, tune_rights: Rights, bpm: int | None = None) -> Scored:
+    """A whole break, at a tempo in the tune's beats, else where the tune's tempo starts."""
+    passage = made.passage()
+    sections = tuple(
+        Section(place.form[0].onset, place.form[0].part) for place in made.phrases if place.form[0].index == 1
+    )
+    spans = tuple(_span(place, place.form[0].onset) for place in made.phrases)
+    score = Score(
+        made.tune.name,
+        passage,
+        made.setting.position,
+        tune_beat(made.tune, bpm),
+        sections,
+        spans,
+        left=_left(passage),
+        melody=frozenset(_kept_onsets((place.form[0].onset, place) for place in made.played)),
+    )
+    return Scored(score, ((0, tune_rights), *_rights(made.played)))
+
+
+def loop_score(made: Break, phrase: int, tune_rights: Rights, bpm: int | None = None) -> Scored:
+    """The phrase before and the phrase. Raises NotFound."""
+    before, here = made.around(phrase)
+    passage = made.loop(phrase)
+    start = sum(p.ticks for p in before.form)
+    both = ((0, before), (start, here))
+    score = Score(
+        made.tune.name,
+        passage,
+        made.setting.position,
+        tune_beat(made.tune, bpm),
+        phrases=tuple(_span(place, onset) for onset, place in both),
+        left=_left(passage),
+        melody=frozenset(
+            _kept_onsets((onset, place) for onset, place in both if isinstance(place, BreakPhrase))
+        ),
+    )
+    played = [place for _, place in both if isinstance(place, BreakPhrase)]
+    return Scored(score, ((0, tune_rights), *_rights(played)))
+
+
+def tune_beat(tune: Tune, bpm: int | None = None) -> Beat:
+    """A tempo in the tune's own beats."""
+    return Beat(bpm or tune.tempo.start, tune.tempo.unit)
+
+
+def in_meter_beats(beat: Beat, tune: Tune) -> float:
+    """A tempo of the tune in beats of its meter a minute."""
+    return beat.bpm * UNIT_TICKS[beat.unit] / tune.meter.beat_ticks
+
+
+def _span(place: Place, onset: int) -> Span:
+    ticks = sum(phrase.ticks for phrase in place.form)
+    if isinstance(place, BreakPhrase):
+        return Span(onset, ticks, f"{place.lick.number} {place.lick.lick.name}")
+    return Span(onset, ticks, str(place.lick), rest=True)
+
+
+def _rights(places: Sequence[BreakPhrase]) -> tuple[tuple[int, Rights], ...]:
+    found = {place.lick.number: place.lick.record.rights for place in places}
+    return tuple(sorted(found.items()))
+
+
+def _left(passage: Passage) -> dict[tuple[int, int], int]:
+    """Fingers of the left hand; none where no hand could stop the notes."""
+    fingers = left_hand(passage.notes, passage.instrument, passage.capo).fingers
+    return {
+        (note.onset, note.string): finger
+        for note, finger in zip(passage.notes, fingers, strict=True)
+        if finger
+    }
+
+
+def _kept_onsets(places: Iterable[tuple[int, BreakPhrase]]) -> Iterable[int]:
+    """Onsets of notes that carry the tune: where a lick has a melody note, or one slot early."""
+    for start, place in places:
+        lick, melody = place.lick.lick, place.ground.melody
+        meter = place.tune.meter
+        up, down = stretch(lick.meter, meter) or (1, 1)
+        heard: dict[int, set[int]] = {}
+        for onset, _, pitch in lick.sounding():
+            heard.setdefault(onset * up // down, set()).add(pitch % 12)
+        for onset, _, pitch in melody:
+            for at in (onset, onset - meter.slot_ticks):
+                if pitch % 12 in heard.get(at, ()):
+                    yield start + at
+                    break
+
+
+def at_tempo(score: Score, bpm: int) -> Score:
+    return replace(score, beat=replace(score.beat, bpm=bpm))
