@@ -25,7 +25,11 @@ async def open_house(settings: Settings, clock: Clock = system_clock) -> AsyncIt
     """A house over the database of these settings; closed, with all writes done, at the end."""
     database = await Database.open(settings.database, settings.write_queue)
     try:
-        yield House(database, settings, clock)
+        house = House(database, settings, clock)
+        try:
+            yield house
+        finally:
+            await house.renders.close()
     finally:
         await database.close()
 

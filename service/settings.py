@@ -39,6 +39,19 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     idempotency_hours: Annotated[
         int, Meta(ge=1, description="Hours for which an Idempotency-Key is remembered.")
     ] = 48
+    renders_mib: Annotated[
+        int, Meta(ge=1, description="MiB of pictures, sheets and sound kept on disk, over all groups.")
+    ] = 512
+    render_workers: Annotated[
+        int, Meta(ge=1, le=32, description="Processes that make pictures, sheets and sound.")
+    ] = 2
+    render_queue: Annotated[
+        int, Meta(ge=1, description="Renders that may wait before new ones are turned away (503).")
+    ] = 32
+    file_limit_mib: Annotated[
+        int,
+        Meta(ge=1, description="MiB that a file of sound may have: the chat's limit for attachments."),
+    ] = 10
     log_level: Annotated[
         str, Meta(pattern="^(debug|info|warning|error)$", description="Least serious log line written.")
     ] = "info"
@@ -46,6 +59,10 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     @property
     def database(self) -> Path:
         return Path(self.data) / "breakwright.sqlite3"
+
+    @property
+    def renders(self) -> Path:
+        return Path(self.data) / "renders"
 
 
 class SettingsError(ValueError):

@@ -9,6 +9,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "bad-token": ("That token is not valid here.", "Ask the group's organiser for a new one."),
     "not-allowed": ("Your token may not do this ({action}).", "Ask an organiser."),
+    "renders-busy": ("Too many pictures and sounds are being made just now.", "Try again in a few seconds."),
     "not-found": ("There is no such {what} here.", "Check the name or number."),
     "taken-down": (
         "Lick {lick} was taken down.",

@@ -19,6 +19,7 @@ from service.judge.twins import TwinIndex
 from service.settings import Settings
 from service.store.database import Database
 from service.store.groups import GroupRow, TokenRow
+from service.usecases.renders import Renders
 
 if TYPE_CHECKING:
     from service.usecases.made_breaks import BreakJoin, BreakPhrase, Place
@@ -118,6 +119,7 @@ class House:
     groups: "Recent[str, GroupRow]" = field(init=False)
     _making: "WeakValueDictionary[Hashable, asyncio.Lock]" = field(init=False)
     shown_breaks: "Kept[tuple[int, str], tuple[int, dict[str, bytes]]]" = field(init=False)
+    renders: "Renders" = field(init=False)
 
     def making(self, key: Hashable) -> asyncio.Lock:
         """Held by whoever makes what belongs to a key."""
@@ -142,3 +144,7 @@ class House:
         self.callers = Recent(self.database, RECENT)
         self.groups = Recent(self.database, RECENT)
         self.shown_breaks = Kept(self.settings.break_cache)
+        given = self.settings
+        self.renders = Renders(
+            given.renders, given.render_workers, given.render_queue, given.renders_mib << 20
+        )

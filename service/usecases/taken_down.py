@@ -69,7 +69,9 @@ async def take_down(
             raise NotFound("not-found", what="lick")
         raise Conflict("changed", revision=present.revision)
 
-    return await house.database.write(unit)
+    told = await house.database.write(unit)
+    await house.renders.forget(group.id)
+    return told
 
 
 async def put_back(house: House, caller: Caller, group_slug: str, number: int, revision: int) -> None:

@@ -27,11 +27,12 @@ WALLS: dict[str, tuple[set[str], set[str]]] = {
     "service/store": ({"service.store", "service.errors"}, {"aiosqlite"}),
     "service/usecases": (
         {"service.usecases", "service.store", "service.compose", "service.judge", "service.notation",
-         "service.music", "service.groups", "service.errors", "service.clock", "service.settings"},
+         "service.music", "service.groups", "service.engrave", "service.sound", "service.errors", "service.clock",
+         "service.settings"},
         {"msgspec", "numpy"},
     ),
     "service/web": (
-        {"service.web", "service.usecases", "service.compose", "service.judge", "service.notation",
+        {"service.web", "service.usecases", "service.engrave", "service.compose", "service.judge", "service.notation",
          "service.music", "service.store", "service.errors", "service.wording", "service.logs", "schemas"},
         {"litestar", "msgspec"},
     ),

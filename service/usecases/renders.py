@@ -1,0 +1,188 @@
+"""Pictures, sheets and sound: made by two worker processes, kept on disk.
+
+What is asked for twice at once is made once. So many may wait; whoever comes after is told to try again. The disk holds no
+more than it is allowed: what was asked for longest ago goes first.
+"""
+
+import asyncio
+import hashlib
+import multiprocessing
+import shutil
+from collections import OrderedDict
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from service.errors import Busy
+
+RENDERER = 1  # raise it when anything that is drawn or sounded changes: what was kept is then made anew
+RETRY_S = 3  # seconds after which whoever was turned away may try again
+JOBS_EACH = 400  # a worker is replaced after so many, so that what libraries keep in memory goes
+TRIES = 3
+MANIFEST = "made.json"
+
+
+class Made(msgspec.Struct, frozen=True):
+    """What a job made: sizes of its files in bytes, in their order, and facts about them."""
+
+    sizes: list[int]
+    facts: dict[str, Any] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """What a job hands back: its files, and facts about them that JSON can carry."""
+
+    parts: tuple[bytes, ...]
+    facts: dict[str, Any] = field(default_factory=dict)
+
+
+Job = Callable[..., Files]
+
+
+def key_of(*told: object) -> str:
+    """The name of a render: it is the same as long as everything told and the renderer are."""
+    return hashlib.sha256(msgspec.json.encode([RENDERER, *told])).hexdigest()[:32]
+
+
+class Renders:
+    """Made once, closed at the end; the worker processes start with the first job."""
+
+    def __init__(self, folder: Path, workers: int, queue: int, most_bytes: int) -> None:
+        self._folder, self._workers, self._most_bytes = folder, workers, most_bytes
+        self._room = workers + queue
+        self._forgotten = 0
+        self._pool: ProcessPoolExecutor | None = None
+        self._making: dict[str, asyncio.Task[Made]] = {}
+        self._kept: OrderedDict[str, int] = OrderedDict()
+        for manifest in sorted(folder.glob(f"*/*/{MANIFEST}"), key=lambda path: path.stat().st_mtime):
+            place = manifest.parent
+            self._kept[place.relative_to(folder).as_posix()] = sum(p.stat().st_size for p in place.iterdir())
+
+    async def made(self, group_id: int, key: str, job: Job, *arguments: object) -> Made:
+        """What a job makes, from disk where it was made before. ``job`` is a function of a module, its arguments plain values.
+
+        Raises Busy ``renders-busy`` when too many wait, and whatever DomainError the job raises.
+        """
+        name = f"{group_id}/{key}"
+        if name in self._kept:
+            found = await asyncio.to_thread(self._look_up, name)
+            if found is not None:
+                if name in self._kept:
+                    self._kept.move_to_end(name)
+                return found
+            self._kept.pop(name, None)
+        task = self._making.get(name)
+        if task is None:
+            if len(self._making) >= self._room:
+                raise Busy("renders-busy", retry_after=RETRY_S)
+            task = asyncio.create_task(self._make(name, job, arguments), name=f"render {key}")
+            self._making[name] = task
+            task.add_done_callback(lambda done: self._making.pop(name, None))
+            task.add_done_callback(lambda done: done.cancelled() or done.exception())
+        return await asyncio.shield(task)
+
+    async def part(
+        self, group_id: int, key: str, number: int, job: Job, *arguments: object
+    ) -> tuple[Made, bytes | None]:
+        """The same with one of its files, counted from 0; None if there is no such file.
+
+        Raises Busy ``renders-busy`` too where it is forgotten again and again before it can be read.
+        """
+        for _ in range(TRIES):
+            made = await self.made(group_id, key, job, *arguments)
+            if number >= len(made.sizes):
+                return made, None
+            try:
+                return made, await asyncio.to_thread(self._place(group_id, key, number).read_bytes)
+            except OSError:
+                self._kept.pop(f"{group_id}/{key}", None)
+        raise Busy("renders-busy", retry_after=RETRY_S)
+
+    def _place(self, group_id: int, key: str, number: int) -> Path:
+        return self._folder / str(group_id) / key / str(number)
+
+    async def _make(self, name: str, job: Job, arguments: tuple[object, ...]) -> Made:
+        forgotten = self._forgotten
+        try:
+            files = await self._run(job, arguments)
+        except BrokenProcessPool:
+            # a worker was killed from outside, for want of memory perhaps: once more with new ones
+            self._pool = None
+            try:
+                files = await self._run(job, arguments)
+            except BrokenProcessPool:
+                self._pool = None
+                raise Busy("renders-busy", retry_after=RETRY_S) from None
+        if forgotten != self._forgotten:
+            # made of something that may have been taken down meanwhile: whoever asked may ask again
+            raise Busy("renders-busy", retry_after=RETRY_S)
+        made = await asyncio.to_thread(self._write, name, files)
+        self._kept[name] = sum(made.sizes)
+        gone = []
+        while sum(self._kept.values()) > self._most_bytes and len(self._kept) > 1:
+            gone.append(self._folder / self._kept.popitem(last=False)[0])
+        if gone:
+            await asyncio.to_thread(_remove, gone)
+        return made
+
+    async def _run(self, job: Job, arguments: tuple[object, ...]) -> Files:
+        if self._pool is None:
+            self._pool = ProcessPoolExecutor(
+                self._workers,
+                multiprocessing.get_context("spawn"),
+                initializer=ignore_interrupts,
+                max_tasks_per_child=JOBS_EACH,
+            )
+        return await asyncio.get_running_loop().run_in_executor(self._pool, job, *arguments)
+
+    def _look_up(self, name: str) -> Made | None:
+        manifest = self._folder / name / MANIFEST
+        try:
+            found = msgspec.json.decode(manifest.read_bytes(), type=Made)
+            manifest.touch()
+        except (OSError, msgspec.MsgspecError):
+            return None
+        return found
+
+    def _write(self, name: str, files: Files) -> Made:
+        """Files first, the manifest last: without one nothing is there."""
+        place = self._folder / name
+        place.mkdir(parents=True, exist_ok=True)
+        for number, part in enumerate(files.parts):
+            (place / str(number)).write_bytes(part)
+        made = Made([len(part) for part in files.parts], files.facts)
+        (place / MANIFEST).write_bytes(msgspec.json.encode(made))
+        return made
+
+    async def forget(self, group_id: int) -> None:
+        """Everything that was made for a group: something of it may not be shown any more."""
+        self._forgotten += 1
+        for name in [name for name in self._kept if name.startswith(f"{group_id}/")]:
+            del self._kept[name]
+        await asyncio.to_thread(_remove, [self._folder / str(group_id)])
+
+    async def close(self) -> None:
+        """Wait for nothing: what is in the making is given up."""
+        for task in list(self._making.values()):
+            task.cancel()
+        if self._pool is not None:
+            await asyncio.to_thread(self._pool.shutdown, wait=True, cancel_futures=True)
+            self._pool = None
+
+
+def _remove(folders: list[Path]) -> None:
+    for folder in folders:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def ignore_interrupts() -> None:
+    """Ctrl-C reaches the whole group of processes; the service ends its workers itself."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
