@@ -29,7 +29,15 @@ from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.made_breaks import Break, placed, seams_between
 from service.usecases.once import Once, check_once, write_once
-from service.usecases.records import encode, kept_form, kept_tune, record_of, setting_of, setting_record
+from service.usecases.records import (
+    encode,
+    kept_form,
+    kept_tune,
+    record_of,
+    setting_of,
+    setting_record,
+    tune_record,
+)
 from service.usecases.refusals import none_found
 from service.usecases.wishes import Wish, counted, every
 
@@ -320,7 +328,8 @@ def _shown(house: House, group: GroupRow, row: BreakRow, numbered: NumberRow) ->
         for (phrase, number, revision), end in zip(licks, ends, strict=True)
     )
     joins = seams_between(house, tune, setting, places)
-    return Break(row.code, numbered, group.slug, tune, setting, places, joins)
+    rights = tune_record(tune_row.body).rights
+    return Break(row.code, numbered, group.slug, tune, setting, places, joins, rights)
 
 
 async def numbered_break(

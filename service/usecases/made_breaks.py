@@ -25,6 +25,7 @@ from service.music.tunes import Phrase, Tune
 from service.store.breaks import NumberRow
 from service.usecases.house import House
 from service.usecases.licks import KeptLick, find_lick
+from service.usecases.records import Rights
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +68,8 @@ class BreakJoin:
 
 @dataclass(frozen=True, slots=True)
 class Break:
-    """A break with everything to show it. Level, top tempo and joins are those of the licks that are left."""
+    """A break with everything to show it. Level, top tempo and joins are those of the licks that are left; ``rights`` are the
+    tune's."""
 
     code: str
     numbered: NumberRow
@@ -76,6 +78,7 @@ class Break:
     setting: Setting
     phrases: tuple[Place, ...]
     joins: tuple[BreakJoin, ...]
+    rights: Rights
 
     @property
     def played(self) -> tuple[BreakPhrase, ...]:

@@ -1,7 +1,7 @@
 """From licks, breaks and loops to scores, which are drawn, written and sounded. Words stay with the web."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from service.judge.left_hand import left_hand
 from service.judge.level import USUAL_BPM
@@ -33,7 +33,7 @@ def lick_score(kept: KeptLick, bpm: int | None = None) -> Scored:
     return Scored(score, ((kept.number, kept.record.rights),))
 
 
-def break_score(made: Break, tune_rights: Rights, bpm: int | None = None) -> Scored:
+def break_score(made: Break, bpm: int | None = None) -> Scored:
     """A whole break, at a tempo in the tune's beats, else where the tune's tempo starts."""
     passage = made.passage()
     sections = tuple(
@@ -50,10 +50,10 @@ def break_score(made: Break, tune_rights: Rights, bpm: int | None = None) -> Sco
         left=_left(passage),
         melody=frozenset(_kept_onsets((place.form[0].onset, place) for place in made.played)),
     )
-    return Scored(score, ((0, tune_rights), *_rights(made.played)))
+    return Scored(score, ((0, made.rights), *_rights(made.played)))
 
 
-def loop_score(made: Break, phrase: int, tune_rights: Rights, bpm: int | None = None) -> Scored:
+def loop_score(made: Break, phrase: int, bpm: int | None = None) -> Scored:
     """The phrase before and the phrase. Raises NotFound."""
     before, here = made.around(phrase)
     passage = made.loop(phrase)
@@ -71,7 +71,7 @@ def loop_score(made: Break, phrase: int, tune_rights: Rights, bpm: int | None = 
         ),
     )
     played = [place for _, place in both if isinstance(place, BreakPhrase)]
-    return Scored(score, ((0, tune_rights), *_rights(played)))
+    return Scored(score, ((0, made.rights), *_rights(played)))
 
 
 def tune_beat(tune: Tune, bpm: int | None = None) -> Beat:
@@ -120,7 +120,3 @@ def _kept_onsets(places: Iterable[tuple[int, BreakPhrase]]) -> Iterable[int]:
                 if pitch % 12 in heard.get(at, ()):
                     yield start + at
                     break
-
-
-def at_tempo(score: Score, bpm: int) -> Score:
-    return replace(score, beat=replace(score.beat, bpm=bpm))

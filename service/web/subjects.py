@@ -1,0 +1,178 @@
+"""What can be drawn, written and sounded: a lick, a break, a loop, with the words that stand on its sheet."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from service.errors import DomainError
+from service.music.passages import Passage
+from service.music.scores import Score, Span
+from service.music.tunes import Tune
+from service.usecases.breaks import get_break
+from service.usecases.house import House
+from service.usecases.identify import Caller, reach_group
+from service.usecases.licks import get_lick
+from service.usecases.made_breaks import Break
+from service.usecases.records import Rights
+from service.usecases.scores import break_score, lick_score, loop_score
+from service.web.rests import rest_note
+from service.wording import say
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """``identity`` names exactly what is shown, rests and all; ``name`` is what its files are called.
+
+    ``remarks`` are sentences about what may not be shown; ``code`` is a break's.
+    """
+
+    group_id: int
+    identity: tuple[object, ...]
+    name: str
+    score: Score
+    rights: tuple[tuple[int, Rights], ...]
+    remarks: tuple[str, ...] = ()
+    tune: Tune | None = None
+    extra: tuple[str, ...] = ()
+
+
+def lick_subject(
+    house: House, caller: Caller, group: str, number: int, language: str, tempo: int | None
+) -> Subject:
+    """A lick. Raises NotFound, TakenDown."""
+    kept = get_lick(house, caller, group, number)
+    scored = lick_score(kept, tempo)
+    return Subject(
+        reach_group(house, caller, group, "read-group").id,
+        ("lick", number, kept.revision),
+        f"lick-{number}",
+        scored.score,
+        scored.rights,
+        extra=(say("sheet-level", {"level": kept.lick.level}, language),),
+    )
+
+
+def break_subject(
+    house: House, caller: Caller, group: str, code: str, language: str, tempo: int | None
+) -> Subject:
+    """A break. Raises NotFound."""
+    made = get_break(house, caller, group, code)
+    return break_of(house, caller, group, made, language, tempo)
+
+
+def break_of(
+    house: House, caller: Caller, group: str, made: Break, language: str, tempo: int | None
+) -> Subject:
+    scored = break_score(made, tempo)
+    return Subject(
+        reach_group(house, caller, group, "read-group").id,
+        ("break", made.code, _hidden(made)),
+        f"{made.tune.slug}-{made.code}",
+        _with_notes(scored.score, made, language),
+        scored.rights,
+        _remarks(made, language),
+        made.tune,
+        (say("sheet-break", {"code": made.code}, language),),
+    )
+
+
+def loop_subject(
+    house: House, caller: Caller, group: str, code: str, phrase: int, language: str, tempo: int | None
+) -> Subject:
+    """A phrase of a break after the one before it. Raises NotFound."""
+    made = get_break(house, caller, group, code)
+    scored = loop_score(made, phrase, tempo)
+    before, here = made.around(phrase)
+    told = {"tune": made.tune.name, "before": before.form[0].number, "phrase": here.form[0].number}
+    return Subject(
+        reach_group(house, caller, group, "read-group").id,
+        ("loop", made.code, phrase, _hidden(made)),
+        f"{made.tune.slug}-{made.code}-loop-{phrase}",
+        replace(_with_notes(scored.score, made, language), title=say("sheet-loop", told, language)),
+        scored.rights,
+        _remarks(made, language),
+        made.tune,
+        (say("sheet-break", {"code": made.code}, language),),
+    )
+
+
+def _hidden(made: Break) -> list[int]:
+    """Phrases that are rests since their licks were taken down."""
+    return [rest.form[0].number for rest in made.rests]
+
+
+def _remarks(made: Break, language: str) -> tuple[str, ...]:
+    return tuple(rest_note(rest, language).text for rest in made.rests)
+
+
+def _with_notes(score: Score, made: Break, language: str) -> Score:
+    """Rests are labelled by what is said of them."""
+    notes = {str(rest.lick): rest_note(rest, language).text for rest in made.rests}
+    spans = tuple(
+        Span(span.onset, span.ticks, notes.get(span.label, span.label), True) if span.rest else span
+        for span in score.phrases
+    )
+    return replace(score, phrases=spans)
+
+
+def behind_capo(score: Score, capo: int | None) -> Score:
+    """The same hands with the capo elsewhere, sounding in another key; the fifth string goes along.
+
+    Raises DomainError ``capo-takes-frets``.
+    """
+    passage = score.passage
+    if capo is None or capo == passage.capo:
+        return score
+    stop = None if passage.stop is None else passage.stop + capo - passage.capo
+    moved = replace(passage, capo=capo, stop=stop)
+    for note in moved.notes:
+        if moved.fretboard.refuses(note.string, note.fret):
+            raise DomainError("capo-takes-frets", capo=capo, fret=note.fret, string=note.string)
+    return replace(score, passage=moved)
+
+
+def set_up(score: Score, language: str) -> tuple[str, ...]:
+    """Instrument, tuning, position, capo, fifth string: what a player sets up by."""
+    passage = score.passage
+    told = [
+        say("sheet-key", {"key": score.sounding.name}, language),
+        say(
+            "sheet-instrument",
+            {"instrument": passage.instrument.name, "tuning": passage.tuning.name},
+            language,
+        ),
+    ]
+    if passage.capo or score.key.name != score.sounding.name:
+        told.append(say("sheet-position", {"key": score.key.name}, language))
+        told.append(say("sheet-capo", {"fret": passage.capo}, language))
+    told.extend(_stop(passage, language))
+    return tuple(told)
+
+
+def _stop(passage: Passage, language: str) -> list[str]:
+    short = passage.instrument.short_string
+    if short is None:
+        return []
+    raised = passage.fretboard.pitch(short[0], 0) - passage.tuning.pitches[short[0] - 1]
+    if not raised:
+        return [say("sheet-stop-open", {}, language)]
+    return [say("sheet-stop", {"fret": short[1] + raised}, language)]
+
+
+def credits(rights: Sequence[tuple[int, Rights]], language: str) -> tuple[str, ...]:
+    """Where the tune and its licks come from, and what may be done with them."""
+    found: list[str] = []
+    for number, right in rights:
+        if number == 0:
+            told = {"credit": right.credit or right.source or "", "source": right.source or ""}
+            known = right.origin == "traditional" or told["credit" if right.origin == "own" else "source"]
+            if known:
+                found.append(say(f"credit-tune-{right.origin}", told, language))
+        elif right.origin == "adapted" and right.source:
+            found.append(say("credit-lick-adapted", {"lick": number, "source": right.source}, language))
+    names = dict.fromkeys(right.credit for number, right in rights if number and right.credit)
+    licences = dict.fromkeys(right.licence for _, right in rights if right.licence)
+    if names:
+        found.append(say("credit-licks", {"credits": ", ".join(names)}, language))
+    if licences:
+        found.append(say("credit-licences", {"licences": ", ".join(licences)}, language))
+    return (*found, say("credit-caution", {}, language))
