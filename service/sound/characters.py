@@ -87,7 +87,7 @@ CHARACTERS = {
         ),
         Character(
             "upright-bass", t60=1.5, t60_slope=0.85, fretted=0.8, bright_hz=1500, bright_t60=0.22, pick=0.19,
-            soft_hz=1000, tilt=0.95, noise=-26, noise_seconds=0.014, knock=-12,
+            soft_hz=1000, tilt=0.95, noise=-26, noise_seconds=0.014, knock=-16,
             body=(Mode(62, 4, 4, 0.12), Mode(108, 5, 5, 0.09), Mode(230, 4, 4, 0.05), Mode(650, 2, 2, 0.02)),
             body_floor_hz=38, after_db=-18, damped=0.07,
         ),

@@ -1,7 +1,8 @@
 """Sound as files: MP3, Ogg Vorbis, FLAC, WAV, each under a limit of bytes if there is one.
 
-A file that would be too large is written at a lower quality first; where the lowest that still sounds well does not do,
-it is cut into as many as are needed, where a round begins if possible, else at a bar line. Nothing fails for its size.
+A file that would be too large is written at a lower quality that still sounds well; where that does not do, it is cut
+into as many files of the best quality as are needed, where a round begins if possible, else at a bar line. Nothing
+fails for its size.
 """
 
 import io
@@ -99,12 +100,12 @@ def _under(sound: Sound, kind: Kind, limit: int | None, start: int, stop: int) -
                 return [
                     SoundFile(data, kind.suffix, kind.media_type, start, stop, _rounds(sound, start, stop))
                 ]
-    # what was expected to go in and did not is cut in two
-    share = kind.qualities[-1].share
-    most = min(
-        round((limit or 1) * _MARGIN / expected / share * (stop - start)), (stop - start + 1) // 2 + RATE
-    )
-    cuts = _cuts(sound, start, stop, max(1, min(most, stop - start - 1)))
+    # what must be cut anyway is cut for the best quality; what was thought to go in and did not, in two
+    length = stop - start
+    most = round((limit or 1) * _MARGIN / expected * length)
+    if most >= length:
+        most = length // 2 + 1
+    cuts = _cuts(sound, start, stop, most)
     return [file for a, b in pairwise((start, *cuts, stop)) for file in _under(sound, kind, limit, a, b)]
 
 

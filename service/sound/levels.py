@@ -35,7 +35,7 @@ PLAYER_DB = {
     "ukulele": -9.0,
 }
 _OTHER_PLAYER_DB = -9.0
-CLICK_DB = -7.0  # of its peak, against a lead's
+CLICK_DB = -4.0  # of its peak, against a lead's
 
 # Share from left (-1) to right (1) of the players beside the lead, in turn; the lead and a bass stand in the middle.
 PLACES = (-0.5, 0.5, -0.25, 0.25)

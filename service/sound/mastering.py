@@ -23,6 +23,7 @@ _RELATIVE_GATE = -10.0  # LU; published, ITU-R BS.1770
 _OFFSET = -0.691  # published, ITU-R BS.1770
 _RAMP = (np.arange(FRAME, dtype=np.float32) / FRAME)[None, :]
 _RADIUS = 16  # frames that the gain takes to go down and up again: 23 ms; ours
+_CURVE_FRAMES = 65_536  # of the curve worked out at once, so that an hour takes little memory; ours
 _MOST_GAIN_DB = 30.0  # nothing but hiss would need more; ours
 # Biquads (b, a) of the K weighting at 48 kHz; published, ITU-R BS.1770.
 _K_RATE = 48_000
@@ -81,19 +82,29 @@ def gain_curve(peaks: Samples, factor: float) -> Samples:
     Each frame's need is spread over its neighbours, then smoothed over one frame less to each side, so that what is
     read between two frames is never above the need of either.
     """
+    found = [
+        _curved(peaks, factor, at, min(at + _CURVE_FRAMES, len(peaks)))
+        for at in range(0, len(peaks), _CURVE_FRAMES)
+    ]
+    return np.concatenate(found)
+
+
+def _curved(peaks: Samples, factor: float, start: int, stop: int) -> Samples:
     ceiling = 10 ** (CEILING_DBFS / 20)
-    need = np.minimum(1.0, ceiling / np.maximum(peaks.astype(np.float64) * factor, 1e-9))
-    if need.min(initial=1.0) >= 1.0:
-        return np.full(len(peaks), factor, dtype=np.float32)
-    spread = np.pad(need, _RADIUS, mode="edge")
-    width = 1
-    whole = 2 * _RADIUS + 1
+    reach = 2 * _RADIUS  # frames beyond that have a say
+    low, high = max(0, start - reach), min(len(peaks), stop + reach)
+    need = np.minimum(1.0, ceiling / np.maximum(peaks[low:high].astype(np.float64) * factor, 1e-9))
+    if need.min() >= 1.0:
+        return np.full(stop - start, factor, dtype=np.float32)
+    need = np.pad(need, (reach - (start - low), reach - (high - stop)), mode="edge")
+    # the least of each frame and its neighbours, in doublings
+    width, whole = 1, 2 * _RADIUS + 1
     while width < whole:
         step = min(width, whole - width)
-        spread = np.minimum(spread[:-step], spread[step:])
+        need = np.minimum(need[:-step], need[step:])
         width += step
     inner = 2 * _RADIUS - 1
-    summed = np.cumsum(np.concatenate(([0.0], np.pad(spread, _RADIUS - 1, mode="edge"))))
+    summed = np.cumsum(np.concatenate(([0.0], need[1:-1])))
     smooth = (summed[inner:] - summed[:-inner]) / inner
     curve: Samples = (np.minimum(smooth, 1.0) * factor).astype(np.float32)
     return curve

@@ -50,25 +50,28 @@ class Mix:
         out = np.zeros((self.channels, stop - start), dtype=np.float32)
         index = bisect_left(self._starts, start - self._longest)
         last = bisect_left(self._starts, stop)
+        # one place to scale notes in: new memory for each would cost more than the sums
+        scratch = np.empty(stop - start, dtype=np.float32)
         for placed in self._placed[index:last]:
             if placed.end > start:
-                self._add(out, placed, start, stop)
+                self._add(out, scratch, placed, start, stop)
         return out
 
-    def _add(self, out: Samples, placed: _Placed, start: int, stop: int) -> None:
+    def _add(self, out: Samples, scratch: Samples, placed: _Placed, start: int, stop: int) -> None:
         length = placed.held + placed.fade
         wave = click_wave(placed.downbeat) if placed.key is None else self._cache.note(placed.key, length)
-        first = max(0, start - placed.start)
-        held = min(placed.held, len(wave), stop - placed.start)
         at = placed.start - start
-        if first < held:
-            for channel, gain in enumerate(placed.gains):
-                out[channel, at + first : at + held] += wave[first:held] * np.float32(gain)
-        first, last = max(first, placed.held), min(length, len(wave), stop - placed.start)
-        if first < last:
-            fading = wave[first:last] * _fade(placed.fade)[first - placed.held : last - placed.held]
-            for channel, gain in enumerate(placed.gains):
-                out[channel, at + first : at + last] += fading * np.float32(gain)
+        first = max(0, -at)
+        last = min(length, len(wave), stop - placed.start)
+        if first >= last:
+            return
+        scaled = scratch[: last - first]
+        for channel, gain in enumerate(placed.gains):
+            np.multiply(wave[first:last], np.float32(gain), out=scaled)
+            if last > placed.held:
+                faded = max(first, placed.held)
+                scaled[faded - first :] *= _fade(placed.fade)[faded - placed.held : last - placed.held]
+            out[channel, at + first : at + last] += scaled
 
 
 @lru_cache(maxsize=32)

@@ -21,6 +21,7 @@ from service.sound.characters import Character, Mode
 RATE = 44_100  # samples a second, of everything
 Wave = NDArray[np.floating[Any]]
 HIGHEST_HZ = 12_000.0  # no partial above: nothing folds back, and lossy coders drop it anyway; ours
+_KNOCK_SECONDS = 0.25  # a body's own ring is let die away within this; ours
 _TABLE = 8192  # points of one period's table; fine enough to read between them in a straight line
 _ORDER = 5  # of the Lagrange delay; odd orders read in their middle never amplify
 _MOST_LOSS = 0.2  # share of a neighbour in one section of the loop filter; below .25 no sign turns
@@ -272,12 +273,12 @@ def response(body: tuple[Mode, ...], floor_hz: float, at: Wave) -> Wave:
 @lru_cache(maxsize=32)
 def _knock(body: tuple[Mode, ...]) -> Wave:
     """The body's own short ring when it is struck through the string; power 1 in its first 20 ms."""
-    t = np.arange(round(0.2 * RATE)) / RATE
+    t = np.arange(round(_KNOCK_SECONDS * RATE)) / RATE
     total = np.zeros_like(t)
     for mode in body:
         size = 10 ** (mode.db / 20) * (1 - np.exp(-t * 2 * mode.hz))
         total += size * np.exp(-t / mode.seconds) * np.sin(2 * np.pi * mode.hz * t)
-    return _levelled(total)
+    return _levelled(total * (0.5 + 0.5 * np.cos(np.pi * t / _KNOCK_SECONDS)))
 
 
 @lru_cache(maxsize=32)
