@@ -13,12 +13,13 @@ from xml.etree.ElementTree import Element
 
 from service.music.meter import TICKS_PER_QUARTER, Meter
 from service.music.passages import Passage
+from service.music.pitch import nearest_spelling
 from service.music.rhythm import WrittenMeasure, written, written_pickup
 from service.music.scores import Score
 from service.notation.musicxml_marks import Barlines, Marks, marks_of, tempo
 from service.notation.musicxml_notes import PartNotes
 from service.notation.programs import program_of
-from service.notation.spelling import alteration, letter, octave, signature_of, spelled, written_key
+from service.notation.spelling import alteration, letter, octave, signature_of, written_key
 from service.notation.xml_made import add, document
 
 SOFTWARE = "Breakwright"
@@ -29,6 +30,7 @@ _DOCTYPE = (
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
 _TAB_CLEF_LINE = 5  # published: the usual line of the TAB clef; on fewer lines the top one
+_TUNED_IN = 0  # open strings are named as in C, whatever the key: nobody tunes to E sharp
 _DRUMS = 10  # MIDI channel from 1, kept free
 
 
@@ -119,7 +121,7 @@ def _attributes(
         clef = add(attributes, "clef")
         add(clef, "sign", "TAB")
         add(clef, "line", min(_TAB_CLEF_LINE, strings))
-        _staff(attributes, score, passage)
+        _staff(attributes, passage)
 
 
 def _time(attributes: Element, time: tuple[int, int], meter: Meter) -> None:
@@ -130,14 +132,13 @@ def _time(attributes: Element, time: tuple[int, int], meter: Meter) -> None:
     add(element, "beat-type", time[1])
 
 
-def _staff(attributes: Element, score: Score, passage: Passage) -> None:
+def _staff(attributes: Element, passage: Passage) -> None:
     strings = passage.instrument.strings
     details = add(attributes, "staff-details", **{"show-frets": "numbers"})
     add(details, "staff-lines", strings)
-    key = written_key(score.sounding)
     for line in range(1, strings + 1):  # line 1 is the lowest, string 1 the highest
         pitch = passage.fretboard.pitch(strings + 1 - line, 0) - passage.capo
-        place = spelled(pitch, key, None)
+        place = nearest_spelling(pitch, _TUNED_IN)
         tuning = add(details, "staff-tuning", line=str(line))
         add(tuning, "tuning-step", letter(place))
         if alteration(place):
