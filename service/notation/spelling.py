@@ -7,7 +7,7 @@ from service.music.pitch import nearest_spelling, pitch_class, sane_spelling
 from service.music.scores import Score
 
 MOST_SIGNS = 7  # of a key signature: there are seven letters
-_UNITS = (8, 16, 32)  # of a time signature, where the meter's own unit does not go into a measure
+_UNITS = (4, 8, 16, 32)  # of a time signature, where the meter's own unit does not go into a measure
 _SIGNS = 7  # places on the line of fifths between a letter and its sharp
 _OCTAVE = 12
 _NATURALS = "FCGDAEB"
