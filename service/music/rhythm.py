@@ -141,16 +141,17 @@ class _Draft:
     tied_to: tuple[int, ...] = ()
 
 
-def written(passage: Passage) -> tuple[WrittenMeasure, ...]:
+def written(passage: Passage, pickup: int = 0) -> tuple[WrittenMeasure, ...]:
     """The measures in writing; a pickup comes first, with number 0 and a length rounded up to whole slots of the meter.
 
+    ``pickup`` is the least length of that measure, in ticks: what other parts need that begin earlier.
     The values of a measure add up to its length exactly. Raises DomainError ``rhythm-too-fine`` with the measure where an
     onset or an end lies neither on 32nds nor on triplets of 32nds, or where both are mixed within a sixteenth.
     """
     meter = passage.meter
     lengths = zip(passage.starts, passage.measures, strict=True)
     spans = [(number, start, ticks) for number, (start, ticks) in enumerate(lengths, 1)]
-    pickup = -(-passage.pickup_ticks // meter.slot_ticks) * meter.slot_ticks
+    pickup = written_pickup(passage, pickup)
     if pickup:
         spans.insert(0, (0, -pickup, pickup))
     events = _events(passage, -pickup)
@@ -170,6 +171,12 @@ def written(passage: Passage) -> tuple[WrittenMeasure, ...]:
         WrittenMeasure(number, start, ticks, _values(drafts, phase, meter))
         for (number, start, ticks), (phase, drafts) in zip(spans, measures, strict=True)
     )
+
+
+def written_pickup(passage: Passage, least: int = 0) -> int:
+    """Length in ticks of the measure that a pickup takes, whole slots of the meter; 0 without one."""
+    slot = passage.meter.slot_ticks
+    return -(-max(least, passage.pickup_ticks) // slot) * slot
 
 
 def _events(passage: Passage, begin: int) -> list[_Event]:

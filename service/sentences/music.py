@@ -38,6 +38,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "The rhythm of measure {measure} is too fine to be written out.",
         "Keep notes on 32nds or on triplets, and do not mix the two within a sixteenth.",
     ),
+    "no-time-signature": (
+        "A measure of {ticks} ticks has no time signature.",
+        "Keep measures to whole 32nds.",
+    ),
     "pickup-too-long": (
         "The pickup lasts {eighths} eighths.",
         "Use at most {most}: it takes the place of the end of the lick before.",
