@@ -1,6 +1,6 @@
 """Every sentence the service shows to people, by code, in English: gettext message ids."""
 
-from service.sentences import judging, music, reading, running, sheets, sound
+from service.sentences import judging, music, reading, running, sheets, sounding
 
 SENTENCES = {
     **reading.SENTENCES,
@@ -8,5 +8,5 @@ SENTENCES = {
     **running.SENTENCES,
     **judging.SENTENCES,
     **sheets.SENTENCES,
-    **sound.SENTENCES,
+    **sounding.SENTENCES,
 }
