@@ -9,6 +9,11 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "unknown-chord": ("“{name}” is no chord.", "Chords look like G, Em, D7, Bb, F#m7b5, C/E or N.C."),
     "unknown-instrument": ("“{name}” is no instrument known here.", "Use one of {known}."),
     "unknown-tuning": ("“{name}” is no tuning of the {instrument} known here.", "Use one of {known}."),
+    "unknown-pattern": ("“{name}” is no backup pattern of the {instrument}.", "Use one of {known}."),
+    "no-room-to-fill": (
+        "A fill of {ticks} ticks from {onset} on does not lie within the {most} ticks of the chart, in steps of {slot}.",
+        "Begin and end on an eighth (a sixteenth in 2/4) within it.",
+    ),
     "capo-out-of-reach": ("A capo at fret {capo} leaves no neck.", "Use 0 to {most}."),
     "position-does-not-sound": (
         "{position} shapes with the capo at {capo} sound in {heard}, not in {key}.",
