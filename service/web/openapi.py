@@ -19,6 +19,7 @@ import schemas.groups
 import schemas.instruments
 import schemas.licks
 import schemas.readings
+import schemas.sounds
 import schemas.tunes
 
 _MODULES = (
@@ -28,6 +29,7 @@ _MODULES = (
     schemas.instruments,
     schemas.licks,
     schemas.readings,
+    schemas.sounds,
     schemas.tunes,
 )
 

@@ -53,6 +53,7 @@ STATUS_OF_CODE = {
     "too-many-requests": 429,
     "bad-cursor": 400,
     "unsupported-type": 415,
+    "bad-range": 416,
 }
 TITLES = {
     400: "Bad request",
@@ -64,6 +65,7 @@ TITLES = {
     412: "Changed since",
     413: "Too large",
     415: "Unsupported media type",
+    416: "No such range",
     422: "Cannot be used as it is",
     428: "Revision needed",
     429: "Too many requests",

@@ -1,0 +1,68 @@
+"""Sheets with words on them: from a subject and what was asked to what stands on the page."""
+
+from collections.abc import Sequence
+
+from service.engrave.bands import Options
+from service.engrave.sheets import Block, Credits, Music, Shapes, Sheet, Tempo, Title
+from service.music.folding import folded
+from service.music.fretboard import Fretboard
+from service.music.harmony import Chord
+from service.music.instruments import Instrument, Tuning
+from service.music.scores import Score
+from service.music.shapes import Shape, shapes
+from service.web.options import Drawing
+from service.web.spoken import description
+from service.web.subjects import Subject, behind_capo, credits, set_up
+from service.wording import say
+
+UP_THE_NECK = 0.25  # of a finger for each fret: shapes for a sheet lie low; ours
+SEPARATOR = " · "
+
+
+def sheet_of(subject: Subject, drawing: Drawing, language: str, *, paper: bool) -> Sheet:
+    """A subject on its own: title, setting, tempo, music, where it comes from. Raises DomainError."""
+    score = behind_capo(subject.score, drawing.capo)
+    lines = (
+        SEPARATOR.join(set_up(score, language)),
+        *([SEPARATOR.join(subject.extra)] if subject.extra else []),
+        *subject.remarks,
+    )
+    blocks: list[Block] = [Title(score.title, lines), Tempo(score.beat)]
+    if drawing.shapes:
+        blocks.append(shapes_of(score))
+    blocks.append(music_of(score, drawing, paper=paper))
+    blocks.append(Credits(credits(subject.rights, language)))
+    return Sheet(score.title, description(score, language), page_foot(language), tuple(blocks))
+
+
+def music_of(score: Score, drawing: Drawing, *, paper: bool) -> Music:
+    shown = folded(score) if (paper if drawing.folded is None else drawing.folded) else score
+    return Music(shown, Options(drawing.notation, drawing.hands == "both"))
+
+
+def page_foot(language: str) -> str:
+    """What stands below a page, with the numbers left to be filled in."""
+    return say("sheet-page", {"page": "{page}", "pages": "{pages}"}, language)
+
+
+def shapes_of(score: Score) -> Shapes:
+    """A shape for each chord of a score, in the order they come."""
+    passage = score.passage
+    chords = dict.fromkeys(change.chord for change in passage.changes if change.chord is not None)
+    return chord_shapes(tuple(chords), passage.instrument, passage.tuning, passage.capo)
+
+
+def chord_shapes(chords: Sequence[Chord], instrument: Instrument, tuning: Tuning, capo: int) -> Shapes:
+    board = Fretboard(instrument, tuning, capo)
+    found = [shape for chord in chords if (shape := _shape(chord, board)) is not None]
+    return Shapes(tuple(found), instrument)
+
+
+def _shape(chord: Chord, board: Fretboard) -> Shape | None:
+    """The easiest that has all tones and lies low."""
+    known = shapes(chord, board)
+    return min(
+        known,
+        key=lambda shape: (len(shape.missing), shape.effort + UP_THE_NECK * max(0, shape.lies - 1)),
+        default=None,
+    )

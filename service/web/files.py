@@ -1,0 +1,239 @@
+"""Every file that a subject can be asked for, by its name."""
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from urllib.parse import parse_qsl, urlencode
+
+import msgspec
+from litestar import Response
+
+from schemas.sounds import SoundFileOut, SoundOut, WorkUpTempo
+from service.engrave.sheets import Sheet
+from service.errors import NotFound
+from service.music.scores import Score
+from service.notation.midi import write_midi
+from service.notation.musicxml import write_musicxml
+from service.notation.tab_writer import PHONE_WIDTH, WIDE_WIDTH, write_tab
+from service.usecases.playing import Wanted, plan_of
+from service.usecases.render_jobs import pdf_sheet, png_pages, sound_files, svg_pages
+from service.usecases.renders import Made, key_of
+from service.web.drawn import sheet_of
+from service.web.options import Drawing, Sounding
+from service.web.parts import Asked, house_of, language
+from service.web.served import file_answer, not_modified
+from service.web.spoken import read_out_text
+from service.web.subjects import Subject, behind_capo
+from service.wording import say
+
+SOUNDS = ("mp3", "ogg", "flac", "wav")
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A request for a file of a subject."""
+
+    request: Asked
+    subject: Subject
+    what: str
+    drawing: Drawing
+    sounding: Sounding
+
+    @property
+    def suffix(self) -> str:
+        return self.what.rpartition(".")[2]
+
+    @property
+    def language(self) -> str:
+        return language(self.request)
+
+    @property
+    def score(self) -> Score:
+        """At the tempo and behind the capo that were asked for."""
+        return behind_capo(self.subject.score, self.drawing.capo)
+
+
+async def answer(ask: Ask) -> Response[bytes]:
+    """The file. Raises NotFound ``no-such-file`` or ``no-such-page``, and what making it raises."""
+    make = FILES.get(ask.what)
+    if make is None:
+        raise NotFound("no-such-file", what=ask.what, known=", ".join(FILES))
+    return await make(ask)
+
+
+async def sheet_answer(ask: Ask, sheet: Callable[[], Sheet]) -> Response[bytes]:
+    """A sheet as picture or PDF, made by a worker."""
+    drawing = ask.drawing
+    told = (ask.subject.identity, ask.what, drawing.told, ask.language)
+    if ask.suffix == "pdf":
+        return await _made(ask, told, 0, lambda: (pdf_sheet, sheet(), drawing.paper, drawing.large))
+    job = svg_pages if ask.suffix == "svg" else png_pages
+    return await _made(
+        ask, told, drawing.page - 1, lambda: (job, sheet(), drawing.layout, drawing.theme, drawing.large)
+    )
+
+
+async def _made(
+    ask: Ask, told: tuple[object, ...], number: int, work: Callable[[], tuple[object, ...]]
+) -> Response[bytes]:
+    """One file of what a worker makes; neighbours are named in a Link header (RFC 8288)."""
+    key = key_of(told)
+    tag = f"{key}-{number + 1}"
+    same = not_modified(ask.request, tag)
+    if same is not None:
+        return same
+    job, *arguments = work()
+    made, body = await house_of(ask.request).renders.part(
+        ask.subject.group_id,
+        key,
+        number,
+        job,  # type: ignore[arg-type]
+        *arguments,
+    )
+    if body is None:
+        raise NotFound("no-such-page", page=number + 1, pages=len(made.sizes))
+    return file_answer(
+        ask.request, body, ask.suffix, _name(ask, number, made), tag, _neighbours(ask, number, made)
+    )
+
+
+def _name(ask: Ask, number: int, made: Made) -> str:
+    stem = (
+        ask.subject.name
+        if ask.what.startswith("break.")
+        else f"{ask.subject.name}-{ask.what.partition('.')[0]}"
+    )
+    return stem if len(made.sizes) == 1 else f"{stem}-{number + 1}"
+
+
+def _neighbours(ask: Ask, number: int, made: Made) -> dict[str, str]:
+    links = []
+    for relation, page in (("prev", number), ("next", number + 2)):
+        if 1 <= page <= len(made.sizes):
+            query = dict(parse_qsl(ask.request.url.query)) | {"page": str(page)}
+            links.append(f'<{ask.request.url.path}?{urlencode(query)}>; rel="{relation}"')
+    return {"link": ", ".join(links)} if links else {}
+
+
+async def _sheet(ask: Ask) -> Response[bytes]:
+    def sheet() -> Sheet:
+        return sheet_of(ask.subject, ask.drawing, ask.language, paper=ask.suffix == "pdf")
+
+    return await sheet_answer(ask, sheet)
+
+
+async def _written(ask: Ask, write: Callable[[Score], bytes]) -> Response[bytes]:
+    """A small file, written on the spot but off the loop."""
+    key = key_of(ask.subject.identity, ask.what, ask.drawing.told, ask.language)
+    same = not_modified(ask.request, key)
+    if same is not None:
+        return same
+    body = await asyncio.to_thread(lambda: write(ask.score))
+    stem = (
+        ask.subject.name
+        if ask.what.startswith("break.")
+        else f"{ask.subject.name}-{ask.what.partition('.')[0]}"
+    )
+    return file_answer(ask.request, body, ask.suffix, stem, key)
+
+
+async def _tab(ask: Ask) -> Response[bytes]:
+    phone = ask.drawing.layout == "phone"
+
+    def write(score: Score) -> bytes:
+        left = score.left if ask.drawing.hands == "both" else None
+        width = PHONE_WIDTH if phone else WIDE_WIDTH
+        return write_tab(score.passage, width=width, phone=phone, left=left).encode()
+
+    return await _written(ask, write)
+
+
+async def _midi(ask: Ask) -> Response[bytes]:
+    return await _written(ask, lambda score: write_midi(score, _band(score, ask.sounding)))
+
+
+async def _musicxml(ask: Ask) -> Response[bytes]:
+    return await _written(ask, lambda score: write_musicxml(score))
+
+
+async def _read_out(ask: Ask) -> Response[bytes]:
+    return await _written(ask, lambda score: read_out_text(score, ask.language).encode())
+
+
+def _band(score: Score, sounding: Sounding) -> list[tuple[str, object]]:
+    """The band's parts for a file of notes, but for those that are muted."""
+    plan = plan_of(score, Wanted((score.beat.bpm,), sounding.mute))
+    return [(part.name, part.passage) for part in plan.parts if not part.lead and part.name not in plan.muted]
+
+
+def _work_up(what: str) -> bool:
+    return what.startswith("work-up.")
+
+
+def _sound_work(ask: Ask, kind: str) -> tuple[object, ...]:
+    score = ask.score
+    wanted = ask.sounding.wanted(score.beat.bpm, str(ask.subject.identity[0]), work_up=_work_up(ask.what))
+    limit = house_of(ask.request).settings.file_limit_mib << 20
+    return (sound_files, plan_of(score, wanted), kind, limit)
+
+
+def _sound_told(ask: Ask, kind: str) -> tuple[object, ...]:
+    drawing = ask.drawing
+    limit = house_of(ask.request).settings.file_limit_mib
+    return (
+        ask.subject.identity, _work_up(ask.what), kind, limit, drawing.tempo, drawing.capo, ask.sounding.told
+    )  # fmt: skip
+
+
+async def _sound(ask: Ask) -> Response[bytes]:
+    return await _made(
+        ask, _sound_told(ask, ask.suffix), ask.drawing.page - 1, lambda: _sound_work(ask, ask.suffix)
+    )
+
+
+async def _sound_list(ask: Ask) -> Response[bytes]:
+    """What the MP3 is like: its files, how long they last, where each tempo begins, and cautions."""
+    work = _sound_work(ask, "mp3")
+    key = key_of(_sound_told(ask, "mp3"))
+    made = await house_of(ask.request).renders.made(
+        ask.subject.group_id,
+        key,
+        *work,  # type: ignore[arg-type]
+    )
+    path = ask.request.url.path.removesuffix("json") + "mp3"
+    query = dict(parse_qsl(ask.request.url.query))
+    files = [
+        SoundFileOut(
+            link=f"{path}?{urlencode(query | {'page': str(number)})}",
+            bytes=size,
+            seconds=seconds,
+            first_round=rounds[0],
+            last_round=rounds[1],
+        )
+        for number, (size, seconds, rounds) in enumerate(
+            zip(made.sizes, made.facts["seconds"], made.facts["rounds"], strict=True), 1
+        )
+    ]
+    told = SoundOut(
+        files=files,
+        unit=ask.subject.score.beat.unit,  # type: ignore[arg-type]
+        tempos=[WorkUpTempo(bpm=bpm, starts=at) for bpm, at in made.facts["tempos"]],
+        seconds=round(sum(made.facts["seconds"]), 3),
+        cautions=[say(code, {}, ask.language) for code in ("caution-hearing", "caution-playing")],
+    )
+    return Response(msgspec.json.encode(told), media_type="application/json")
+
+
+FILES: dict[str, Callable[[Ask], Awaitable[Response[bytes]]]] = {
+    "tab.txt": _tab,
+    "tab.svg": _sheet,
+    "tab.png": _sheet,
+    "sheet.pdf": _sheet,
+    "break.mid": _midi,
+    "break.musicxml": _musicxml,
+    **{f"break.{kind}": _sound for kind in SOUNDS},
+    **{f"work-up.{kind}": _sound for kind in SOUNDS},
+    "break.json": _sound_list,
+    "work-up.json": _sound_list,
+    "read-out.txt": _read_out,
+}

@@ -1,0 +1,84 @@
+"""Pictures, sheets, files for other programs, and sound of licks, breaks and loops."""
+
+from litestar import Response, get
+from litestar.di import NamedDependency, Provide
+from litestar.params import FromPath, SkipValidation
+
+from service.web.files import Ask, answer
+from service.web.options import Drawing, Sounding, drawing_of, sounding_of
+from service.web.parts import Asked, caller_of, house_of, language, problems
+from service.web.routes.breaks import Code
+from service.web.routes.licks import LickNumber
+from service.web.subjects import break_subject, lick_subject, loop_subject
+
+OPTIONS = {
+    "drawing": Provide(drawing_of, sync_to_thread=False),
+    "sounding": Provide(sounding_of, sync_to_thread=False),
+}
+Drawn = NamedDependency[SkipValidation[Drawing]]
+Sounded = NamedDependency[SkipValidation[Sounding]]
+
+
+@get(
+    "/v1/groups/{group:str}/licks/{lick_number:int}/{what:str}",
+    tags=["files"],
+    summary="A lick as picture, sheet, sound or a file for other programs",
+    dependencies=OPTIONS,
+    media_type="application/octet-stream",
+    responses=problems(422, 451, 503),
+)
+async def of_lick(
+    request: Asked,
+    group: FromPath[str],
+    lick_number: LickNumber,
+    what: FromPath[str],
+    drawing: Drawn,
+    sounding: Sounded,
+) -> Response[bytes]:
+    subject = lick_subject(
+        house_of(request), caller_of(request), group, lick_number, language(request), drawing.tempo
+    )
+    return await answer(Ask(request, subject, what, drawing, sounding))
+
+
+@get(
+    "/v1/groups/{group:str}/breaks/{code:str}/{what:str}",
+    tags=["files"],
+    summary="A break as picture, sheet, sound or a file for other programs",
+    dependencies=OPTIONS,
+    media_type="application/octet-stream",
+    responses=problems(422, 503),
+)
+async def of_break(
+    request: Asked, group: FromPath[str], code: Code, what: FromPath[str], drawing: Drawn, sounding: Sounded
+) -> Response[bytes]:
+    subject = break_subject(
+        house_of(request), caller_of(request), group, code, language(request), drawing.tempo
+    )
+    return await answer(Ask(request, subject, what, drawing, sounding))
+
+
+@get(
+    "/v1/groups/{group:str}/breaks/{code:str}/loops/{phrase:int}/{what:str}",
+    tags=["files"],
+    summary="A phrase of a break after the one before it, round and round",
+    dependencies=OPTIONS,
+    media_type="application/octet-stream",
+    responses=problems(422, 503),
+)
+async def of_loop(
+    request: Asked,
+    group: FromPath[str],
+    code: Code,
+    phrase: FromPath[int],
+    what: FromPath[str],
+    drawing: Drawn,
+    sounding: Sounded,
+) -> Response[bytes]:
+    subject = loop_subject(
+        house_of(request), caller_of(request), group, code, phrase, language(request), drawing.tempo
+    )
+    return await answer(Ask(request, subject, what, drawing, sounding))
+
+
+ROUTES = [of_lick, of_break, of_loop]
