@@ -23,6 +23,8 @@ from service.music.tunes import merged
 
 # Ours. How many shapes of a chord are weighed against each other, and what going from one to the next costs, in fingers.
 CONSIDERED = 16
+LOW_POSITION = 5  # fret of the lowest finger, where chords are held openly
+LEAST_OPEN = {"guitar": 4}  # strings of such a chord; elsewhere as for any shape
 MOVE = 0.03  # each mm that the hand goes along the neck
 REGRIP = 0.15  # each string that is stopped otherwise than before
 WALK_FROM = 2  # measures of a chord from which the bass has time to walk out of it; ours
@@ -132,16 +134,11 @@ def shapes_along(stretches: Sequence[Stretch], board: Fretboard, pattern: Patter
     costs = [shape.effort for shape in wanted[0][1]]
     came: list[list[int]] = []
     for (_, before), (_, here) in pairwise(wanted):
-        chosen, sums = [], []
-        for shape in here:
-            best = min(
-                range(len(before)), key=lambda k: (costs[k] + change_effort(before[k], shape, board), k)
-            )
-            chosen.append(best)
-            sums.append(costs[best] + change_effort(before[best], shape, board) + shape.effort)
-        came.append(chosen)
-        costs = sums
-    at = min(range(len(costs)), key=lambda k: (costs[k], k))
+        changing = _change_efforts(before, here, board)
+        ways = [[cost + more for cost, more in zip(costs, row, strict=True)] for row in changing]
+        came.append([way.index(min(way)) for way in ways])
+        costs = [min(way) + shape.effort for way, shape in zip(ways, here, strict=True)]
+    at = costs.index(min(costs))
     for step in range(len(wanted) - 1, -1, -1):
         index, options = wanted[step]
         found[index] = options[at]
@@ -149,14 +146,21 @@ def shapes_along(stretches: Sequence[Stretch], board: Fretboard, pattern: Patter
     return found
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=4096)
+def _change_efforts(
+    before: tuple[Shape, ...], after: tuple[Shape, ...], board: Fretboard
+) -> tuple[tuple[float, ...], ...]:
+    """For each shape after, what coming from each shape before costs."""
+    return tuple(tuple(change_effort(one, other, board) for one in before) for other in after)
+
+
 def change_effort(before: Shape, after: Shape, board: Fretboard) -> float:
     """What changing from one shape to another costs, in fingers."""
     left = board.instrument.scale_mm * 2 ** (-board.capo / 12)
     low, high = sorted((max(1, before.lies), max(1, after.lies)))
     apart = left * (2 ** (-low / 12) - 2 ** (-high / 12))
-    kept = set(before.stopped) & set(after.stopped)
-    return MOVE * apart + REGRIP * (len(after.stopped) - len(kept))
+    stopped = after.stopped
+    return MOVE * apart + REGRIP * (len(stopped) - len(set(before.stopped) & set(stopped)))
 
 
 @lru_cache(maxsize=2048)
@@ -180,7 +184,7 @@ def _asked(chord: Chord, board: Fretboard, pattern: Pattern) -> tuple[Shape, ...
     if pattern.holds == "closed":
         three = 3 if pattern.instrument == "banjo" else None
         return shapes(chord, board, closed=True, least=three, most=three)
-    return shapes(chord, board)
+    return shapes(chord, board, least=LEAST_OPEN.get(pattern.instrument), highest=LOW_POSITION)
 
 
 def _serves(shape: Shape, board: Fretboard, pattern: Pattern) -> bool:

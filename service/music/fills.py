@@ -19,6 +19,7 @@ from service.music.shapes import Shape
 
 # What makes a run sound well. Ours, in the units of service/music/lines.py.
 STANDS_STILL = 5.0  # the same pitch twice running
+SEESAW = 0.9  # the pitch of two notes before again
 LEAP, EASY_LEAP = 0.12, 5  # each semitone of a leap beyond a fourth
 LANDS_FAR = 0.4  # each semitone from the last note to where the next chord is met, beyond a step
 LANDS_THERE = 1.0  # the last note is there already: nothing is left to resolve
@@ -116,7 +117,7 @@ def _run(
     pitch = board.pitch
     goals = _goals(after, board)
 
-    def taste(index: int, before: Place | None, place: Place) -> float:
+    def taste(index: int, earlier: Place | None, before: Place | None, place: Place) -> float:
         here = pitch(place.string, place.fret)
         cost = 0.0
         if before is None:
@@ -124,6 +125,8 @@ def _run(
         else:
             leap = abs(here - pitch(before.string, before.fret))
             cost += STANDS_STILL if leap == 0 else LEAP * max(0, leap - EASY_LEAP)
+        if earlier is not None and here == pitch(earlier.string, earlier.fret):
+            cost += SEESAW
         if index == len(onsets) - 1 and goals:
             apart = min(abs(here - goal) for goal in goals)
             cost += LANDS_THERE if apart == 0 else LANDS_FAR * max(0, apart - STEP)

@@ -1,10 +1,11 @@
 """What stands around the form: a kick-off that starts the tune, and an ending that closes it. Made from the tonic."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from service.music.backup import passage_of, strokes_of
 from service.music.backup_patterns import ABOVE, BASS, FAMILIES, WHOLE, Pattern, Stroke, pattern_named
-from service.music.basslines import MINOR_STEPS
+from service.music.basslines import BASS_STRINGS, MINOR_STEPS
 from service.music.fills import fill
 from service.music.harmony import MAJOR_STEPS, Chord, Key
 from service.music.licks import Change, Note
@@ -13,6 +14,7 @@ from service.music.meter import Meter
 from service.music.passages import Passage
 from service.music.pitch import pitch_class
 from service.music.setting import Setting
+from service.music.shapes import shapes
 
 # One shuffle, long-short-short, of which four start a tune: what each instrument does in it. Common practice, no source.
 _SHUFFLES: dict[str, tuple[Stroke, ...]] = {
@@ -30,6 +32,10 @@ AIR = 2  # slots left empty before the tune, so that its own pickup can enter
 HAIRCUT = ((0, 1), (2, 5), (3, 5), (4, 6), (6, 5), (10, 7), (12, 1))
 HAIRCUT_LASTS = 4  # slots of the last note
 LOW_FRETS = 5  # where the scale is played; ours
+# About where a line of the scale sounds like the instrument (MIDI), and how much a semitone from there weighs against a fret.
+# Ours.
+REGISTERS = {"guitar": 48, "banjo": 54, "mandolin": 71, "fiddle": 71, "upright-bass": 35}
+REGISTER, FROM_REGISTER = 60, 0.5
 # The last chord: strings and fingers where not all of it is struck at once.
 _LAST: dict[str, tuple[str, str]] = {"banjo": ("321", "TIM"), "resonator-guitar": ("321", "")}
 
@@ -61,7 +67,8 @@ def kick_off(setting: Setting, meter: Meter) -> Passage:
     slots = LEAD_IN_SLOTS[family]
     start = meter.measure_ticks
     if slots[0]:
-        notes.extend(_chord(setting, meter, start, slots[0] * meter.slot_ticks))
+        bass = setting.instrument.id in BASS_STRINGS
+        notes.extend(_chord(setting, meter, start, slots[0] * meter.slot_ticks, bass=bass))
     line = _scale_line(
         setting, meter, start, [(s, n) for s, n in zip(slots, LEAD_IN, strict=True)], sum(measures)
     )
@@ -80,23 +87,24 @@ def ending(setting: Setting, meter: Meter, *, double: bool = True) -> Passage:
     changes = (Change(0, tonic),)
     measures = (meter.measure_ticks,) * (4 if double and family == "two" else 2)
     if family != "two":
-        run = fill(changes, measures, meter, setting, 0, meter.measure_ticks).notes
+        run = _run_in(setting, meter, measures, changes)
         last = _chord(setting, meter, meter.measure_ticks, meter.measure_ticks)
         return passage_of(setting, meter, measures, [*run, *last], changes)
     notes: list[Note] = []
     before = 2 * meter.measure_ticks if double else 0
     if double:
-        notes.extend(fill(changes, measures, meter, setting, 0, meter.measure_ticks).notes)
+        notes.extend(_run_in(setting, meter, measures, changes))
         notes.extend(_chord(setting, meter, meter.measure_ticks, 4 * slot))
     end = before + (HAIRCUT[-1][0] + HAIRCUT_LASTS) * slot
     line = _scale_line(setting, meter, before, HAIRCUT, end)
     notes.extend(line[:-1])
-    notes.extend(_chord(setting, meter, line[-1].onset, HAIRCUT_LASTS * slot) if line else [])
+    if line:
+        notes.extend(_chord_with(line[-1], setting, meter))
     return passage_of(setting, meter, measures, notes, changes)
 
 
 def _until(note: Note, end: int) -> Note:
-    return Note(note.onset, note.string, note.fret, min(note.duration, end - note.onset), None, note.finger)
+    return replace(note, duration=min(note.duration, end - note.onset))
 
 
 def _tonic_pattern(setting: Setting, family: str, strokes: Sequence[Stroke]) -> Pattern:
@@ -105,15 +113,38 @@ def _tonic_pattern(setting: Setting, family: str, strokes: Sequence[Stroke]) -> 
     return Pattern("tonic", setting.instrument.id, family, "", held, tuple(strokes), 2)
 
 
-def _chord(setting: Setting, meter: Meter, onset: int, ticks: int) -> list[Note]:
-    """The tonic struck once, held for ``ticks``."""
+def _run_in(setting: Setting, meter: Meter, measures: Sequence[int], changes: Sequence[Change]) -> list[Note]:
+    """A measure's run; its last note rings for two slots, so that the hand is ready for a whole chord."""
+    slot = meter.slot_ticks
+    if setting.instrument.id == "upright-bass":
+        return strokes_of(pattern_named("upright-bass", meter), changes, measures[:1], meter, setting)
+    run = fill(changes, measures, meter, setting, 0, meter.measure_ticks - slot).notes
+    return [replace(note, duration=2 * slot) if note is run[-1] else note for note in run]
+
+
+def _chord(setting: Setting, meter: Meter, onset: int, ticks: int, *, bass: bool = False) -> list[Note]:
+    """The tonic struck once, or its bass, held for ``ticks``."""
     plays, fingers = _LAST.get(setting.instrument.id, (WHOLE, ""))
-    plays = BASS if setting.instrument.id == "upright-bass" else plays
+    if bass or setting.instrument.id == "upright-bass":
+        plays, fingers = BASS, fingers[:1]
     once = _tonic_pattern(
         setting, FAMILIES[meter.name], (Stroke(0, 2 * ticks // meter.slot_ticks, plays, fingers),)
     )
     struck = strokes_of(once, (Change(0, tonic_chord(setting.position)),), (ticks,), meter, setting)
     return [note.moved(onset) for note in struck if note.onset == 0]
+
+
+def _chord_with(note: Note, setting: Setting, meter: Meter) -> list[Note]:
+    """The tonic struck together with the note that the line ends on, that note on top if a hand can hold it so."""
+    usual = _chord(setting, meter, note.onset, note.duration)
+    if setting.instrument.id in _LAST or len(usual) == 1:
+        return usual
+    most = 2 if setting.instrument.id == "fiddle" else None
+    tonic = tonic_chord(setting.position)
+    for shape in shapes(tonic, setting.fretboard, most=most):
+        if shape.strings[0] == note.string and shape.frets[note.string - 1] == note.fret:
+            return [replace(note, string=s, fret=shape.frets[s - 1] or 0) for s in shape.strings]
+    return usual
 
 
 def _scale_line(
@@ -142,5 +173,7 @@ def _scale_line(
         onsets = [start + slot * meter.slot_ticks for slot, _ in degrees]
         line = easiest_line(onsets, options, end, board, meter.slot_ticks) if all(options) else ()
         if line:
-            ways.append((sum(note.fret for note in line), line))
+            heard = sum(board.pitch(note.string, note.fret) - board.capo for note in line) / len(line)
+            off = abs(heard - REGISTERS.get(setting.instrument.id, REGISTER))
+            ways.append((sum(note.fret for note in line) + FROM_REGISTER * off, line))
     return min(ways)[1] if ways else ()

@@ -12,10 +12,11 @@ _THREE_FINGERS: dict[str, dict[int, float]] = {
     "M": {1: 0.0, 2: 0.5},
 }
 TRAVEL = 0.2  # each fret between stopped notes
-HIGH = 0.05  # each fret up the neck
+HIGH = 0.1  # each fret up the neck
 SKIP = 0.1  # each string passed over
 SAME_STRING = 0.6  # a string again straight away, by another finger
-_State = tuple[Place, str]
+_State = tuple[Place, str, Place | None]  # where, with which finger, and where before
+Taste = Callable[[int, Place | None, Place | None, Place], float]
 
 
 def easiest_line(
@@ -24,29 +25,30 @@ def easiest_line(
     end: int,
     board: Fretboard,
     slot_ticks: int,
-    taste: Callable[[int, Place | None, Place], float] = lambda index, before, place: 0.0,
+    taste: Taste = lambda index, earlier, before, place: 0.0,
 ) -> tuple[Note, ...]:
     """One note at each onset, at one of its places; each lasts to the next onset, the last to ``end``.
 
     On an instrument with a short string thumb, index and middle pick, none twice at neighbouring slots. ``taste`` adds to the
-    cost of a place after another (None before the first). Empty if there is no way.
+    cost of a place after the two before it (None where there are none yet). Empty if there is no way.
     """
     fingers = _THREE_FINGERS if board.instrument.short_string else {"": {}}
-    best: dict[_State, tuple[float, tuple[_State, ...]]] = {}
+    best: dict[_State, tuple[float, tuple[tuple[Place, str], ...]]] = {}
     for index, onset in enumerate(onsets):
         gap = (onset - onsets[index - 1]) // slot_ticks if index else 0
-        step: dict[_State, tuple[float, tuple[_State, ...]]] = {}
-        for state, own in _picked(options[index], fingers):
+        step: dict[_State, tuple[float, tuple[tuple[Place, str], ...]]] = {}
+        for place, finger, own in _picked(options[index], fingers):
             if not index:
-                step[state] = (own + taste(0, None, state[0]), (state,))
+                step[place, finger, None] = (own + taste(0, None, None, place), ((place, finger),))
                 continue
-            for before, (cost, row) in best.items():
-                apart = _apart(before, state, gap)
+            for (old, old_finger, earlier), (cost, row) in best.items():
+                apart = _apart((old, old_finger), (place, finger), gap)
                 if apart is None:
                     continue
-                total = cost + own + apart + taste(index, before[0], state[0])
-                if state not in step or total < step[state][0]:
-                    step[state] = (total, (*row, state))
+                total = cost + own + apart + taste(index, earlier, old, place)
+                known = step.get((place, finger, old))
+                if known is None or total < known[0]:
+                    step[place, finger, old] = (total, (*row, (place, finger)))
         best = step
     if not best:
         return ()
@@ -58,14 +60,16 @@ def easiest_line(
     )
 
 
-def _picked(places: Sequence[Place], fingers: dict[str, dict[int, float]]) -> Iterator[tuple[_State, float]]:
+def _picked(
+    places: Sequence[Place], fingers: dict[str, dict[int, float]]
+) -> Iterator[tuple[Place, str, float]]:
     for place in places:
         for finger, strings in fingers.items():
             if not strings or place.string in strings:
-                yield (place, finger), strings.get(place.string, 0.0) + HIGH * place.fret
+                yield place, finger, strings.get(place.string, 0.0) + HIGH * place.fret
 
 
-def _apart(before: _State, after: _State, gap: int) -> float | None:
+def _apart(before: tuple[Place, str], after: tuple[Place, str], gap: int) -> float | None:
     """What going from one note to the next costs; None where one finger would have to pick twice at once."""
     (old, finger), (new, next_finger) = before, after
     near = gap <= 1

@@ -9,6 +9,7 @@ from bisect import insort
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import inf
 
 from service.music.fretboard import Fretboard
 from service.music.harmony import Chord
@@ -64,6 +65,8 @@ LEAST_ELSEWHERE = 3
 # Tones above the root on the line of fifths (see service/music/harmony.py) by what they are called here.
 _THIRDS = (4, -3)
 _PLAIN_FIFTH = 1
+# A finger that is down: which, its fret, the first place it lies on, how many strings, how many are down in its fret.
+_Laid = tuple[tuple[int, int, int, int, int], ...]
 _Tone = tuple[int, int, int]  # fret, bit of its pitch class, pitch without capo
 
 
@@ -116,19 +119,22 @@ def shapes(
     most: int | None = None,
     bar: bool = False,
     first: int | None = SHOWN,
+    highest: int = HIGHEST,
 ) -> tuple[Shape, ...]:
     """The shapes of a chord, the easiest first; none if no hand can hold it there.
 
     ``chord`` is named in the playing position; the frets left above the capo count, and so does their narrower spacing.
     ``closed`` leaves out open strings, the short one too, so that the hand can silence it all. ``least`` and ``most`` bound
     the strings played, the short one apart. ``bar`` is for a bar across the strings: one fret alone. The ``first`` so many
-    are those of the whole search; None gives every one.
+    are those of the whole search; None gives every one. ``highest`` is the last fret for the lowest finger.
 
     Root and third sound, except that a chord of four tones or more may lack one of them; a plain fifth may be missing, and of
     five tones and more also those between. A chord over another bass has it as its lowest note where basses count. With two
     strings one tone of a triad is missing in any case: any, as long as root or third is there.
     """
-    waiting = sorted(_grips(chord, fretboard, closed, least, most, bar), key=lambda grip: grip.at_least)
+    waiting = sorted(
+        _grips(chord, fretboard, closed, least, most, bar, highest), key=lambda grip: grip.at_least
+    )
     found: list[tuple[tuple[float, int, tuple[int, ...]], Shape]] = []
     for grip in waiting:
         if first is not None and len(found) >= first and found[first - 1][0][0] <= grip.at_least:
@@ -221,7 +227,13 @@ class _Grip:
 
 
 def _grips(
-    chord: Chord, board: Fretboard, closed: bool, least: int | None, most: int | None, bar: bool
+    chord: Chord,
+    board: Fretboard,
+    closed: bool,
+    least: int | None,
+    most: int | None,
+    bar: bool,
+    highest: int,
 ) -> Iterator[_Grip]:
     instrument = board.instrument
     short = instrument.short_string[0] if instrument.short_string else None
@@ -243,11 +255,11 @@ def _grips(
         ]
         for pitch in opens
     ]
-    for lies in range(1 if closed else 0, min(HIGHEST, len(neck) - 1) + 1):
-        highest = _reach(neck, lies) if lies and not bar else lies
+    for lies in range(1 if closed else 0, min(highest, len(neck) - 1) + 1):
+        reach = _reach(neck, lies) if lies and not bar else lies
         rings = not closed and not bar
         options = [
-            [tone for tone in of if (tone[0] == 0 and rings) or lies <= tone[0] <= highest] for of in tones
+            [tone for tone in of if (tone[0] == 0 and rings) or lies <= tone[0] <= reach] for of in tones
         ]
         for begins in range(len(long)):
             partly: list[tuple[tuple[_Tone, ...], int, int]] = [((), 0, NOWHERE)]
@@ -348,45 +360,53 @@ def fingering(frets: tuple[int, ...], scale_mm: int, capo: int = 0) -> tuple[tup
     if not stopped:
         return (0,) * len(frets), 0.0
     neck = _neck(scale_mm, capo, stopped[-1][0])
-    best: tuple[float, tuple[int, ...]] | None = None
+    # how many more fingers it takes at least from each note on: one for each fret that begins there
+    needs = [
+        len({fret for fret, _ in stopped[i:]} - {fret for fret, _ in stopped[:i]})
+        for i in range(len(stopped))
+    ]
+    best = inf
+    chosen: tuple[int, ...] | None = None
     fingers = [0] * len(frets)
 
-    def lay(index: int, laid: tuple[tuple[int, int, int, int], ...], effort: float) -> None:
-        """``laid`` holds (finger, fret, first place, strings) of the fingers down so far."""
-        nonlocal best
-        if best is not None and effort >= best[0]:
-            return
+    def lay(index: int, laid: _Laid, effort: float) -> None:
+        nonlocal best, chosen
         if index == len(stopped):
-            best = (effort, tuple(fingers))
+            if effort < best:
+                best, chosen = effort, tuple(fingers)
+            return
+        if effort + FINGER * needs[index] >= best:
             return
         fret, place = stopped[index][0], -stopped[index][1]
-        if laid and laid[-1][1] == fret:
-            finger, _, begins, under = laid[-1]
-            clear = all(frets[p] >= fret for p in range(place, begins + 1))
-            if clear and (finger == 1 or begins - place < SHORTER_BARRE):
-                fingers[place] = finger
+        last, beside = 0, 0
+        if laid:
+            last, at, begins, under, beside = laid[-1]
+            if at != fret:
+                beside = 0
+            elif min(frets[place : begins + 1]) >= fret and (last == 1 or begins - place < SHORTER_BARRE):
+                fingers[place] = last
                 more = {1: SHORT_BARRE, 2: LONG_BARRE - SHORT_BARRE}.get(under, 0.0)
-                if finger > 1:
+                if last > 1:
                     more = OTHER_BARRE
                 elif 0 in frets[:place]:
                     more += ARCHED
-                lay(index + 1, (*laid[:-1], (finger, fret, begins, under + 1)), effort + more)
-        if sum(at == fret for _, at, _, _ in laid) >= SIDE_BY_SIDE:
+                lay(index + 1, (*laid[:-1], (last, fret, begins, under + 1, beside)), effort + more)
+        if beside == SIDE_BY_SIDE:
             return
-        for finger in range(laid[-1][0] + 1 if laid else 1, MOST_FINGERS + 1):
+        for finger in range(last + 1, MOST_FINGERS + 2 - max(1, needs[index])):
             more = FINGER + (LITTLE if finger == 4 else 0.0)
-            for other, at, _, _ in laid:
+            for other, at, _, _, _ in laid:
                 apart = neck[fret] - neck[at]
                 comfortable, most = SPANS_MM[other, finger]
                 if apart > most:
                     break
-                more += STRETCH * max(0.0, apart - comfortable)
-                if other == laid[-1][0] and apart:
+                if apart > comfortable:
+                    more += STRETCH * (apart - comfortable)
+                if other == last and apart:
                     more += CROOKED * abs(FINGER_MM * (finger - other) - apart)
             else:
                 fingers[place] = finger
-                lay(index + 1, (*laid, (finger, fret, place, 1)), effort + more)
+                lay(index + 1, (*laid, (finger, fret, place, 1, beside + 1)), effort + more)
 
     lay(0, (), 0.0)
-    wide = WIDE * (neck[stopped[-1][0]] - neck[stopped[0][0]])
-    return None if best is None else (best[1], best[0] + wide)
+    return None if chosen is None else (chosen, best + WIDE * (neck[stopped[-1][0]] - neck[stopped[0][0]]))
