@@ -28,7 +28,7 @@ def lick_score(kept: KeptLick, bpm: int | None = None) -> Scored:
     beat = Beat(bpm or USUAL_BPM[lick.meter.name], lick.meter.beat_unit)
     passage = in_hand(lick)
     score = Score(
-        f"{kept.number} {lick.name}", passage, lick.key, beat, left=_left(passage), melody=frozenset()
+        f"{kept.number} {lick.name}", passage, lick.key, beat, left=hands_of(passage), melody=frozenset()
     )
     return Scored(score, ((kept.number, kept.record.rights),))
 
@@ -47,7 +47,7 @@ def break_score(made: Break, bpm: int | None = None) -> Scored:
         tune_beat(made.tune, bpm),
         sections,
         spans,
-        left=_left(passage),
+        left=hands_of(passage),
         melody=frozenset(_kept_onsets((place.form[0].onset, place) for place in made.played)),
     )
     return Scored(score, ((0, made.rights), *_rights(made.played)))
@@ -65,7 +65,7 @@ def loop_score(made: Break, phrase: int, bpm: int | None = None) -> Scored:
         made.setting.position,
         tune_beat(made.tune, bpm),
         phrases=tuple(_span(place, onset) for onset, place in both),
-        left=_left(passage),
+        left=hands_of(passage),
         melody=frozenset(
             _kept_onsets((onset, place) for onset, place in both if isinstance(place, BreakPhrase))
         ),
@@ -96,7 +96,7 @@ def _rights(places: Sequence[BreakPhrase]) -> tuple[tuple[int, Rights], ...]:
     return tuple(sorted(found.items()))
 
 
-def _left(passage: Passage) -> dict[tuple[int, int], int]:
+def hands_of(passage: Passage) -> dict[tuple[int, int], int]:
     """Fingers of the left hand; none where no hand could stop the notes."""
     fingers = left_hand(passage.notes, passage.instrument, passage.capo).fingers
     return {

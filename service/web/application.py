@@ -9,7 +9,7 @@ from service.usecases.house import House
 from service.web import openapi
 from service.web.gate import Gate, Measured
 from service.web.problems import HANDLERS
-from service.web.routes import breaks, files, groups, judgements, licks, taken_down, tunes
+from service.web.routes import breaks, files, groups, judgements, licks, taken_down, tune_files, tunes
 from service.web.routes import open as open_routes
 
 ROUTES = (
@@ -20,6 +20,7 @@ ROUTES = (
     *taken_down.ROUTES,
     *breaks.ROUTES,
     *files.ROUTES,
+    *tune_files.ROUTES,
     *judgements.ROUTES,
 )
 

@@ -1,0 +1,224 @@
+"""Sheets of tunes, and what is played behind others, before and after."""
+
+from dataclasses import replace
+from typing import Annotated
+
+from litestar import Response, get
+from litestar.di import NamedDependency
+from litestar.params import FromPath, QueryParameter, SkipValidation
+
+from service.engrave.sheets import Sheet
+from service.errors import DomainError, NotFound
+from service.music.scores import Score
+from service.usecases.breaks import get_break
+from service.usecases.tune_scores import (
+    SetTune,
+    backup_score,
+    ending_score,
+    kick_off_score,
+    set_tune,
+    stock,
+)
+from service.web.files import Ask, answer, sheet_answer
+from service.web.options import Drawing, Sounding
+from service.web.parts import Asked, caller_of, house_of, language, problems
+from service.web.routes.breaks import InstrumentChoice, TuningChoice
+from service.web.routes.files import OPTIONS
+from service.web.subjects import Subject, break_of
+from service.web.tune_sheets import Player, booklet_sheet, card_sheet, stock_sheet
+from service.wording import say
+
+MOST_BREAKS = 40  # in a booklet; ours: an evening has fewer
+MOST_PLAYERS = 24
+SUFFIXES = ("svg", "png", "pdf")
+Drawn = NamedDependency[SkipValidation[Drawing]]
+Sounded = NamedDependency[SkipValidation[Sounding]]
+PatternChoice = Annotated[
+    str | None,
+    QueryParameter(name="pattern", max_length=60, description="Of backup: the usual one without it."),
+]
+Players = Annotated[
+    list[str] | None,
+    QueryParameter(
+        name="player", max_items=MOST_PLAYERS, description="Who plays which break: NAME:CODE, or NAME:words."
+    ),
+]
+Breaks = Annotated[
+    list[str],
+    QueryParameter(name="break", min_items=1, max_items=MOST_BREAKS, description="Codes of breaks."),
+]
+
+
+def _set(request: Asked, group: str, tune: str, instrument: str | None, tuning: str | None) -> SetTune:
+    return set_tune(house_of(request), caller_of(request), group, tune, instrument, tuning)
+
+
+def _identity(of: SetTune, kind: str, *more: object) -> tuple[object, ...]:
+    setting = of.setting
+    return (
+        kind, of.tune.slug, of.revision, setting.instrument.id, setting.tuning.id, setting.position.name, setting.capo,
+        setting.stop, *more,
+    )  # fmt: skip
+
+
+def _subject(of: SetTune, kind: str, score: Score, title: str, *more: object) -> Subject:
+    return Subject(
+        of.group.id,
+        _identity(of, kind, *more),
+        f"{of.tune.slug}-{kind}",
+        replace(score, title=f"{of.tune.name}: {title}"),
+        ((0, of.rights),),
+        tune=of.tune,
+    )
+
+
+@get(
+    "/v1/groups/{group:str}/tunes/{tune:str}/{what:str}",
+    tags=["files"],
+    summary="A card to play from, or all licks of a tune by phrase",
+    dependencies=OPTIONS,
+    media_type="application/octet-stream",
+    responses=problems(422, 503),
+)
+async def of_tune(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    what: FromPath[str],
+    drawing: Drawn,
+    sounding: Sounded,
+    instrument: InstrumentChoice = None,
+    tuning: TuningChoice = None,
+    player: Players = None,
+) -> Response[bytes]:
+    stem, _, suffix = what.partition(".")
+    if stem not in ("card", "licks") or suffix not in SUFFIXES:
+        known = ", ".join(f"{stem}.{suffix}" for stem in ("card", "licks") for suffix in SUFFIXES)
+        raise NotFound("no-such-file", what=what, known=known)
+    of, spoken = _set(request, group, tune, instrument, tuning), language(request)
+    if stem == "card":
+        players = [_player(text) for text in player or ()]
+        subject = _subject(of, "card", kick_off_score(of, None), "card", player)
+        return await sheet_answer(
+            Ask(request, subject, what, drawing, sounding), lambda: card_sheet(of, players, drawing, spoken)
+        )
+    stocked = await stock(house_of(request), of)
+    numbers = [(found.number, found.revision) for place in stocked for found, _ in place.licks]
+    subject = _subject(of, "licks", kick_off_score(of, None), "licks", numbers)
+    return await sheet_answer(
+        Ask(request, subject, what, drawing, sounding), lambda: stock_sheet(of, stocked, drawing, spoken)
+    )
+
+
+def _player(text: str) -> Player:
+    name, colon, played = text.partition(":")
+    if not colon or not name.strip() or not played.strip():
+        raise DomainError("bad-player", player=text)
+    return Player(name.strip(), played.strip())
+
+
+@get(
+    "/v1/groups/{group:str}/tunes/{tune:str}/backup/{what:str}",
+    tags=["files"],
+    summary="What an instrument plays behind others, over the whole tune",
+    dependencies=OPTIONS,
+    media_type="application/octet-stream",
+    responses=problems(422, 503),
+)
+async def of_backup(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    what: FromPath[str],
+    drawing: Drawn,
+    sounding: Sounded,
+    instrument: InstrumentChoice = None,
+    tuning: TuningChoice = None,
+    pattern: PatternChoice = None,
+) -> Response[bytes]:
+    of = _set(request, group, tune, instrument, tuning)
+    score, name = backup_score(of, pattern, drawing.tempo)
+    title = say("sheet-backup", {"pattern": name}, language(request))
+    subject = _subject(of, "backup", score, title, name)
+    return await answer(Ask(request, subject, what, drawing, sounding))
+
+
+@get(
+    "/v1/groups/{group:str}/tunes/{tune:str}/kick-off/{what:str}",
+    tags=["files"],
+    summary="How the tune is started",
+    dependencies=OPTIONS,
+    media_type="application/octet-stream",
+    responses=problems(422, 503),
+)
+async def of_kick_off(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    what: FromPath[str],
+    drawing: Drawn,
+    sounding: Sounded,
+    instrument: InstrumentChoice = None,
+    tuning: TuningChoice = None,
+) -> Response[bytes]:
+    of = _set(request, group, tune, instrument, tuning)
+    title = say("sheet-kick-off", {}, language(request))
+    subject = _subject(of, "kick-off", kick_off_score(of, drawing.tempo), title)
+    return await answer(Ask(request, subject, what, drawing, sounding))
+
+
+@get(
+    "/v1/groups/{group:str}/tunes/{tune:str}/ending/{what:str}",
+    tags=["files"],
+    summary="How the tune is ended",
+    dependencies=OPTIONS,
+    media_type="application/octet-stream",
+    responses=problems(422, 503),
+)
+async def of_ending(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    what: FromPath[str],
+    drawing: Drawn,
+    sounding: Sounded,
+    instrument: InstrumentChoice = None,
+    tuning: TuningChoice = None,
+) -> Response[bytes]:
+    of = _set(request, group, tune, instrument, tuning)
+    title = say("sheet-ending", {}, language(request))
+    subject = _subject(of, "ending", ending_score(of, drawing.tempo), title)
+    return await answer(Ask(request, subject, what, drawing, sounding))
+
+
+@get(
+    "/v1/groups/{group:str}/booklet.pdf",
+    tags=["files"],
+    summary="A booklet of breaks for the evening, all instruments of a tune together",
+    dependencies=OPTIONS,
+    media_type="application/pdf",
+    responses=problems(422, 503),
+)
+async def booklet(
+    request: Asked, group: FromPath[str], breaks: Breaks, drawing: Drawn, sounding: Sounded
+) -> Response[bytes]:
+    house, caller, spoken = house_of(request), caller_of(request), language(request)
+    found: list[tuple[SetTune, Subject]] = []
+    for code in dict.fromkeys(code for sent in breaks for code in sent.split(",")):
+        made = get_break(house, caller, group, code)
+        of = set_tune(
+            house, caller, group, made.tune.slug, made.setting.instrument.id, made.setting.tuning.id
+        )
+        found.append((of, break_of(house, caller, group, made, spoken, drawing.tempo)))
+    name = found[0][0].group.name
+    identity = ("booklet", name, [subject.identity for _, subject in found], [of.revision for of, _ in found])
+    first = found[0][1]
+    subject = Subject(first.group_id, identity, "booklet", first.score, ())
+
+    def sheet() -> Sheet:
+        return booklet_sheet(name, found, drawing, spoken)
+
+    return await sheet_answer(Ask(request, subject, "sheet.pdf", drawing, sounding), sheet)
+
+
+ROUTES = [of_tune, of_backup, of_kick_off, of_ending, booklet]
