@@ -69,12 +69,15 @@ def bands(score: Score, system: System, look: Look, options: Options, notation_s
     top = at
     bottom = top + of(STRING_GAP) * (score.passage.instrument.strings - 1)
     at = bottom + of(RHYTHM)
-    if any(column.value.tuplet for placed in system.measures for column in placed.columns):
+    columns = [column for placed in system.measures for column in placed.columns]
+    if any(column.value.tuplet for column in columns):
         at += of(TRIPLETS)
-    struck = [note for placed in system.measures for column in placed.columns for note in column.value.struck]
-    at += of(FINGERS) if any(note.finger for note in struck) else 0.0
+    if any(note.finger for column in columns for note in column.struck):
+        at += of(FINGERS)
     fingers = at
-    if options.left_fingers and any((note.onset, note.string) in score.left for note in struck):
+    if options.left_fingers and any(
+        (note.onset, note.string) in score.left for column in columns for note in column.struck
+    ):
         at += of(FINGERS)
     return Bands(phrases, endings, chords, notation, top, bottom, bottom + of(STEM_GAP), fingers, at, at)
 

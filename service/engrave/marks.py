@@ -109,15 +109,18 @@ def _chords(score: Score, system: System, at: Bands, look: Look) -> Iterator[Mar
 
 def _fingers(score: Score, system: System, at: Bands, look: Look, options: Options) -> Iterator[Mark]:
     size = look.of(LETTER)
-    low: list[Mark] = []
+    y, low = at.fingers - look.of(2), at.left - look.of(2)
+    left: list[Mark] = []
     for placed in system.measures:
         for column in placed.columns:
-            struck = column.value.struck
-            letters = sorted({note.finger for note in struck if note.finger}, key=RIGHT_HANDS.index)
+            letters = [note.finger for note in column.struck if note.finger]
+            if len(letters) > 1:
+                letters.sort(key=RIGHT_HANDS.index)
             if letters:
-                yield Text(column.x, at.fingers - look.of(2), size, "".join(letters), SOFT, MIDDLE)
-            left = [score.left.get((note.onset, note.string), 0) for note in struck]
-            told = "".join(str(finger) for finger in left if finger)
-            if options.left_fingers and told:
-                low.append(Text(column.x, at.left - look.of(2), size, told, ACCENT, MIDDLE))
-    yield from low
+                yield Text(column.x, y, size, "".join(letters), SOFT, MIDDLE)
+            if options.left_fingers:
+                fingers = [score.left.get((note.onset, note.string)) for note in column.struck]
+                told = "".join(str(finger) for finger in fingers if finger)
+                if told:
+                    left.append(Text(column.x, low, size, told, ACCENT, MIDDLE))
+    yield from left

@@ -17,7 +17,7 @@ from service.engrave.looks import (
     STRING_GAP,
     Look,
 )
-from service.music.licks import Change
+from service.music.licks import Change, Note
 from service.music.meter import Meter
 from service.music.passages import Passage
 from service.music.rhythm import Value, WrittenMeasure, written
@@ -27,6 +27,7 @@ LONGER = 0.6  # a value twice as long takes 2 ** .6 times the room: ours, near w
 CLOSEST = 0.62  # of a slot: the least room of the shortest values
 LINK_ROOM = 6.0  # more, where a letter or a stroke stands between two notes of a string
 WIDE_DIGITS = 5.0  # more, beside a fret of two digits
+WIDE, LINKS = ("ghost", "choke"), ("hammer-on", "pull-off", "slide")
 CHORD_GAP = 5.0
 STRETCH = 1.4  # the last system is drawn out no more than this
 SPLIT_PHRASE, NEW_SECTION = 0.35, -0.2  # what it costs to begin a system inside a phrase, or with a part
@@ -34,11 +35,12 @@ SPLIT_PHRASE, NEW_SECTION = 0.35, -0.2  # what it costs to begin a system inside
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A value of a measure and where it stands: ``x`` is the middle of its digits."""
+    """A value of a measure and where it stands: ``x`` is the middle of its digits, ``struck`` are the notes that begin."""
 
     value: Value
     onset: int
     x: float
+    struck: tuple[Note, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,10 +171,13 @@ def _room_of(measure: WrittenMeasure, place: int, meter: Meter, look: Look) -> f
     share = max(CLOSEST, (value.ticks / meter.slot_ticks) ** LONGER)
     room = SLOT * share
     following = measure.values[place + 1] if place + 1 < len(measure.values) else None
-    if any(note.fret > 9 or note.technique in ("ghost", "choke") for note in value.notes):
-        room = max(room, DIGIT + WIDE_DIGITS)
-    if following and any(note.technique in ("hammer-on", "pull-off", "slide") for note in following.struck):
-        room = max(room, DIGIT + LINK_ROOM)
+    for note in value.notes:
+        if note.fret > 9 or note.technique in WIDE:
+            room = max(room, DIGIT + WIDE_DIGITS)
+    if following is not None:
+        for note in following.notes:
+            if note.technique in LINKS and note.string not in following.tied_from:
+                room = max(room, DIGIT + LINK_ROOM)
     return look.of(room)
 
 
@@ -253,7 +258,7 @@ def _system(wanted: Sequence[_Wanted], at: float, stretch: float, first: bool, l
         x = left + one.left
         columns = []
         for value, room in zip(one.measure.values, one.columns, strict=True):
-            columns.append(Column(value, one.measure.onset + value.onset, x))
+            columns.append(Column(value, one.measure.onset + value.onset, x, value.struck))
             x += room * inner
         right = x + one.right
         placed.append(Placed(one.measure, left, right, tuple(columns)))

@@ -35,20 +35,25 @@ def _n(value: float) -> str:
 
 
 def _escaped(text: str) -> str:
+    if text.isalnum():
+        return text
     return escape(text.translate(_CONTROL))
 
 
+# What neighbours must share to be written as one, by kind of mark.
+_STYLES: dict[type, Callable[[Any], tuple[Any, ...]]] = {
+    Line: lambda mark: (Line, mark.width, mark.role),
+    Text: lambda mark: (Text, mark.size, mark.role, mark.anchor, mark.bold, mark.halo),
+    Curve: lambda mark: (Curve, mark.width, mark.role),
+    Box: lambda mark: (Box, mark.role),
+    Polygon: lambda mark: (Polygon, mark.role),
+    Dot: lambda mark: (Dot, mark.role),
+    Glyph: lambda mark: (Glyph, mark.role),
+}
+
+
 def _style(mark: Mark) -> tuple[Any, ...]:
-    """What neighbours must share to be written as one."""
-    match mark:
-        case Line():
-            return (Line, mark.width, mark.role)
-        case Text():
-            return (Text, mark.size, mark.role, mark.anchor, mark.bold, mark.halo)
-        case Curve():
-            return (Curve, mark.width, mark.role)
-        case _:
-            return (type(mark), mark.role)
+    return _STYLES[type(mark)](mark)
 
 
 def _lines(marks: list[Line], style: tuple[Any, ...], theme: Theme) -> str:

@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
+from service.music.harmony import Chord
 from service.music.licks import Change, Note
 from service.music.passages import Passage
 from service.music.scores import Repeat, Score, Section, Span
@@ -62,9 +64,14 @@ def _measure(score: Score, index: int) -> object:
     start = passage.starts[index]
     end = start + passage.measures[index]
     notes = [note.moved(-start) for note in passage.notes if start <= note.onset < end]
-    changes = [(c.onset - start, c.chord) for c in passage.changes if start <= c.onset < end]
+    inside = [(c.onset - start, c.chord) for c in passage.changes if start < c.onset < end]
     labels = [(span.onset - start, span.label) for span in score.phrases if start <= span.onset < end]
-    return (passage.measures[index], notes, changes, labels)
+    return (passage.measures[index], notes, _chord_at(passage, start), inside, labels)
+
+
+def _chord_at(passage: Passage, onset: int) -> Chord | None:
+    """The chord that sounds there, whether it begins there or goes on."""
+    return next((c.chord for c in reversed(passage.changes) if c.onset <= onset), None)
 
 
 def _only(score: Score, kept: Sequence[int], repeats: Sequence[Repeat]) -> Score:
@@ -88,7 +95,12 @@ def _only(score: Score, kept: Sequence[int], repeats: Sequence[Repeat]) -> Score
         to = moved(note.onset)
         if to is not None:
             notes.append(note.moved(to - note.onset))
-    changes = [Change(to, c.chord) for c in passage.changes if (to := moved(c.onset)) is not None]
+    found = {to: c.chord for c in passage.changes if (to := moved(c.onset)) is not None}
+    for before, index in pairwise((-1, *kept)):
+        # after a leap the chord is named again
+        if index != before + 1 and passage.changes:
+            found.setdefault(onset_of[index], _chord_at(passage, starts[index]))
+    changes = [Change(onset, chord) for onset, chord in sorted(found.items(), key=lambda pair: pair[0])]
     spans = [
         Span(to, min(span.ticks, at - to), span.label, span.rest)
         for span in score.phrases
