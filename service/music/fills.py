@@ -25,6 +25,7 @@ LANDS_FAR = 0.4  # each semitone from the last note to where the next chord is m
 LANDS_THERE = 1.0  # the last note is there already: nothing is left to resolve
 STARTS_ELSEWHERE = 0.6  # the first note is not the root
 STEP = 2  # semitones
+WHOLE_HAND = 3  # picking fingers
 BASS_FRETS = 5  # of the low part of a bass's neck
 
 
@@ -35,9 +36,12 @@ def fill(
     setting: Setting,
     onset: int,
     ticks: int,
+    behind: Passage | None = None,
 ) -> Passage:
     """A run of eighths (sixteenths in two-four) within the shapes, from ``onset`` on for ``ticks``, that leads into what
-    comes after it. The passage is as long as the chart and silent elsewhere; where there is no chord so is the fill.
+    comes after it. The passage is as long as the chart and silent elsewhere; where there is no chord so is the fill. With the
+    part ``behind`` that it goes into, no finger of the picking hand comes twice at the seams: where a pinch takes the whole
+    hand, the fill's note beside it is left out.
 
     Raises DomainError ``no-room-to-fill`` where it would not lie within the chart, on whole slots.
     """
@@ -52,18 +56,22 @@ def fill(
     )
     shapes = shapes_along(stretches, board, held)
     onsets, options, roots = [], [], []
-    for at in range(onset, onset + ticks, slot):
+    end = onset + ticks
+    busy = _busy(behind, onset, end, slot)
+    before, after_it = (slot if len(fingers) >= WHOLE_HAND else 0 for fingers in busy)
+    for at in range(onset + before, end - after_it, slot):
         index = max((i for i, stretch in enumerate(stretches) if stretch.onset <= at), default=-1)
         shape = shapes[index] if index >= 0 else None
         if shape is not None:
             onsets.append(at)
             options.append(_places(shape, board))
             roots.append(pitch_class(shape.chord.root))
-    end = onset + ticks
     after = next((s.chord for s in stretches if s.onset <= end < s.end), None)
     if after is None and stretches:
         after = stretches[-1].chord if end >= total else None
-    notes = _run(onsets, options, roots, end, after, board, slot)
+    notes = _run(onsets, options, roots, end, after, board, slot, busy) or _run(
+        onsets, options, roots, end, after, board, slot, ("", "")
+    )
     return passage_of(setting, meter, measures, notes, changes)
 
 
@@ -80,6 +88,18 @@ def with_fill(backup: Passage, fill_: Passage) -> Passage:
         if note.onset < begins or note.onset >= ends
     ]
     return replace(backup, notes=tuple(sorted((*kept, *fill_.notes))))
+
+
+def _busy(behind: Passage | None, onset: int, end: int, slot: int) -> tuple[str, str]:
+    """Fingers that pick within a slot before and after the fill; not knowing better, a roll comes to its end with the middle
+    finger and begins with the thumb."""
+    if behind is None:
+        return "M", "T"
+    fingers = [(note.onset, note.finger or "") for note in behind.notes]
+    return (
+        "".join(finger for at, finger in fingers if onset - slot <= at < onset),
+        "".join(finger for at, finger in fingers if end <= at < end + slot),
+    )
 
 
 def _held_as(setting: Setting) -> str:
@@ -111,6 +131,7 @@ def _run(
     after: Chord | None,
     board: Fretboard,
     slot: int,
+    busy: tuple[str, str],
 ) -> tuple[Note, ...]:
     if not onsets:
         return ()
@@ -132,7 +153,7 @@ def _run(
             cost += LANDS_THERE if apart == 0 else LANDS_FAR * max(0, apart - STEP)
         return cost
 
-    return easiest_line(onsets, options, end, board, slot, taste)
+    return easiest_line(onsets, options, end, board, slot, taste, busy)
 
 
 def _goals(after: Chord | None, board: Fretboard) -> tuple[int, ...]:

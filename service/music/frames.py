@@ -62,8 +62,10 @@ def kick_off(setting: Setting, meter: Meter) -> Passage:
         kept = [n for n in notes if n.onset < last]
         kept = [_until(n, last) for n in kept]
         return passage_of(setting, meter, measures, kept, changes)
-    usual = pattern_named(setting.instrument.id, meter)
-    notes = strokes_of(usual, changes, measures[:1], meter, setting)
+    strokes = pattern_named(setting.instrument.id, meter).strokes
+    if strokes[0].at:  # a chop, which leaves beat 1 to others; here it must be heard
+        strokes = (replace(strokes[0], at=0), *strokes)
+    notes = strokes_of(_tonic_pattern(setting, family, strokes), changes, measures[:1], meter, setting)
     slots = LEAD_IN_SLOTS[family]
     start = meter.measure_ticks
     if slots[0]:

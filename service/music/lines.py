@@ -26,11 +26,13 @@ def easiest_line(
     board: Fretboard,
     slot_ticks: int,
     taste: Taste = lambda index, earlier, before, place: 0.0,
+    busy: tuple[str, str] = ("", ""),
 ) -> tuple[Note, ...]:
     """One note at each onset, at one of its places; each lasts to the next onset, the last to ``end``.
 
     On an instrument with a short string thumb, index and middle pick, none twice at neighbouring slots. ``taste`` adds to the
-    cost of a place after the two before it (None where there are none yet). Empty if there is no way.
+    cost of a place after the two before it (None where there are none yet). ``busy`` are the fingers that pick right before
+    the line and right after it. Empty if there is no way.
     """
     fingers = _THREE_FINGERS if board.instrument.short_string else {"": {}}
     best: dict[_State, tuple[float, tuple[tuple[Place, str], ...]]] = {}
@@ -38,6 +40,10 @@ def easiest_line(
         gap = (onset - onsets[index - 1]) // slot_ticks if index else 0
         step: dict[_State, tuple[float, tuple[tuple[Place, str], ...]]] = {}
         for place, finger, own in _picked(options[index], fingers):
+            if finger and (
+                (not index and finger in busy[0]) or (index == len(onsets) - 1 and finger in busy[1])
+            ):
+                continue
             if not index:
                 step[place, finger, None] = (own + taste(0, None, None, place), ((place, finger),))
                 continue
