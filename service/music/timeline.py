@@ -41,7 +41,7 @@ class Ringing:
 RINGING = {
     "banjo": Ringing(Fraction(3, 2), Fraction(2, 5)),
     "guitar": Ringing(Fraction(3, 2), Fraction(1, 4)),
-    "mandolin": Ringing(Fraction(3, 4), Fraction(1, 6)),
+    "mandolin": Ringing(Fraction(3, 4), Fraction(1, 12)),
     "fiddle": Ringing(Fraction(0), Fraction(0)),
     "resonator-guitar": Ringing(Fraction(3, 2), Fraction(1, 4)),
     "ukulele": Ringing(Fraction(1), Fraction(1, 5)),
@@ -213,11 +213,13 @@ def timeline(plan: Plan, rate: int) -> Timeline:
     return Timeline(rate, length, tuple(events), _clicks(plan, rounds, clock), marks, bars)
 
 
-def excerpt(passage: Passage, first: int, measures: int) -> Passage:
-    """``measures`` measures of a passage from measure ``first`` on (from 0), as a passage that begins at tick 0.
+def excerpt(part: Part, first: int, measures: int) -> Part:
+    """``measures`` measures of a part from measure ``first`` on (from 0), as a part that begins at tick 0.
 
-    Notes that ring past the end are cut there; what links to a note left out stays, and is then simply picked.
+    Only an excerpt from the first measure on keeps a pickup. Notes that go on past the end are cut there; a link to a
+    note left out is played as a stroke.
     """
+    passage = part.passage
     start = sum(passage.measures[:first])
     lengths = passage.measures[first : first + measures]
     end = start + sum(lengths)
@@ -229,7 +231,8 @@ def excerpt(passage: Passage, first: int, measures: int) -> Passage:
     before = [change for change in passage.changes if change.onset <= start][-1:]
     inside = [change for change in passage.changes if start < change.onset < end]
     changes = tuple(replace(c, onset=max(0, c.onset - start)) for c in (*before, *inside))
-    return replace(passage, measures=lengths, notes=notes, changes=changes)
+    cut = replace(passage, measures=lengths, notes=notes, changes=changes)
+    return replace(part, passage=cut, melody=frozenset(onset - start for onset in part.melody))
 
 
 # --- what may be asked ---------------------------------------------------------------------------------
