@@ -10,6 +10,7 @@ from service.errors import DomainError
 from service.music.instruments import instrument_named
 from service.music.meter import meter_named
 from service.music.passages import Passage
+from service.music.strokes import swung
 from service.music.timeline import (
     MOST_ROUNDS,
     Event,
@@ -17,7 +18,6 @@ from service.music.timeline import (
     Plan,
     Timeline,
     excerpt,
-    swung,
     timeline,
     usual_count_in,
     work_up_tempos,
