@@ -6,17 +6,16 @@ wished, before each new tempo. Every time is an exact rational number of its own
 """
 
 import math
-from bisect import bisect_right
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from operator import attrgetter
 
 from service.errors import DomainError
-from service.music.licks import LINKED, Note
+from service.music.licks import LINKED
 from service.music.meter import Meter
 from service.music.passages import Passage
+from service.music.strokes import RINGING, Stroke, as_written, ringing, stops
 
 SLOWEST, FASTEST = 30, 320  # beats a minute, of the tempo's own unit; ours
 MOST_ROUNDS = 64  # ours
@@ -24,30 +23,8 @@ MOST_MINUTES = 60  # ours: nobody practises longer without a pause
 MOST_COUNT_IN = 4  # measures; ours
 MOST_SHIFT = 11  # semitones; ours: an octave further the shapes would be the same again
 RELEASE_HOLD = Fraction(2)  # seconds that a file goes on after its last bar line; ours
-HAND_SPAN_FRETS = 4  # a held fret further away than this was let go; common practice, no source
 _SWING_STEPS = 1000  # a swing is taken to the nearest fraction with no larger denominator; ours
 SWING_SHARE = Fraction(1, 3)  # of a slot: at full swing two slots last as 2 to 1; common practice
-
-
-@dataclass(frozen=True, slots=True)
-class Ringing:
-    """Seconds that a string goes on after its written end, if nothing stops it: open, and under a finger."""
-
-    open: Fraction
-    fretted: Fraction
-
-
-# By instrument. Ours, after how hands are used: a picker lets the strings of a held shape ring, a bow does not.
-RINGING = {
-    "banjo": Ringing(Fraction(3, 2), Fraction(2, 5)),
-    "guitar": Ringing(Fraction(3, 2), Fraction(1, 4)),
-    "mandolin": Ringing(Fraction(3, 4), Fraction(1, 6)),
-    "fiddle": Ringing(Fraction(0), Fraction(0)),
-    "resonator-guitar": Ringing(Fraction(3, 2), Fraction(1, 4)),
-    "ukulele": Ringing(Fraction(1), Fraction(1, 5)),
-    "upright-bass": Ringing(Fraction(1, 4), Fraction(1, 10)),
-}
-_NO_RINGING = Ringing(Fraction(1, 2), Fraction(1, 10))
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,11 +190,13 @@ def timeline(plan: Plan, rate: int) -> Timeline:
     return Timeline(rate, length, tuple(events), _clicks(plan, rounds, clock), marks, bars)
 
 
-def excerpt(passage: Passage, first: int, measures: int) -> Passage:
-    """``measures`` measures of a passage from measure ``first`` on (from 0), as a passage that begins at tick 0.
+def excerpt(part: Part, first: int, measures: int) -> Part:
+    """``measures`` measures of a part from measure ``first`` on (from 0), as a part that begins at tick 0.
 
-    Notes that ring past the end are cut there; what links to a note left out stays, and is then simply picked.
+    Only an excerpt from the first measure on keeps a pickup. Notes that go on past the end are cut there; a link to a
+    note left out is played as a stroke.
     """
+    passage = part.passage
     start = sum(passage.measures[:first])
     lengths = passage.measures[first : first + measures]
     end = start + sum(lengths)
@@ -229,7 +208,8 @@ def excerpt(passage: Passage, first: int, measures: int) -> Passage:
     before = [change for change in passage.changes if change.onset <= start][-1:]
     inside = [change for change in passage.changes if start < change.onset < end]
     changes = tuple(replace(c, onset=max(0, c.onset - start)) for c in (*before, *inside))
-    return replace(passage, measures=lengths, notes=notes, changes=changes)
+    cut = replace(passage, measures=lengths, notes=notes, changes=changes)
+    return replace(part, passage=cut, melody=frozenset(onset - start for onset in part.melody))
 
 
 # --- what may be asked ---------------------------------------------------------------------------------
@@ -331,56 +311,13 @@ def _clicks(plan: Plan, rounds: Sequence[_Round], clock: _Clock) -> tuple[Click,
     return tuple(found)
 
 
-def swung(tick: int, passage: Passage, swing: Fraction) -> Fraction:
-    """Where a tick is played: slots come in pairs, and the second of a pair begins ``swing`` slots later.
-
-    What lies between them moves in proportion. Only what stands on whole or half slots moves, so triplets stay; and
-    only where a beat is an even number of slots, so jigs stay. Pairs are counted from each bar line.
-    """
-    meter = passage.meter
-    slot = meter.slot_ticks
-    if not swing or tick % (slot // 2) or (meter.beat_ticks // slot) % 2:
-        return Fraction(tick)
-    index = bisect_right(passage.starts, tick) - 1
-    start = passage.starts[index] if index >= 0 else 0
-    within = (tick - start) % (2 * slot)
-    if index >= 0 and tick - within + 2 * slot > start + passage.measures[index]:
-        return Fraction(tick)  # half a pair at the end of an odd measure
-    return tick + (within if within <= slot else 2 * slot - within) * swing
-
-
 # --- notes in time -------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Written:
-    """A note with its ties joined. ``onset``, ``end`` and ``cut`` are swung, in parts of a tick; ``cut`` is where it
-    ends when the next round's pickup comes, None if it is not played then."""
-
-    note: Note
-    onset: int
-    end: int
-    cut: int | None
-    pitch: int
-    weight: float
-    melody: bool
-
-
-@dataclass(frozen=True, slots=True)
-class _Stroke:
-    """A note of one round; ``begins`` and ``ends`` are grains."""
-
-    written: _Written
-    string: int
-    fret: int
-    begins: int
-    ends: int
 
 
 def _played(plan: Plan, index: int, rounds: Sequence[_Round], clock: _Clock, length: int) -> Iterator[Event]:
     part = plan.parts[index]
-    lines = _written(plan, part, clock)
-    strokes: list[_Stroke] = []
+    lines = as_written(part.passage, part.melody, clock.swing)
+    strokes: list[Stroke] = []
     for r, following in zip(rounds, (*rounds[1:], None), strict=True):
         is_cut = following is not None and not following.counted
         grain, grain_before = (clock.tick(bpm) // clock.parts for bpm in (r.bpm, r.before))
@@ -389,10 +326,10 @@ def _played(plan: Plan, index: int, rounds: Sequence[_Round], clock: _Clock, len
             if end is not None:
                 begins = r.at + w.onset * (grain if w.onset >= 0 else grain_before)
                 ends = r.at + end * (grain if end >= 0 else grain_before)
-                strokes.append(_Stroke(w, w.note.string, w.note.fret, begins, ends))
-    rings = RINGING.get(part.passage.instrument.id, _NO_RINGING)
+                strokes.append(Stroke(w, w.note.string, w.note.fret, begins, ends))
+    rings = ringing(part.passage.instrument.id)
     open_ring, fretted_ring = clock.seconds(rings.open), clock.seconds(rings.fretted)
-    for stroke, previous, stop, struck in _stops(strokes, open_ring, fretted_ring):
+    for stroke, previous, stop, struck in stops(strokes, open_ring, fretted_ring):
         written = stroke.written
         technique = written.note.technique
         linked = previous if technique in LINKED and technique != "tie" else None
@@ -405,97 +342,12 @@ def _played(plan: Plan, index: int, rounds: Sequence[_Round], clock: _Clock, len
                 index,
                 stroke.string,
                 until,
-                written.pitch,
+                written.pitch + plan.shift,
                 stroke.fret == 0,
                 technique,
-                linked.written.pitch if linked else None,
+                linked.written.pitch + plan.shift if linked else None,
                 clock.sample(linked.begins) if linked else start,
                 written.weight,
                 written.melody,
                 struck,
             )
-
-
-def _written(plan: Plan, part: Part, clock: _Clock) -> tuple[_Written, ...]:
-    passage, board = part.passage, part.passage.fretboard
-    cut = passage.ticks - passage.pickup_ticks
-    short = passage.instrument.short_string
-    struck = Counter(note.onset for note in passage.notes)
-    found = []
-    for note in _tied(passage.notes):
-        # in a pinch the short string is the drone beside the tune's own note
-        drone = short is not None and note.string == short[0] and struck[note.onset] > 1
-        end = note.onset + note.duration
-        onset, natural, stopped = (
-            int(swung(tick, passage, clock.swing) * clock.parts) if clock.swing else tick
-            for tick in (note.onset, end, min(end, cut))
-        )
-        found.append(
-            _Written(
-                note,
-                onset,
-                natural,
-                None if note.onset >= cut else stopped,
-                board.pitch(note.string, note.fret) + plan.shift,
-                _weight(passage, note.onset),
-                note.onset in part.melody and not drone,
-            )
-        )
-    return tuple(found)
-
-
-def _weight(passage: Passage, tick: int) -> float:
-    index = bisect_right(passage.starts, tick) - 1
-    return passage.meter.weight_at(tick - passage.starts[index] if index >= 0 else tick)
-
-
-def _tied(notes: Sequence[Note]) -> Iterator[Note]:
-    """Notes with what is tied to them added; a tie to nothing stays a note of its own."""
-    joined: list[Note] = []
-    last: dict[int, int] = {}
-    for note in notes:
-        before = last.get(note.string)
-        if note.technique == "tie" and before is not None and joined[before].fret == note.fret:
-            old = joined[before]
-            joined[before] = replace(old, duration=note.onset + note.duration - old.onset)
-            continue
-        last[note.string] = len(joined)
-        joined.append(note)
-    return iter(joined)
-
-
-def _stops(
-    strokes: list[_Stroke], open_ring: int, fretted_ring: int
-) -> Iterator[tuple[_Stroke, _Stroke | None, int, bool]]:
-    """Each stroke with the one before on its string, when it stops, and whether it is struck again there.
-
-    Times are compared, not ticks, so that rounds at other tempos join as they sound.
-    """
-    strokes.sort(key=attrgetter("begins", "string"))
-    by_string: dict[int, list[_Stroke]] = {}
-    for stroke in strokes:
-        by_string.setdefault(stroke.string, []).append(stroke)
-    held = [s for s in strokes if s.fret]
-    begins = [s.begins for s in held]
-    for line in by_string.values():
-        previous: _Stroke | None = None
-        for stroke, after in zip(line, (*line[1:], None), strict=True):
-            stop = stroke.ends + (fretted_ring if stroke.fret else open_ring)
-            if stroke.fret:
-                stop = max(stroke.ends, _let_go(stroke, held, begins, stop))
-            struck = after is not None and after.begins <= stop
-            if after is not None and struck:
-                stop = after.begins
-            yield stroke, previous, stop, struck
-            previous = stroke
-
-
-def _let_go(stroke: _Stroke, held: Sequence[_Stroke], begins: Sequence[int], until: int) -> int:
-    """When the hand must leave this fret for another out of its span; ``until`` if it need not."""
-    for index in range(bisect_right(begins, stroke.begins), len(held)):
-        other = held[index]
-        if other.begins >= until:
-            break
-        if abs(other.fret - stroke.fret) > HAND_SPAN_FRETS:
-            return other.begins
-    return until

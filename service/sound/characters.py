@@ -56,8 +56,8 @@ CHARACTERS = {
         # a head rings low in the middle and gives the string's energy away quickly
         Character(
             "banjo", t60=1.7, t60_slope=0.72, fretted=0.8, bright_hz=5000, bright_t60=0.30, pick=0.09,
-            soft_hz=6500, tilt=0.85, noise=-17, noise_seconds=0.004, knock=-9,
-            body=(Mode(330, 3, 7, 0.045), Mode(620, 4, 6, 0.030), Mode(1150, 4, 4, 0.018), Mode(2600, 2.5, 4, 0.008)),
+            soft_hz=7500, tilt=0.72, noise=-16, noise_seconds=0.004, knock=-9,
+            body=(Mode(330, 3, 6, 0.045), Mode(700, 3, 4, 0.030), Mode(1500, 2, 3, 0.015), Mode(3200, 2, 6, 0.006)),
             body_floor_hz=210,
         ),
         Character(
@@ -67,16 +67,16 @@ CHARACTERS = {
             body_floor_hz=85,
         ),
         Character(
-            "mandolin", t60=2.0, t60_slope=0.74, fretted=0.8, bright_hz=5000, bright_t60=0.28, pick=0.13,
-            soft_hz=6000, tilt=0.95, noise=-21, noise_seconds=0.004, knock=-13,
-            body=(Mode(200, 5, 4, 0.04), Mode(400, 5, 6, 0.035), Mode(900, 4, 3, 0.02), Mode(3000, 2, 4, 0.006)),
-            body_floor_hz=170, course_cents=2.4,
+            "mandolin", t60=2.0, t60_slope=0.74, fretted=0.8, bright_hz=5000, bright_t60=0.28, pick=0.11,
+            soft_hz=6500, tilt=0.92, noise=-21, noise_seconds=0.004, knock=-13,
+            body=(Mode(200, 5, 3, 0.04), Mode(440, 5, 4, 0.035), Mode(1800, 2, 4, 0.015), Mode(3400, 2, 8, 0.006)),
+            body_floor_hz=230, course_cents=2.4,
         ),
         # a metal cone: a hump in the middle, and long
         Character(
             "resonator-guitar", t60=3.8, t60_slope=0.75, fretted=0.85, bright_hz=5000, bright_t60=0.45, pick=0.11,
-            soft_hz=5500, tilt=0.9, noise=-22, noise_seconds=0.005, knock=-14,
-            body=(Mode(140, 5, 3, 0.06), Mode(520, 3, 6, 0.04), Mode(1250, 3, 8, 0.025), Mode(2700, 3, 5, 0.012)),
+            soft_hz=4200, tilt=0.95, noise=-22, noise_seconds=0.005, knock=-14,
+            body=(Mode(140, 5, 3, 0.06), Mode(480, 3, 7, 0.04), Mode(1150, 3, 9, 0.025), Mode(2400, 3, 3, 0.012)),
             body_floor_hz=120,
         ),
         Character(

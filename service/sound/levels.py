@@ -9,7 +9,7 @@ from service.music.timeline import Event, Part
 
 # Where a melody is known, accents are small, so that no weak melody note sinks to a strong fill note.
 MELODY_DB = 0.0
-FILL_DB = -6.5
+FILL_DB = -7.0
 MELODY_ACCENT_DB = 0.25  # lost with each halving of the metrical weight
 ACCENT_DB = 1.25  # the same where no melody is known: the beat alone shapes the line
 LEAST_WEIGHT = 1 / 16  # of an onset between slots

@@ -24,7 +24,9 @@ _OFFSET = -0.691  # published, ITU-R BS.1770
 _RAMP = (np.arange(FRAME, dtype=np.float32) / FRAME)[None, :]
 _RADIUS = 16  # frames that the gain takes to go down and up again: 23 ms; ours
 _CURVE_FRAMES = 65_536  # of the curve worked out at once, so that an hour takes little memory; ours
-_MOST_GAIN_DB = 30.0  # nothing but hiss would need more; ours
+MOST_TURNED_DOWN_DB = (
+    2.5  # a peak; more would level melody and fill. A line with much silence stays softer instead; ours
+)
 # Biquads (b, a) of the K weighting at 48 kHz; published, ITU-R BS.1770.
 _K_RATE = 48_000
 _K_STAGES = (
@@ -63,9 +65,12 @@ def _lufs(power: float) -> float:
     return _OFFSET + 10 * math.log10(power)
 
 
-def makeup(lufs: float) -> float:
-    """What to multiply by to reach LOUDNESS_LUFS; 1 for silence."""
-    return 1.0 if math.isinf(lufs) else 10 ** (min(LOUDNESS_LUFS - lufs, _MOST_GAIN_DB) / 20)
+def makeup(lufs: float, peak: float) -> float:
+    """What to multiply by to reach LOUDNESS_LUFS, as far as MOST_TURNED_DOWN_DB lets a file of this peak; 1 for silence."""
+    if math.isinf(lufs) or peak <= 0:
+        return 1.0
+    room = CEILING_DBFS + MOST_TURNED_DOWN_DB - 20 * math.log10(peak)
+    return 10 ** (min(LOUDNESS_LUFS - lufs, room) / 20)
 
 
 def frame_peaks(samples: NDArray[np.float32]) -> NDArray[np.float32]:

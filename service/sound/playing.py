@@ -40,7 +40,6 @@ class Sound:
         self.timeline: Timeline = timeline(plan, RATE)
         self._mix = Mix(plan, self.timeline, cache)
         self._kept: dict[int, Samples] = {}
-        self.lufs = 0.0
         self._curve = self._measured()
 
     @property
@@ -103,8 +102,8 @@ class Sound:
             while wanted + WINDOW <= at + block.shape[1]:
                 powers.append(window_power(block[:, wanted - at : wanted - at + WINDOW], weights))
                 wanted += every * WINDOW
-        self.lufs = loudness(powers)
-        return gain_curve(np.concatenate(peaks), makeup(self.lufs))
+        found = np.concatenate(peaks)
+        return gain_curve(found, makeup(loudness(powers), float(found.max())))
 
 
 def play(plan: Plan, cache: NoteCache | None = None) -> Sound:
