@@ -1,5 +1,11 @@
 """Every sentence the service shows to people, by code, in English: gettext message ids."""
 
-from service.sentences import judging, music, reading, running
+from service.sentences import judging, music, reading, reading_out, running
 
-SENTENCES = {**reading.SENTENCES, **music.SENTENCES, **running.SENTENCES, **judging.SENTENCES}
+SENTENCES = {
+    **reading.SENTENCES,
+    **music.SENTENCES,
+    **running.SENTENCES,
+    **judging.SENTENCES,
+    **reading_out.SENTENCES,
+}
