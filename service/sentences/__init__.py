@@ -1,12 +1,13 @@
 """Every sentence the service shows to people, by code, in English: gettext message ids."""
 
-from service.sentences import judging, music, reading, running, sheets, sounding
+from service.sentences import judging, music, reading, reading_out, running, sheets, sounding
 
 SENTENCES = {
     **reading.SENTENCES,
     **music.SENTENCES,
     **running.SENTENCES,
     **judging.SENTENCES,
+    **reading_out.SENTENCES,
     **sheets.SENTENCES,
     **sounding.SENTENCES,
 }

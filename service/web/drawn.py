@@ -11,7 +11,7 @@ from service.music.instruments import Instrument, Tuning
 from service.music.scores import Score
 from service.music.shapes import Shape, shapes
 from service.web.options import Drawing
-from service.web.spoken import description
+from service.web.read_out import described
 from service.web.subjects import Subject, behind_capo, credits, set_up
 from service.wording import say
 
@@ -32,7 +32,7 @@ def sheet_of(subject: Subject, drawing: Drawing, language: str, *, paper: bool) 
         blocks.append(shapes_of(score))
     blocks.append(music_of(score, drawing, paper=paper))
     blocks.append(Credits(credits(subject.rights, language)))
-    return Sheet(score.title, description(score, language), page_foot(language), tuple(blocks))
+    return Sheet(score.title, described(score, language), page_foot(language), tuple(blocks))
 
 
 def music_of(score: Score, drawing: Drawing, *, paper: bool) -> Music:

@@ -21,8 +21,8 @@ from service.usecases.renders import Made, key_of
 from service.web.drawn import sheet_of
 from service.web.options import Drawing, Sounding
 from service.web.parts import Asked, house_of, language
+from service.web.read_out import read_out_text
 from service.web.served import file_answer, not_modified
-from service.web.spoken import read_out_text
 from service.web.subjects import Subject, behind_capo
 from service.wording import say
 
