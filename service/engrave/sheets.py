@@ -25,12 +25,15 @@ from service.engrave.rows import (
     text_rows,
     title_row,
 )
-from service.music.instruments import Instrument
+from service.music.fretboard import Fretboard
+from service.music.harmony import Chord
+from service.music.instruments import Instrument, Tuning
 from service.music.scores import Beat, Score
-from service.music.shapes import Shape
+from service.music.shapes import Shape, shapes
 
 HEADING = 13.0
 TABLE_SIZE = 10.5
+UP_THE_NECK = 0.25  # of a finger for each fret: shapes for a sheet lie low; ours
 PLAIN = Options()
 
 
@@ -62,8 +65,12 @@ class Music:
 
 @dataclass(frozen=True, slots=True)
 class Shapes:
-    shapes: tuple[Shape, ...]
+    """A shape for each chord, named in the playing position; chords that no hand can hold there are left out."""
+
+    chords: tuple[Chord, ...]
     instrument: Instrument
+    tuning: Tuning
+    capo: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +136,21 @@ def _music(block: Music, look: Look) -> Sequence[Row]:
     return [gap(look.of(6)), *music_rows(block.score, look, block.options)]
 
 
+def _shapes(block: Shapes, look: Look) -> Sequence[Row]:
+    board = Fretboard(block.instrument, block.tuning, block.capo)
+    found = [shape for chord in block.chords if (shape := _low_shape(chord, board)) is not None]
+    return [gap(look.of(6)), *shape_rows(found, block.instrument, look)]
+
+
+def _low_shape(chord: Chord, board: Fretboard) -> Shape | None:
+    """The easiest that has all tones and lies low."""
+    return min(
+        shapes(chord, board),
+        key=lambda shape: (len(shape.missing), shape.effort + UP_THE_NECK * max(0, shape.lies - 1)),
+        default=None,
+    )
+
+
 def _table(block: Table, look: Look) -> Sequence[Row]:
     size = look.of(TABLE_SIZE)
     first = look.room * 0.3
@@ -157,7 +179,7 @@ _ROWS: dict[type, Callable[[Any, Look], Sequence[Row]]] = {
     Heading: _heading,
     Tempo: lambda block, look: [beat_row(block.beat, block.words, look)],
     Music: _music,
-    Shapes: lambda block, look: [gap(look.of(6)), *shape_rows(block.shapes, block.instrument, look)],
+    Shapes: _shapes,
     Chart: lambda block, look: [gap(look.of(6)), *chart_rows(block.parts, look)],
     Table: _table,
     Credits: lambda block, look: [rule(look), *credit_rows(block.lines, look)],

@@ -7,10 +7,11 @@ from service.engrave.paint import THEMES
 from service.engrave.sheets import Sheet, laid_out
 from service.engrave.svg import write_svg
 from service.engrave.typeset import write_pdf, write_png
-from service.music.timeline import Plan
+from service.music.scores import Score
 from service.sound.encoding import encoded
 from service.sound.notes import NoteCache
 from service.sound.playing import play
+from service.usecases.playing import Wanted, plan_of
 from service.usecases.renders import Files
 
 SCREENS = {"phone": PHONE, "wide": WIDE}
@@ -44,9 +45,9 @@ def _notes() -> NoteCache:
     return NoteCache()
 
 
-def sound_files(plan: Plan, kind: str, limit_bytes: int) -> Files:
-    """The plan as sound, in as many files as the limit asks for."""
-    sound = play(plan, _notes())
+def sound_files(score: Score, wanted: Wanted, kind: str, limit_bytes: int) -> Files:
+    """The score as sound, in as many files as the limit asks for. Raises what planning raises."""
+    sound = play(plan_of(score, wanted), _notes())
     made = encoded(sound, kind, limit_bytes)
     return Files(
         tuple(file.data for file in made),

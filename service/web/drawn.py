@@ -1,21 +1,14 @@
 """Sheets with words on them: from a subject and what was asked to what stands on the page."""
 
-from collections.abc import Sequence
-
 from service.engrave.bands import Options
 from service.engrave.sheets import Block, Credits, Music, Shapes, Sheet, Tempo, Title
 from service.music.folding import folded
-from service.music.fretboard import Fretboard
-from service.music.harmony import Chord
-from service.music.instruments import Instrument, Tuning
 from service.music.scores import Score
-from service.music.shapes import Shape, shapes
 from service.web.options import Drawing
 from service.web.read_out import described
 from service.web.subjects import Subject, behind_capo, credits, set_up
 from service.wording import say
 
-UP_THE_NECK = 0.25  # of a finger for each fret: shapes for a sheet lie low; ours
 SEPARATOR = " · "
 
 
@@ -49,20 +42,4 @@ def shapes_of(score: Score) -> Shapes:
     """A shape for each chord of a score, in the order they come."""
     passage = score.passage
     chords = dict.fromkeys(change.chord for change in passage.changes if change.chord is not None)
-    return chord_shapes(tuple(chords), passage.instrument, passage.tuning, passage.capo)
-
-
-def chord_shapes(chords: Sequence[Chord], instrument: Instrument, tuning: Tuning, capo: int) -> Shapes:
-    board = Fretboard(instrument, tuning, capo)
-    found = [shape for chord in chords if (shape := _shape(chord, board)) is not None]
-    return Shapes(tuple(found), instrument)
-
-
-def _shape(chord: Chord, board: Fretboard) -> Shape | None:
-    """The easiest that has all tones and lies low."""
-    known = shapes(chord, board)
-    return min(
-        known,
-        key=lambda shape: (len(shape.missing), shape.effort + UP_THE_NECK * max(0, shape.lies - 1)),
-        default=None,
-    )
+    return Shapes(tuple(chords), passage.instrument, passage.tuning, passage.capo)

@@ -11,6 +11,7 @@ from litestar import Response
 from schemas.sounds import SoundFileOut, SoundOut, WorkUpTempo
 from service.engrave.sheets import Sheet
 from service.errors import NotFound
+from service.music.passages import Passage
 from service.music.scores import Score
 from service.notation.midi import write_midi
 from service.notation.musicxml import write_musicxml
@@ -82,7 +83,7 @@ async def _made(
     same = not_modified(ask.request, tag)
     if same is not None:
         return same
-    job, *arguments = work()
+    job, *arguments = await asyncio.to_thread(work)
     made, body = await house_of(ask.request).renders.part(
         ask.subject.group_id,
         key,
@@ -160,7 +161,7 @@ async def _read_out(ask: Ask) -> Response[bytes]:
     return await _written(ask, lambda score: read_out_text(score, ask.language).encode())
 
 
-def _band(score: Score, sounding: Sounding) -> list[tuple[str, object]]:
+def _band(score: Score, sounding: Sounding) -> list[tuple[str, Passage]]:
     """The band's parts for a file of notes, but for those that are muted."""
     plan = plan_of(score, Wanted((score.beat.bpm,), sounding.mute))
     return [(part.name, part.passage) for part in plan.parts if not part.lead and part.name not in plan.muted]
@@ -174,7 +175,7 @@ def _sound_work(ask: Ask, kind: str) -> tuple[object, ...]:
     score = ask.score
     wanted = ask.sounding.wanted(score.beat.bpm, str(ask.subject.identity[0]), work_up=_work_up(ask.what))
     limit = house_of(ask.request).settings.file_limit_mib << 20
-    return (sound_files, plan_of(score, wanted), kind, limit)
+    return (sound_files, score, wanted, kind, limit)
 
 
 def _sound_told(ask: Ask, kind: str) -> tuple[object, ...]:
@@ -193,7 +194,7 @@ async def _sound(ask: Ask) -> Response[bytes]:
 
 async def _sound_list(ask: Ask) -> Response[bytes]:
     """What the MP3 is like: its files, how long they last, where each tempo begins, and cautions."""
-    work = _sound_work(ask, "mp3")
+    work = await asyncio.to_thread(_sound_work, ask, "mp3")
     key = key_of(_sound_told(ask, "mp3"))
     made = await house_of(ask.request).renders.made(
         ask.subject.group_id,

@@ -10,7 +10,9 @@ from service.music.timeline import FASTEST, MOST_COUNT_IN, MOST_ROUNDS, SLOWEST,
 from service.usecases.playing import Wanted
 
 USUAL_ROUNDS = {"break": 1, "lick": 4, "loop": 8}  # ours: a break once, what is learnt round and round
-WORK_UP_STEP, WORK_UP_ROUNDS = 4, 3  # beats, rounds at each tempo: common practice, no source
+WORK_UP_STEP = 4  # beats from tempo to tempo: common practice, no source
+WORK_UP_ROUNDS = {"break": 1}  # at each tempo; three where a round is short: common practice, no source
+SHORT_ROUNDS = 3
 WORK_UP_FROM = 0.6  # of the tempo it leads to; ours
 
 Tempo = Annotated[
@@ -79,8 +81,13 @@ Step = Annotated[
     int, QueryParameter(name="step", ge=1, le=100, description="Of a work-up: beats from tempo to tempo.")
 ]
 Each = Annotated[
-    int,
-    QueryParameter(name="each", ge=1, le=MOST_ROUNDS, description="Of a work-up: rounds at each tempo."),
+    int | None,
+    QueryParameter(
+        name="each",
+        ge=1,
+        le=MOST_ROUNDS,
+        description="Of a work-up: rounds at each tempo; three, one of a whole break.",
+    ),
 ]
 
 
@@ -121,7 +128,7 @@ class Sounding:
     frame: bool
     start: int | None
     step: int
-    each: int
+    each: int | None
 
     @property
     def told(self) -> tuple[object, ...]:
@@ -134,7 +141,8 @@ class Sounding:
         """Rounds for a subject of a kind at a tempo. A work-up rises from ``from`` to that tempo. Raises DomainError."""
         if work_up:
             start = self.start or max(SLOWEST, min(bpm, round(bpm * WORK_UP_FROM)))
-            rounds = work_up_tempos(start, bpm, self.step, self.each)
+            each = self.each or WORK_UP_ROUNDS.get(kind, SHORT_ROUNDS)
+            rounds = work_up_tempos(start, bpm, self.step, each)
         else:
             rounds = (bpm,) * (self.rounds or USUAL_ROUNDS.get(kind, 1))
         return Wanted(
@@ -174,7 +182,7 @@ def sounding_of(
     frame: Frame = False,
     start: From = None,
     step: Step = WORK_UP_STEP,
-    each: Each = WORK_UP_ROUNDS,
+    each: Each = None,
 ) -> Sounding:
     names = frozenset(name.strip() for sent in mute or () for name in sent.split(",") if name.strip())
     return Sounding(names, rounds, click, count_in, swing, stereo, frame, start, step, each)

@@ -1,7 +1,6 @@
 """Files as answers: entity tags, ranges, and headers that keep what is private private."""
 
 import re
-from dataclasses import dataclass
 
 from litestar import Request, Response
 
@@ -13,23 +12,17 @@ SVG_POLICY = "default-src 'none'; style-src 'unsafe-inline'; font-src data:; san
 _RANGE = re.compile(r"bytes=(\d*)-(\d*)$")
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
-    media_type: str
-    charset: bool = False
-
-
-KINDS = {
-    "svg": Kind("image/svg+xml"),
-    "png": Kind("image/png"),
-    "pdf": Kind("application/pdf"),
-    "mid": Kind("audio/midi"),
-    "musicxml": Kind("application/vnd.recordare.musicxml+xml"),
-    "mp3": Kind("audio/mpeg"),
-    "ogg": Kind("audio/ogg"),
-    "flac": Kind("audio/flac"),
-    "wav": Kind("audio/wav"),
-    "txt": Kind("text/plain", charset=True),
+MEDIA_TYPES = {
+    "svg": "image/svg+xml",
+    "png": "image/png",
+    "pdf": "application/pdf",
+    "mid": "audio/midi",
+    "musicxml": "application/vnd.recordare.musicxml+xml",
+    "mp3": "audio/mpeg",
+    "ogg": "audio/ogg",
+    "flac": "audio/flac",
+    "wav": "audio/wav",
+    "txt": "text/plain",
 }
 
 
@@ -55,7 +48,7 @@ def file_answer(
     more: dict[str, str] | None = None,
 ) -> Response[bytes]:
     """A file, or the part of it that a Range asks for. Raises DomainError ``bad-range``."""
-    kind = KINDS[suffix]
+    media = MEDIA_TYPES[suffix]
     headers = {
         **_caching(key),
         "accept-ranges": "bytes",
@@ -64,7 +57,6 @@ def file_answer(
     }
     if suffix == "svg":
         headers["content-security-policy"] = SVG_POLICY
-    media = kind.media_type + ("; charset=utf-8" if kind.charset else "")
     wanted = _wanted(request, len(body), key)
     if wanted is None:
         return Response(body, media_type=media, headers=headers)

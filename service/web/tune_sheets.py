@@ -10,6 +10,7 @@ from service.engrave.sheets import (
     Credits,
     Heading,
     NewPage,
+    Shapes,
     Sheet,
     Table,
     Tempo,
@@ -19,7 +20,7 @@ from service.music.scores import Score
 from service.usecases.records import Rights
 from service.usecases.tune_scores import SetTune, Stocked, ending_score, kick_off_score
 from service.web.charted import chords_line
-from service.web.drawn import SEPARATOR, chord_shapes, music_of, page_foot, shapes_of
+from service.web.drawn import SEPARATOR, music_of, page_foot, shapes_of
 from service.web.options import Drawing
 from service.web.subjects import Subject, behind_capo, credits, set_up
 from service.wording import say
@@ -78,7 +79,7 @@ def card_sheet(of: SetTune, players: Sequence[Player], drawing: Drawing, languag
             if (chord := of.setting.to_position(change.chord, of.tune.key)) is not None
         )
         setting = of.setting
-        blocks.append(chord_shapes(tuple(chords), setting.instrument, setting.tuning, setting.capo))
+        blocks.append(Shapes(tuple(chords), setting.instrument, setting.tuning, setting.capo))
     for code, score in (
         ("sheet-kick-off", kick_off_score(of, None)),
         ("sheet-ending", ending_score(of, None)),
