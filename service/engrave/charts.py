@@ -1,7 +1,7 @@
 """Chord charts to play from: a part a block, measures in boxes, phrases held together by heavier bars."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from service.engrave.letters import CAP_HEIGHT, width_of
@@ -53,8 +53,9 @@ def chart_of(tune: Tune, moved: int = 0) -> tuple[ChartPart, ...]:
     return tuple(found)
 
 
-def chart_rows(parts: Sequence[ChartPart], look: Look) -> Sequence[Row]:
-    """A row for each line of measures, whole phrases to a line."""
+def chart_rows(parts: Sequence[ChartPart], page: Look, size: float = 1.0) -> Sequence[Row]:
+    """A row for each line of measures, whole phrases to a line; ``size`` times as large as beside music."""
+    look = replace(page, scale=page.scale * size)
     rows: list[Row] = []
     for part in parts:
         lines = _lines(part)

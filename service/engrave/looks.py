@@ -26,6 +26,13 @@ class Look:
         """Width between the margins."""
         return self.width - 2 * self.margin
 
+    @property
+    def column(self) -> "Look":
+        """A column that lets two licks stand side by side on paper; a screen, and large print, are one column."""
+        if self.height is None or self.scale > 1:
+            return self
+        return Look((self.width - COLUMN_GAP) / 2 + self.margin / 2, self.margin, self.scale * COLUMN_SCALE)
+
     def of(self, size: float) -> float:
         """A base size at this scale."""
         return size * self.scale
@@ -59,6 +66,7 @@ WIDE = Look(900, 18, 1.0, systems=8)
 PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
 PRINT_SCALE, LARGE_SCALE = 0.82, 1.45
 PAPER_MARGIN = 42.0
+COLUMN_GAP, COLUMN_SCALE = 10.0, 0.86
 
 
 def paper(name: str = "a4", *, large: bool = False) -> Look:

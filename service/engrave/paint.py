@@ -106,6 +106,17 @@ class Glyph(NamedTuple):
 Mark = Line | Box | Text | Curve | Polygon | Dot | Glyph
 
 
+def aside(mark: Mark, by: float) -> Mark:
+    """The mark ``by`` points further right."""
+    match mark:
+        case Line() | Curve():
+            return mark._replace(x1=mark.x1 + by, x2=mark.x2 + by)
+        case Polygon():
+            return mark._replace(points=tuple((x + by, y) for x, y in mark.points))
+        case _:
+            return mark._replace(x=mark.x + by)
+
+
 class Picture(NamedTuple):
     """One page: its size in points, its marks, and what it is for those who cannot see it."""
 

@@ -8,7 +8,7 @@ from service.engrave.letters import lines_of, symbol_width, width_of
 from service.engrave.looks import FACT, NOTE, STAFF_SPACE, SYSTEM_GAP, TITLE, Look
 from service.engrave.marks import draw_marks
 from service.engrave.notation import draw_notation, lead_of
-from service.engrave.paint import ACCENT, INK, SOFT, START, Glyph, Line, Mark, Text
+from service.engrave.paint import ACCENT, INK, SOFT, START, Glyph, Line, Mark, Text, aside
 from service.engrave.spacing import System, systems
 from service.engrave.staff import draw_staff
 from service.music.scores import Beat, Score
@@ -113,6 +113,20 @@ def _system_row(score: Score, look: Look, options: Options, system: System) -> R
             yield from draw_notation(score, system, moved, look)
 
     return Row(at.height + look.of(SYSTEM_GAP), paint, music=True)
+
+
+def side_by_side(columns: Sequence[Sequence[Row]], apart: float) -> Row:
+    """Rows of neighbours as one, each column ``apart`` points right of the one before."""
+
+    def paint(y: float) -> Iterator[Mark]:
+        for index, rows in enumerate(columns):
+            at = y
+            for row in rows:
+                yield from (aside(mark, index * apart) for mark in row.paint(at))
+                at += row.height
+
+    height = max(sum(row.height for row in rows) for rows in columns)
+    return Row(height, paint, music=True)
 
 
 def credit_rows(lines: Sequence[str], look: Look) -> Sequence[Row]:

@@ -4,14 +4,14 @@ Words come in ready to be shown; nothing here makes any.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from service.engrave.bands import Options
 from service.engrave.charts import ChartPart, chart_rows
 from service.engrave.diagrams import shape_rows
 from service.engrave.letters import CAP_HEIGHT, shortened
-from service.engrave.looks import Look
+from service.engrave.looks import COLUMN_GAP, Look
 from service.engrave.pages import pages
 from service.engrave.paint import INK, SOFT, Picture, Text
 from service.engrave.rows import (
@@ -22,6 +22,7 @@ from service.engrave.rows import (
     gap,
     music_rows,
     rule,
+    side_by_side,
     text_rows,
     title_row,
 )
@@ -33,6 +34,7 @@ from service.music.shapes import Shape, shapes
 
 HEADING = 13.0
 TABLE_SIZE = 10.5
+SMALLER = (1.0, 0.9, 0.8, 0.7, 0.6)  # sizes tried for what must have room on one page
 UP_THE_NECK = 0.25  # of a finger for each fret: shapes for a sheet lie low; ours
 PLAIN = Options()
 
@@ -64,6 +66,13 @@ class Music:
 
 
 @dataclass(frozen=True, slots=True)
+class Stock:
+    """Short pieces of music, side by side where there is room."""
+
+    pieces: tuple[Music, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Shapes:
     """A shape for each chord, named in the playing position; chords that no hand can hold there are left out."""
 
@@ -75,7 +84,10 @@ class Shapes:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
+    """``size`` times as large as beside music."""
+
     parts: tuple[ChartPart, ...]
+    size: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,21 +107,34 @@ class NewPage:
     pass
 
 
-Block = Title | Heading | Tempo | Music | Shapes | Chart | Table | Credits | NewPage
+Block = Title | Heading | Tempo | Music | Stock | Shapes | Chart | Table | Credits | NewPage
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """``title`` and ``description`` are for those who cannot see it; ``foot`` is said below each page, with {page} and {pages}."""
+    """``title`` and ``description`` are for those who cannot see it; ``foot`` is said below each page, with {page} and {pages}.
+
+    ``one_page`` is set smaller until it has room on one.
+    """
 
     title: str
     description: str
     foot: str
     blocks: tuple[Block, ...]
+    one_page: bool = False
 
 
 def laid_out(sheet: Sheet, look: Look) -> tuple[Picture, ...]:
     """The sheet's pages. Raises DomainError ``rhythm-too-fine`` for music that cannot be written."""
+    sizes = SMALLER if sheet.one_page else SMALLER[:1]
+    for size in sizes:
+        found = _laid_out(sheet, replace(look, scale=look.scale * size))
+        if len(found) == 1:
+            break
+    return found
+
+
+def _laid_out(sheet: Sheet, look: Look) -> tuple[Picture, ...]:
     rows: list[Row] = []
     for block in sheet.blocks:
         rows.extend(_ROWS[type(block)](block, look))
@@ -151,6 +176,25 @@ def _low_shape(chord: Chord, board: Fretboard) -> Shape | None:
     )
 
 
+def _stock(block: Stock, look: Look) -> Sequence[Row]:
+    """Each piece whole; two beside each other where both are one line long."""
+    column = look.column
+    rows: list[Row] = []
+    waiting: Sequence[Row] | None = None
+    for piece in block.pieces:
+        narrow = music_rows(piece.score, column, piece.options)
+        if column is look or len(narrow) > 1:
+            rows.extend(music_rows(piece.score, look, piece.options))
+        elif waiting is None:
+            waiting = narrow
+        else:
+            rows.append(side_by_side((waiting, narrow), look.room / 2 + COLUMN_GAP / 2))
+            waiting = None
+    if waiting is not None:
+        rows.extend(waiting)
+    return rows
+
+
 def _table(block: Table, look: Look) -> Sequence[Row]:
     size = look.of(TABLE_SIZE)
     first = look.room * 0.3
@@ -179,8 +223,9 @@ _ROWS: dict[type, Callable[[Any, Look], Sequence[Row]]] = {
     Heading: _heading,
     Tempo: lambda block, look: [beat_row(block.beat, block.words, look)],
     Music: _music,
+    Stock: _stock,
     Shapes: _shapes,
-    Chart: lambda block, look: [gap(look.of(6)), *chart_rows(block.parts, look)],
+    Chart: lambda block, look: [gap(look.of(6)), *chart_rows(block.parts, look, block.size)],
     Table: _table,
     Credits: lambda block, look: [rule(look), *credit_rows(block.lines, look)],
     NewPage: lambda block, look: [Row(0.0, lambda y: (), page_break=True)],

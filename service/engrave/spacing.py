@@ -4,6 +4,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 from math import inf
 
 from service.engrave.letters import symbol_width, width_of
@@ -133,7 +134,18 @@ def systems(score: Score, look: Look, lead: float = 0.0) -> tuple[System, ...]:
 
 @lru_cache(maxsize=64)
 def _kept_written(passage: Passage) -> tuple[WrittenMeasure, ...]:
-    return written(passage)
+    """The rhythm as players read it: a chop is written as a slot, and no rest is shorter than one."""
+    slot = passage.meter.slot_ticks
+    onsets = sorted({note.onset for note in passage.notes})
+    following = dict(pairwise((*onsets, passage.ticks)))
+    notes = []
+    for note in passage.notes:
+        room = following[note.onset] - note.onset
+        lasts = min(slot, room) if note.duration < slot else note.duration
+        if lasts < room < lasts + slot:
+            lasts = room
+        notes.append(note if lasts == note.duration else replace(note, duration=lasts))
+    return written(replace(passage, notes=tuple(notes)))
 
 
 def _indent(passage: Passage, look: Look) -> float:

@@ -1,5 +1,7 @@
 """Sheets with words on them: from a subject and what was asked to what stands on the page."""
 
+from dataclasses import replace
+
 from service.engrave.bands import Options
 from service.engrave.sheets import Block, Credits, Music, Shapes, Sheet, Tempo, Title
 from service.music.folding import folded
@@ -25,7 +27,8 @@ def sheet_of(subject: Subject, drawing: Drawing, language: str, *, paper: bool) 
         blocks.append(shapes_of(score))
     blocks.append(music_of(score, drawing, paper=paper))
     blocks.append(Credits(credits(subject.rights, language)))
-    return Sheet(score.title, described(score, language), page_foot(language), tuple(blocks))
+    told = score if drawing.hands == "both" else replace(score, left={})
+    return Sheet(score.title, described(told, language), page_foot(language), tuple(blocks))
 
 
 def music_of(score: Score, drawing: Drawing, *, paper: bool) -> Music:

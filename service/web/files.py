@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import parse_qsl, urlencode
 
 import msgspec
@@ -98,6 +98,12 @@ async def _made(
     )
 
 
+def _stem(ask: Ask) -> str:
+    """What a file is called: after what it shows, and what of it that is where it is not plain."""
+    kind = ask.what.rpartition(".")[0]
+    return f"{ask.subject.name}-{kind}" if kind in ("work-up", "read-out") else ask.subject.name
+
+
 def _name(ask: Ask, number: int, made: Made) -> str:
     stem = (
         ask.subject.name
@@ -158,7 +164,11 @@ async def _musicxml(ask: Ask) -> Response[bytes]:
 
 
 async def _read_out(ask: Ask) -> Response[bytes]:
-    return await _written(ask, lambda score: read_out_text(score, ask.language).encode())
+    def write(score: Score) -> bytes:
+        shown = score if ask.drawing.hands == "both" else replace(score, left={})
+        return read_out_text(shown, ask.language).encode()
+
+    return await _written(ask, write)
 
 
 def _band(score: Score, sounding: Sounding) -> list[tuple[str, Passage]]:

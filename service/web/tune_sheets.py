@@ -12,6 +12,7 @@ from service.engrave.sheets import (
     NewPage,
     Shapes,
     Sheet,
+    Stock,
     Table,
     Tempo,
     Title,
@@ -24,6 +25,8 @@ from service.web.drawn import SEPARATOR, music_of, page_foot, shapes_of
 from service.web.options import Drawing
 from service.web.subjects import Subject, behind_capo, credits, set_up
 from service.wording import say
+
+CARD_CHART = 1.6  # the chart of a card is read from a stand across a room; ours
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +57,8 @@ def stock_sheet(of: SetTune, stocked: Sequence[Stocked], drawing: Drawing, langu
         )
         empty = [] if place.licks else [say("sheet-stock-empty", {}, language)]
         blocks.append(Heading(say("sheet-phrase", told, language), (chords, *empty)))
-        for kept, score in place.licks:
-            blocks.append(music_of(score, drawing, paper=False))
-            rights[kept.number] = kept.record.rights
+        blocks.append(Stock(tuple(music_of(score, drawing, paper=False) for _, score in place.licks)))
+        rights |= {kept.number: kept.record.rights for kept, _ in place.licks}
     blocks.append(Credits(credits(tuple(rights.items()), language)))
     return Sheet(title, title, page_foot(language), tuple(blocks))
 
@@ -67,7 +69,7 @@ def card_sheet(of: SetTune, players: Sequence[Player], drawing: Drawing, languag
     blocks: list[Block] = [
         Title(of.tune.name, _lines(of, language)),
         Tempo(kick_off_score(of, drawing.tempo).beat),
-        Chart(chart_of(of.tune, moved)),
+        Chart(chart_of(of.tune, moved), CARD_CHART),
     ]
     if players:
         blocks.append(Table(tuple((player.name, player.what) for player in players)))
@@ -87,7 +89,7 @@ def card_sheet(of: SetTune, players: Sequence[Player], drawing: Drawing, languag
         blocks.append(Heading(say(code, {}, language)))
         blocks.append(music_of(score, drawing, paper=False))
     blocks.append(Credits(credits(((0, of.rights),), language)))
-    return Sheet(of.tune.name, _told(of, language), page_foot(language), tuple(blocks))
+    return Sheet(of.tune.name, _told(of, language), page_foot(language), tuple(blocks), one_page=True)
 
 
 def booklet_sheet(
