@@ -1,7 +1,6 @@
 """What each string does: notes with their ties joined, swung, and how long each goes on sounding."""
 
 from bisect import bisect_right
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -11,6 +10,11 @@ from service.music.licks import Note
 from service.music.passages import Passage
 
 HAND_SPAN_FRETS = 4  # a held fret further away than this was let go; common practice, no source
+
+# A chord of three strings or more is strummed from the low strings up; common practice, the time ours.
+STRUMMED = ("guitar", "mandolin", "ukulele", "resonator-guitar")
+STRUM_SECONDS = Fraction(4, 1000)  # from string to string
+_LEAST_STRUM = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +41,8 @@ _NO_RINGING = Ringing(Fraction(1, 2), Fraction(1, 10))
 @dataclass(frozen=True, slots=True)
 class Written:
     """A note with its ties joined. ``onset``, ``end`` and ``cut`` are swung, in parts of a tick; ``cut`` is where it
-    ends when the next round's pickup comes, None if it is not played then."""
+    ends when the next round's pickup comes, None if it is not played then. ``after`` counts the strings of its strum
+    that come before it."""
 
     note: Note
     onset: int
@@ -46,6 +51,7 @@ class Written:
     pitch: int
     weight: float
     melody: bool
+    after: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +75,15 @@ def as_written(passage: Passage, melody: frozenset[int], swing: Fraction) -> tup
     board, parts = passage.fretboard, swing.denominator
     cut = passage.ticks - passage.pickup_ticks
     short = passage.instrument.short_string
-    struck = Counter(note.onset for note in passage.notes)
+    strummed = passage.instrument.id in STRUMMED
+    struck: dict[int, list[int]] = {}
+    for note in passage.notes:
+        struck.setdefault(note.onset, []).append(note.string)
     found = []
     for note in _tied(passage.notes):
         # in a pinch the short string is the drone beside the tune's own note
-        drone = short is not None and note.string == short[0] and struck[note.onset] > 1
+        chord = struck[note.onset]
+        drone = short is not None and note.string == short[0] and len(chord) > 1
         end = note.onset + note.duration
         onset, natural, stopped = (
             int(swung(tick, passage, swing) * parts) if swing else tick
@@ -88,6 +98,7 @@ def as_written(passage: Passage, melody: frozenset[int], swing: Fraction) -> tup
                 board.pitch(note.string, note.fret),
                 _weight(passage, note.onset),
                 note.onset in melody and not drone,
+                sum(other > note.string for other in chord) if strummed and len(chord) >= _LEAST_STRUM else 0,
             )
         )
     return tuple(found)

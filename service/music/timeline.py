@@ -15,7 +15,7 @@ from service.errors import DomainError
 from service.music.licks import LINKED
 from service.music.meter import Meter
 from service.music.passages import Passage
-from service.music.strokes import RINGING, Stroke, as_written, ringing, stops
+from service.music.strokes import RINGING, STRUM_SECONDS, Stroke, as_written, ringing, stops
 
 SLOWEST, FASTEST = 30, 320  # beats a minute, of the tempo's own unit; ours
 MOST_ROUNDS = 64  # ours
@@ -159,7 +159,7 @@ def timeline(plan: Plan, rate: int) -> Timeline:
     """The plan's events at ``rate`` samples a second.
 
     A tied note lengthens the one before. A string sounds until it is struck again, or as long as the instrument rings
-    after the written end. A round's pickup takes the place of the end of the round before, as in a break, unless a
+    after the written end; chords are strummed. A round's pickup takes the place of the end of the round before, as in a break, unless a
     count-in stands between them. Raises DomainError ``nothing-to-play``, ``parts-differ``, ``tempo-out-of-range``,
     ``too-many-rounds``, ``too-long``, ``count-in-too-long``, ``bad-swing``, ``shift-too-far``, ``no-such-player``.
     """
@@ -254,7 +254,8 @@ class _Clock:
     def __init__(self, plan: Plan, rate: int) -> None:
         self.swing = Fraction(plan.swing).limit_denominator(_SWING_STEPS) * SWING_SHARE
         self.parts = self.swing.denominator  # of a tick: what swung ticks are counted in
-        ring = math.lcm(*(r.denominator for rings in RINGING.values() for r in (rings.open, rings.fretted)))
+        lasting = [second for rings in RINGING.values() for second in (rings.open, rings.fretted)]
+        ring = math.lcm(*(second.denominator for second in (*lasting, STRUM_SECONDS)))
         tempos = math.lcm(*(bpm * plan.beat_ticks for bpm in plan.rounds))
         self._minute = math.lcm(tempos, 60 * ring) * self.parts
         self._rate = rate
@@ -318,13 +319,14 @@ def _played(plan: Plan, index: int, rounds: Sequence[_Round], clock: _Clock, len
     part = plan.parts[index]
     lines = as_written(part.passage, part.melody, clock.swing)
     strokes: list[Stroke] = []
+    strum = clock.seconds(STRUM_SECONDS)
     for r, following in zip(rounds, (*rounds[1:], None), strict=True):
         is_cut = following is not None and not following.counted
         grain, grain_before = (clock.tick(bpm) // clock.parts for bpm in (r.bpm, r.before))
         for w in lines:
             end = w.cut if is_cut else w.end
             if end is not None:
-                begins = r.at + w.onset * (grain if w.onset >= 0 else grain_before)
+                begins = r.at + w.onset * (grain if w.onset >= 0 else grain_before) + w.after * strum
                 ends = r.at + end * (grain if end >= 0 else grain_before)
                 strokes.append(Stroke(w, w.note.string, w.note.fret, begins, ends))
     rings = ringing(part.passage.instrument.id)

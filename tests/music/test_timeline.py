@@ -279,6 +279,18 @@ def test_muted_parts_have_no_events() -> None:
     assert {e.part for e in made.events} == {1}
 
 
+def test_a_chord_on_a_guitar_is_strummed_from_the_low_strings_up() -> None:
+    chord = timeline(_guitar("(6.3 4 3 1.3)-------"), RATE)
+    assert [(e.string, e.start) for e in chord.events] == [(6, 0), (4, 176), (3, 353), (1, 529)]
+    both = timeline(_guitar("(6.3 1.3)-------"), RATE)
+    assert [e.start for e in both.events] == [0, 0]
+
+
+def _guitar(text: str) -> Plan:
+    passage = _passage(text, instrument="guitar")
+    return Plan((Part("guitar", passage),), passage.meter, HALF, (60,), count_in=0)
+
+
 # --- swing ---------------------------------------------------------------------------------------------
 
 

@@ -18,7 +18,7 @@ LICK = "3.2 /4 5 1 3251, 4.2 2.1 5 1.2 4.2 2.1 5 1.2; 4 4.h2 5 1 3.3 p2 5 1; 325
 
 
 def _work_up() -> Sound:
-    return sounded(passage(LICK), rounds=work_up_tempos(80, 110, 5, 2), count_in=2, click=True)
+    return sounded(passage(LICK), rounds=work_up_tempos(90, 120, 10, 2), count_in=2, click=True)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -70,7 +70,7 @@ def test_a_limit_is_kept_by_a_lower_quality_first() -> None:
 
 def test_what_does_not_go_in_is_cut_where_rounds_begin() -> None:
     sound = _work_up()
-    limit = 300 * 1024
+    limit = 120 * 1024
     files = encoded(sound, "mp3", limit)
     assert len(files) > 1
     _whole(files, sound, limit)
@@ -82,9 +82,9 @@ def test_what_does_not_go_in_is_cut_where_rounds_begin() -> None:
 
 
 def test_one_long_round_is_cut_at_bar_lines() -> None:
-    text = "3251 4251, 3251 4251" + "; 3251 4251" * 22
+    text = "3251 4251, 3251 4251" + "; 3251 4251" * 10
     sound = sounded(passage(text), rounds=(60,))
-    limit = 150 * 1024
+    limit = 70 * 1024
     files = encoded(sound, "mp3", limit)
     assert len(files) > 1
     _whole(files, sound, limit)
