@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from service.music.backup import backup, shapes_along, stretches_of
+from service.music.backup import backup
 from service.music.backup_patterns import pattern_named
 from service.music.harmony import Key
 from service.music.instruments import Instrument, Tuning, instrument_named
@@ -10,7 +10,9 @@ from service.music.licks import Change
 from service.music.meter import Meter
 from service.music.passages import Passage
 from service.music.setting import Setting, make_setting
+from service.music.strokes import stretches_of
 from service.music.tunes import Tune, phrases
+from service.music.voicings import shapes_along
 
 Member = tuple[str, str, str]  # name of the part, instrument, pattern
 
