@@ -15,7 +15,7 @@ BASS_STRINGS = {"guitar": (4, 5, 6), "banjo": (3, 4)}
 REACHES_OVER = ("guitar",)  # where the second bass may lie beside the shape
 HAND_FRETS = 3  # frets above the lowest finger where a bass note is in reach
 STRUMMED = 4  # strings that a strum takes above the basses, common practice
-WALK_LEAP = 7  # semitones to the first step of a walk at most; ours
+WALK_LEAP = 5  # semitones to the first step of a walk at most; ours
 LETTERS = 7
 
 

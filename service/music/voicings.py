@@ -5,7 +5,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from service.music.backup_patterns import BASS, Pattern
-from service.music.basslines import above, shape_basses
+from service.music.basslines import REACHES_OVER, above, bass_tones, shape_basses
 from service.music.fretboard import Fretboard
 from service.music.harmony import Chord
 from service.music.shapes import Shape, double_stops, shapes
@@ -14,6 +14,7 @@ from service.music.strokes import Stretch
 # Ours. How many shapes of a chord are weighed against each other, and what going from one to the next costs, in fingers.
 CONSIDERED = 16
 LOW_POSITION = 5  # fret of the lowest finger, where chords are held openly
+LEAST_STRUMMED = 3  # strings above the bass; common practice, no source
 LEAST_OPEN = {"guitar": 4}  # strings of such a chord; elsewhere as for any shape
 MOVE = 0.03  # each mm that the hand goes along the neck
 REGRIP = 0.15  # each string that is stopped otherwise than before
@@ -62,15 +63,20 @@ def change_effort(before: Shape, after: Shape, board: Fretboard) -> float:
 
 @lru_cache(maxsize=2048)
 def _candidates(chord: Chord, board: Fretboard, pattern: Pattern) -> tuple[Shape, ...]:
-    """Shapes that the pattern can be played over; of a plainer chord where a fine one has no place."""
-    for plainer in dict.fromkeys((chord, Chord(chord.root, FALLBACKS[chord.family[1]]))):
-        found = [shape for shape in _asked(plainer, board, pattern) if _serves(shape, board, pattern)]
-        if found:
-            return tuple(found[:CONSIDERED])
-    return (
-        shapes(Chord(chord.root, FALLBACKS[chord.family[1]]), board, least=2)
-        or double_stops(Chord(chord.root, "5"), board)
-    )[:CONSIDERED]
+    """Shapes that the pattern can be played over; of a plainer chord where a fine one has no place, and under a bar of two
+    strings only where no three will do."""
+    plain = Chord(chord.root, FALLBACKS[chord.family[1]])
+    plain = plain if plain.pitch_classes <= chord.pitch_classes else chord
+    for least in (3, 2) if pattern.holds == "bar" else (0,):
+        for wanted in dict.fromkeys((chord, plain)):
+            found = [
+                shape
+                for shape in _asked(wanted, board, pattern)
+                if len(shape.strings) >= least and _serves(shape, board, pattern)
+            ]
+            if found:
+                return tuple(found[:CONSIDERED])
+    return (double_stops(chord, board) or double_stops(plain, board))[:CONSIDERED]
 
 
 def _asked(chord: Chord, board: Fretboard, pattern: Pattern) -> tuple[Shape, ...]:
@@ -88,11 +94,15 @@ def _serves(shape: Shape, board: Fretboard, pattern: Pattern) -> bool:
     """Whether a shape has what the strokes want: all strings of a roll, a bass under the guitar's chord."""
     named = {int(s) for stroke in pattern.strokes if stroke.plays.isdigit() for s in stroke.plays}
     if pattern.holds == "bar":
-        return bool(named & set(shape.strings))
+        return len(named & set(shape.strings)) >= min(2, len(shape.strings))
     if named - set(shape.strings):
         return False
-    if any(stroke.plays == BASS for stroke in pattern.strokes) and pattern.instrument == "guitar":
-        root, other = shape_basses(shape, board)
-        low = max(shape.strings)
-        return root.string == low and low >= 4 and len(above(shape, (root, other))) >= 3
+    if any(stroke.plays == BASS for stroke in pattern.strokes) and pattern.instrument in REACHES_OVER:
+        pair = shape_basses(shape, board)
+        lowest = board.pitch(pair[0].string, pair[0].fret) - board.capo
+        return (
+            pair[0].string == max(shape.strings)
+            and lowest % 12 == bass_tones(shape.chord)[0]
+            and len(above(shape, pair)) >= LEAST_STRUMMED
+        )
     return True
