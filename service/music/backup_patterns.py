@@ -34,7 +34,8 @@ class Stroke:
 class Pattern:
     """``holds`` is how the chord is held: ``open`` (the easiest shapes), ``closed`` (no open strings), ``bar``, ``double``
     (two strings), ``line`` (single notes). ``style`` is the right hand's, as of licks. A change of chord is heard within
-    ``within`` slots: what the pattern does not strike in time gets a stroke of its own.
+    ``within`` slots: what the pattern does not strike in time gets a stroke of its own. ``walks`` is whether the bass walks
+    into a change where there is time.
     """
 
     name: str
@@ -44,6 +45,7 @@ class Pattern:
     holds: str
     strokes: tuple[Stroke, ...]
     within: int
+    walks: bool = False
 
     @property
     def slots(self) -> int:
@@ -56,7 +58,8 @@ Row = tuple[int, int, str] | tuple[int, int, str, str]
 def _pattern(
     name: str, instrument: str, family: str, style: str, holds: str, within: int, *rows: Row
 ) -> Pattern:
-    return Pattern(name, instrument, family, style, holds, tuple(Stroke(*row) for row in rows), within)
+    strokes = tuple(Stroke(*row) for row in rows)
+    return Pattern(name, instrument, family, style, holds, strokes, within, (instrument, name) in _WALKING)
 
 
 def _roll(strings: str, fingers: str) -> tuple[Row, ...]:
@@ -66,6 +69,7 @@ def _roll(strings: str, fingers: str) -> tuple[Row, ...]:
     )
 
 
+_WALKING = {("guitar", "bass runs"), ("upright-bass", "root and fifth")}
 SINGER = "behind a singer"  # sparse: it leaves the words alone
 _SHORT, _CRISP, _SLOT = 1, 2, 2  # half slots: a chop that the hand stops, a strum that is let off, one slot
 _PATTERNS = (
@@ -100,6 +104,13 @@ _PATTERNS = (
     _pattern("boom-chuck", "guitar", "three", "flatpick", "open", 2,
              (0, 4, BASS), (2, _CRISP, ABOVE), (4, _CRISP, ABOVE)),
     _pattern("boom-chuck", "guitar", "six", "flatpick", "open", 3,
+             (0, 4, BASS), (2, _CRISP, ABOVE), (3, 4, BASS), (5, _CRISP, ABOVE)),
+    # the same, with steps of the bass into the next chord
+    _pattern("bass runs", "guitar", "two", "flatpick", "open", 2,
+             (0, 4, BASS), (2, _CRISP, ABOVE), (4, 4, BASS), (6, _CRISP, ABOVE)),
+    _pattern("bass runs", "guitar", "three", "flatpick", "open", 2,
+             (0, 4, BASS), (2, _CRISP, ABOVE), (4, _CRISP, ABOVE)),
+    _pattern("bass runs", "guitar", "six", "flatpick", "open", 3,
              (0, 4, BASS), (2, _CRISP, ABOVE), (3, 4, BASS), (5, _CRISP, ABOVE)),
     _pattern(SINGER, "guitar", "two", "flatpick", "open", 4, (0, 8, BASS), (4, 8, ABOVE)),
     _pattern(SINGER, "guitar", "three", "flatpick", "open", 4, (0, 4, BASS), (2, 8, ABOVE)),

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from service.music.backup import backup, shapes_along, stretches_of
+from service.music.backup import backup
 from service.music.backup_patterns import pattern_named
 from service.music.harmony import Key
 from service.music.instruments import Instrument, Tuning, instrument_named
@@ -10,7 +10,9 @@ from service.music.licks import Change
 from service.music.meter import Meter
 from service.music.passages import Passage
 from service.music.setting import Setting, make_setting
+from service.music.strokes import stretches_of
 from service.music.tunes import Tune, phrases
+from service.music.voicings import shapes_along
 
 Member = tuple[str, str, str]  # name of the part, instrument, pattern
 
@@ -24,16 +26,13 @@ _BEHIND: dict[str, tuple[str, ...]] = {
     "ukulele": ("guitar", "upright-bass"),
     "upright-bass": ("guitar", "mandolin"),
 }
-CAPOS = range(
-    8
-)  # frets where a guitar's capo is put before other shapes are taken; common practice, no source
-# What a capo and a barre weigh when a guitarist chooses, in fingers, the barre for the whole of the tune. Ours.
+CAPOED = ("guitar", "banjo")  # who plays open shapes behind a capo; common practice, no source
+CAPOS = range(8)  # frets where a capo is put before other shapes are taken; common practice, no source
+# What a capo and a barre weigh when a player chooses, in fingers, the barre for the whole of the tune. Ours.
 BARRE_DISLIKED = 6.0
 CAPO_DISLIKED = 0.2  # each fret
 FIRST_CAPO = 0.6  # to put one on at all
-DRONE_RAISED = (
-    4  # semitones at most that a fifth string is spiked up without a capo; common practice, no source
-)
+DRONE_RAISED = 4  # semitones that a fifth string is spiked up without a capo; common practice, no source
 
 
 def band(lead_instrument: str, meter: Meter) -> tuple[Member, ...]:
@@ -86,35 +85,34 @@ def _parts(
 def member_setting(
     instrument: Instrument, changes: Sequence[Change], end: int, meter: Meter, key: Key
 ) -> Setting:
-    """How a member of the band plays a chart of sounding chords: uncapoed, a guitar with the capo that makes it easiest,
-    a banjo with its fifth string at the tonic or fifth of the key where it can be raised to it."""
+    """How a member of the band plays a chart of sounding chords with its usual pattern: uncapoed, but guitar and banjo in open
+    shapes with the capo that makes them easiest; a short string without a capo at the tonic or fifth of the key where it can
+    be raised to it."""
     tuning = instrument.tuning()
-    if instrument.id == "guitar":
-        return guitar_setting(instrument, tuning, changes, end, meter, key)
+    if instrument.id in CAPOED and pattern_named(instrument.id, meter).holds == "open":
+        return easiest_setting(instrument, tuning, changes, end, meter, key)
     return make_setting(instrument, tuning=tuning.id, sounding=key, stop=_drone(instrument, tuning, key))
 
 
-def guitar_setting(
+def easiest_setting(
     instrument: Instrument, tuning: Tuning, changes: Sequence[Change], end: int, meter: Meter, key: Key
 ) -> Setting:
-    """The capo with which a chart is easiest on a guitar: few barres, easy shapes, low on the neck."""
+    """The capo with which a chart of sounding chords is easiest: few barres, easy shapes, low on the neck."""
     pattern = pattern_named(instrument.id, meter)
-    best: tuple[float, int, Setting] | None = None
+    ways: list[tuple[float, int, Setting]] = []
     for capo in CAPOS:
-        setting = make_setting(instrument, tuning=tuning.id, sounding=key, capo=capo)
+        stop = None if capo else _drone(instrument, tuning, key)
+        setting = make_setting(instrument, tuning=tuning.id, sounding=key, capo=capo, stop=stop)
         own = [Change(c.onset, setting.to_position(c.chord, key)) for c in changes]
         stretches = stretches_of(own, end)
+        shapes = shapes_along(stretches, setting.fretboard, pattern)
         effort = sum(
             (shape.effort + BARRE_DISLIKED * shape.barre) * (stretch.end - stretch.onset) / end
-            for stretch, shape in zip(
-                stretches, shapes_along(stretches, setting.fretboard, pattern), strict=True
-            )
+            for stretch, shape in zip(stretches, shapes, strict=True)
             if shape is not None
         )
-        effort += CAPO_DISLIKED * capo + FIRST_CAPO * (capo > 0)
-        if best is None or effort < best[0]:
-            best = (effort, capo, setting)
-    return best[2] if best else make_setting(instrument, tuning=tuning.id, sounding=key)
+        ways.append((effort + CAPO_DISLIKED * capo + FIRST_CAPO * (capo > 0), capo, setting))
+    return min(ways, key=lambda way: way[:2])[2]
 
 
 def _drone(instrument: Instrument, tuning: Tuning, key: Key) -> int | None:

@@ -1,9 +1,10 @@
 """Bass notes: root and fifth where they lie low, and the steps that walk into the next chord."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from service.music.fretboard import Fretboard, Place
 from service.music.harmony import MAJOR_STEPS, Chord, Key
+from service.music.licks import Note
 from service.music.pitch import pitch_class
 from service.music.shapes import Shape
 
@@ -13,6 +14,8 @@ MINOR_STEPS = (0, 2, -3, -1, 1, -4, -2)  # the minor scale's numbers 1-7 on the 
 BASS_STRINGS = {"guitar": (4, 5, 6), "banjo": (3, 4)}
 REACHES_OVER = ("guitar",)  # where the second bass may lie beside the shape
 HAND_FRETS = 3  # frets above the lowest finger where a bass note is in reach
+STRUMMED = 4  # strings that a strum takes above the basses, common practice
+WALK_LEAP = 5  # semitones to the first step of a walk at most; ours
 LETTERS = 7
 
 
@@ -91,16 +94,51 @@ def scale_places(key: Key, chord: Chord) -> tuple[int, ...]:
     return tuple(letters.values())
 
 
-def walk(
-    before: int, target: int, key: Key, chord: Chord, lowest: int, most_leap: int
-) -> tuple[int, int] | None:
+def above(shape: Shape, pair: tuple[Place, Place]) -> list[Place]:
+    """What a strum takes: the strings above the basses, four at most, the lowest first."""
+    lowest = min(STRUMMED, *(place.string - 1 for place in pair))
+    return [Place(s, shape.frets[s - 1] or 0) for s in sorted(shape.strings, reverse=True) if s <= lowest]
+
+
+def walk_notes(
+    before: Place,
+    into: Place,
+    onsets: Sequence[int],
+    end: int,
+    chord: Chord,
+    key: Key,
+    board: Fretboard,
+) -> list[Note]:
+    """Two steps of the key from one bass note into another, low on the neck; none where they would leap."""
+    strings = BASS_STRINGS.get(board.instrument.id, range(1, board.instrument.strings + 1))
+
+    def sounds(place: Place) -> int:
+        return board.pitch(place.string, place.fret) - board.capo
+
+    pitches = walk(sounds(before), sounds(into), key, chord, min(board.tuning.pitches))
+    if pitches is None:
+        return []
+    ways = [
+        [place for place in board.places(pitch + board.capo) if place.string in strings] for pitch in pitches
+    ]
+    if not all(ways):
+        return []
+    places = [min(way, key=lambda place: place.fret) for way in ways]
+    ends = (*onsets[1:], end)
+    return [
+        Note(onset, place.string, place.fret, until - onset)
+        for onset, until, place in zip(onsets, ends, places, strict=True)
+    ]
+
+
+def walk(before: int, target: int, key: Key, chord: Chord, lowest: int) -> tuple[int, int] | None:
     """Two scale steps that lead from a pitch into ``target``, from the side that is nearer; None if neither is near."""
     classes = {pitch_class(place) for place in scale_places(key, chord)}
     ways = [tuple(_steps(target, by, classes))[::-1] for by in (-1, 1)]
     near = [
         (abs(first - before), first > target, (first, second))
         for first, second in ways
-        if first >= lowest and first != before and abs(first - before) <= most_leap
+        if first >= lowest and first != before and abs(first - before) <= WALK_LEAP
     ]
     return min(near)[2] if near else None
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from service.errors import DomainError
-from service.music.backup import passage_of, shapes_along, stretches_of
+from service.music.backup import passage_of
 from service.music.backup_patterns import FAMILIES, Pattern
 from service.music.basslines import bass_pair
 from service.music.fretboard import Fretboard, Place
@@ -16,6 +16,8 @@ from service.music.passages import Passage
 from service.music.pitch import pitch_class
 from service.music.setting import Setting
 from service.music.shapes import Shape
+from service.music.strokes import stretches_of
+from service.music.voicings import shapes_along
 
 # What makes a run sound well. Ours, in the units of service/music/lines.py.
 STANDS_STILL = 5.0  # the same pitch twice running

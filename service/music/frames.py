@@ -31,7 +31,7 @@ AIR = 2  # slots left empty before the tune, so that its own pickup can enter
 # The knock that everybody knows, traditional: (slot, number of the scale, counted down from the tonic for all but 1).
 HAIRCUT = ((0, 1), (2, 5), (3, 5), (4, 6), (6, 5), (10, 7), (12, 1))
 HAIRCUT_LASTS = 4  # slots of the last note
-LOW_FRETS = 5  # where the scale is played; ours
+LOW_FRETS, ANY_FRETS = 7, 12  # where the scale is played, and where else if it has no place there; ours
 # About where a line of the scale sounds like the instrument (MIDI), and how much a semitone from there weighs against a fret.
 # Ours.
 REGISTERS = {"guitar": 48, "banjo": 54, "mandolin": 71, "fiddle": 71, "upright-bass": 35}
@@ -153,29 +153,30 @@ def _scale_line(
     setting: Setting, meter: Meter, start: int, degrees: Sequence[tuple[int, int]], end: int
 ) -> tuple[Note, ...]:
     """Numbers of the scale below the tonic (1 is the tonic itself) at slots from ``start``, where they lie easiest."""
+    for frets in (LOW_FRETS, ANY_FRETS):
+        line = _line_within(setting, meter, start, degrees, end, frets)
+        if line:
+            return line
+    return ()
+
+
+def _line_within(
+    setting: Setting, meter: Meter, start: int, degrees: Sequence[tuple[int, int]], end: int, frets: int
+) -> tuple[Note, ...]:
     key, board = setting.position, setting.fretboard
     steps = MAJOR_STEPS if key.mode == "major" else (*MINOR_STEPS[:6], MAJOR_STEPS[6])
-    low, high = min(board.tuning.pitches), max(board.tuning.pitches) + LOW_FRETS
-    short = board.instrument.short_string
+    low, high = min(board.tuning.pitches), max(board.tuning.pitches) + frets
+    short = board.instrument.short_string[0] if board.instrument.short_string else None
+    onsets = [start + slot * meter.slot_ticks for slot, _ in degrees]
     ways = []
-    for tonic in range(low, high + 1):
-        if tonic % 12 != key.tonic_class:
-            continue
-        options = []
-        for _, number in degrees:
-            tone = pitch_class(key.tonic + steps[number - 1])
-            pitch = tonic - (tonic - tone) % 12 + board.capo
-            options.append(
-                [
-                    p
-                    for p in board.places(pitch)
-                    if p.fret <= LOW_FRETS and (short is None or p.string != short[0])
-                ]
-            )
-        onsets = [start + slot * meter.slot_ticks for slot, _ in degrees]
+    for tonic in range(low + (key.tonic_class - low) % 12, high + 1, 12):
+        pitches = [tonic - (tonic - pitch_class(key.tonic + steps[number - 1])) % 12 for _, number in degrees]
+        options = [
+            [p for p in board.places(pitch + board.capo) if p.fret <= frets and p.string != short]
+            for pitch in pitches
+        ]
         line = easiest_line(onsets, options, end, board, meter.slot_ticks) if all(options) else ()
         if line:
-            heard = sum(board.pitch(note.string, note.fret) - board.capo for note in line) / len(line)
-            off = abs(heard - REGISTERS.get(setting.instrument.id, REGISTER))
+            off = abs(sum(pitches) / len(pitches) - REGISTERS.get(setting.instrument.id, REGISTER))
             ways.append((sum(note.fret for note in line) + FROM_REGISTER * off, line))
     return min(ways)[1] if ways else ()

@@ -40,10 +40,10 @@ LONG_BARRE, SHORT_BARRE, OTHER_BARRE = (
     1.4,
 )  # the index over three strings or more, over two; others over two
 ARCHED = 0.8  # more, for each string more that the index lies over while one beyond its tip rings open
-STRETCH = 0.06  # each mm beyond what is comfortable
+STRETCH = 0.1  # each mm beyond what is comfortable
 CROOKED = 0.008  # each mm that two fingers stand from where they fall by themselves
-WIDE = 0.006  # each mm between the lowest and the highest finger
-UP_THE_NECK = 0.22  # each fret from the nut to the lowest finger
+WIDE = 0.01  # each mm between the lowest and the highest finger
+UP_THE_NECK = 0.3  # each fret from the nut to the lowest finger
 SHUT = 0.05  # each string stopped where it might have rung open
 RINGS_UNDER = 1.0  # an open string between stopped ones, for each fret from the second that they lie above it
 MISSING = {"fifth": 0.8, "root": 2.5, "third": 2.5, "else": 0.6}  # a tone of the chord that does not sound

@@ -15,7 +15,7 @@ from service.errors import DomainError
 from service.music.licks import LINKED
 from service.music.meter import Meter
 from service.music.passages import Passage
-from service.music.strokes import RINGING, STRUM_SECONDS, Stroke, as_written, ringing, stops
+from service.music.sounded import RINGING, STRUM_SECONDS, Stroke, as_written, ringing, stops
 
 SLOWEST, FASTEST = 30, 320  # beats a minute, of the tempo's own unit; ours
 MOST_ROUNDS = 64  # ours

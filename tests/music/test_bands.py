@@ -4,7 +4,7 @@ import pytest
 
 from service.judge.hands import judge_hands
 from service.music.backup_patterns import pattern_named
-from service.music.bands import band, band_over, band_parts, guitar_setting, sounding_changes
+from service.music.bands import band, band_over, band_parts, easiest_setting, member_setting, sounding_changes
 from service.music.harmony import chord_named, key_named
 from service.music.instruments import all_instruments, instrument_named
 from service.music.licks import Change
@@ -66,8 +66,23 @@ def test_a_guitar_takes_the_capo_that_spares_it_barres(key: str, capo: int, posi
     guitar = instrument_named("guitar")
     sounding = key_named(key)
     chart = [Change(1920 * n, chord_named(number, sounding)) for n, number in enumerate(("1", "4", "1", "5"))]
-    chosen = guitar_setting(guitar, guitar.tuning(), chart, 4 * 1920, CUT, sounding)
+    chosen = easiest_setting(guitar, guitar.tuning(), chart, 4 * 1920, CUT, sounding)
     assert (chosen.capo, chosen.position.name) == (capo, position)
+
+
+def test_a_banjo_behind_a_waltz_plays_g_shapes_in_a() -> None:
+    """Capo at 2, the fifth string with it [common practice]."""
+    lead = make_setting(instrument_named("mandolin"), tuning=None, sounding=key_named("A"))
+    parts = dict(band_over(changes_of("A D E A"), [1440] * 4, meter_named("3/4"), lead))
+    assert parts["five-string banjo"].capo == 2
+    assert parts["five-string banjo"].stop is None
+
+
+def test_without_a_capo_the_drone_is_put_where_the_key_likes_it() -> None:
+    """In D the fifth string is spiked up to A, MIDI 69 [common practice]."""
+    banjo = instrument_named("banjo")
+    vamping = member_setting(banjo, changes_of("D G A"), 3 * 1920, CUT, key_named("D"))
+    assert (vamping.capo, vamping.stop) == (0, 69)
 
 
 @pytest.mark.parametrize("slug", TUNES)

@@ -158,6 +158,47 @@ def test_an_ending_ends_on_the_tonic() -> None:
                 assert heard(passage)[-1][1] <= tonic.pitch_classes
 
 
+@settings(deadline=None, max_examples=40)
+@given(data=st.data())
+def test_there_is_a_kick_off_and_an_ending_in_every_key_and_tuning(data: st.DataObject) -> None:
+    instrument = data.draw(st.sampled_from(all_instruments()))
+    tuning = data.draw(st.sampled_from(instrument.tunings))
+    key = data.draw(
+        st.sampled_from(
+            [
+                "C",
+                "Db",
+                "D",
+                "Eb",
+                "E",
+                "F",
+                "F#",
+                "G",
+                "Ab",
+                "A",
+                "Bb",
+                "B",
+                "Am",
+                "Bm",
+                "Cm",
+                "C#m",
+                "Dm",
+                "Em",
+                "Fm",
+                "F#m",
+                "Gm",
+            ]
+        )
+    )
+    where = make_setting(instrument, tuning=tuning.id, sounding=key_named(key))
+    for passage in (kick_off(where, CUT), ending(where, CUT), kick_off(where, meter_named("3/4"))):
+        style = STYLES.get(instrument.id, "plain")
+        hands = judge_hands(passage.notes, instrument, [style] * len(passage.notes), passage.meter)
+        assert hands.left.impossible is None
+    assert len({note.onset for note in ending(where, CUT, double=False).notes}) == 7
+    assert {6, 8, 10} <= {slot for slot, _ in heard(kick_off(where, meter_named("3/4")))}
+
+
 # --- fills ---------------------------------------------------------------------------------------------
 
 

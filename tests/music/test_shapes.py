@@ -189,19 +189,12 @@ NAMES = (
 )
 
 
-@given(
-    instrument=st.sampled_from(all_instruments()),
-    name=st.sampled_from(NAMES),
-    closed=st.booleans(),
-    capo=st.sampled_from([0, 2, 4]),
-)
+@given(data=st.data(), name=st.sampled_from(NAMES), closed=st.booleans(), capo=st.sampled_from([0, 2, 4]))
 def test_every_shape_sounds_its_chord_and_can_be_struck_by_the_judges_hand(
-    instrument,
-    name: str,
-    closed: bool,
-    capo: int,  # type: ignore[no-untyped-def]
+    data: st.DataObject, name: str, closed: bool, capo: int
 ) -> None:
-    where = Fretboard(instrument, instrument.tuning(), capo)
+    instrument = data.draw(st.sampled_from(all_instruments()))
+    where = Fretboard(instrument, data.draw(st.sampled_from(instrument.tunings)), capo)
     wanted = chord(name)
     found = shapes(wanted, where, closed=closed, first=8)
     assert [shape.effort for shape in found] == sorted(shape.effort for shape in found)

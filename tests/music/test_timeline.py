@@ -10,7 +10,7 @@ from service.errors import DomainError
 from service.music.instruments import instrument_named
 from service.music.meter import meter_named
 from service.music.passages import Passage
-from service.music.strokes import swung
+from service.music.sounded import swung
 from service.music.timeline import (
     MOST_ROUNDS,
     Event,
