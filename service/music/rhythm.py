@@ -235,7 +235,10 @@ def _drafts(
 
 
 def _triplets(places: set[int], begin: int, end: int, meter: Meter, number: int) -> list[tuple[int, int]]:
-    """The stretches that are three in the time of two: as few values split as can be, then the shortest."""
+    """The stretches that are three in the time of two.
+
+    As few values are split as can be, and as few lie deeper within a third than at its half; then the shortest.
+    """
     found: list[tuple[int, int]] = []
     longest = _LONGEST_TRIPLET.get(meter.name, _TRIPLET_SPANS[-1])
     for place in sorted(places):
@@ -249,7 +252,8 @@ def _triplets(places: set[int], begin: int, end: int, meter: Meter, number: int)
             if ticks > longest or a < begin or b > end or (found and a < found[-1][1]):
                 continue
             if all(p % _SHORTEST_THIRD == 0 for p in inside):
-                fitting.append(((a not in places) + (b not in places), ticks, (a, b)))
+                deep = sum(p * 6 % ticks > 0 for p in inside)
+                fitting.append(((a not in places) + (b not in places) + deep, ticks, (a, b)))
         if not fitting:
             raise DomainError("rhythm-too-fine", measure=number)
         found.append(min(fitting)[2])

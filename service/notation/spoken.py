@@ -120,7 +120,7 @@ def count_said(tick: int, meter: Meter, beat_said: int | None, third: int | None
     each of three in the time of two is, if the onset lies among such.
     """
     slot, over = divmod(tick % meter.measure_ticks, meter.slot_ticks)
-    if over and third is not None:
+    if 4 * over % meter.slot_ticks and third is not None:
         fitting = next((ticks for ticks in THIRDS if ticks <= third and tick % ticks == 0), None)
         if fitting is not None:
             number = tick // fitting % 3

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import music21
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from service.errors import DomainError
 from service.music.instruments import instrument_named
@@ -234,7 +234,6 @@ def _complete_triplets(measure: WrittenMeasure) -> bool:
     return begun is None
 
 
-@settings(max_examples=150, deadline=None)
 @given(passages())
 def test_any_passage_is_written_out_exactly(passage: Passage) -> None:
     measures = written(passage)

@@ -9,7 +9,7 @@ from typing import Any
 
 import mido
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from service.music.harmony import chord_named, key_named
 from service.music.instruments import instrument_named
@@ -224,7 +224,6 @@ def test_the_wheel_is_told_its_range_on_each_string() -> None:
     }
 
 
-@settings(max_examples=120, deadline=None)
 @given(passages())
 def test_any_passage_is_heard_as_it_is_written(passage: Passage) -> None:
     score = _score(passage)

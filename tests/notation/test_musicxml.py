@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 
 import music21
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from lxml import etree
 from music21 import articulations
 
@@ -85,7 +85,7 @@ class _Heard:
     """What music21 has of one written note or chord: onset in ticks from the first bar line, and its places."""
 
     onset: int
-    places: tuple[tuple[int, int], ...]
+    places: tuple[tuple[int, int | None], ...]
     pitches: tuple[int, ...]
     element: Any
 
@@ -100,11 +100,14 @@ def _heard(stream: music21.stream.Score, pickup: int = 0) -> list[_Heard]:
     for element in stream.parts[0].recurse().notes:
         if isinstance(element, music21.harmony.Harmony):
             continue
-        strings = [a.number for a in element.articulations if isinstance(a, articulations.StringIndication)]
-        frets = [a.number for a in element.articulations if type(a) is articulations.FretIndication]
+        places: list[tuple[int, int | None]] = []
+        for mark in element.articulations:
+            if type(mark) is articulations.StringIndication:
+                places.append((mark.number, None))
+            elif type(mark) is articulations.FretIndication:
+                places[-1] = (places[-1][0], mark.number)
         onset = Fraction(element.getOffsetInHierarchy(stream)) * 480 - pickup
-        places = tuple(zip(strings, frets, strict=True))
-        found.append(_Heard(round(onset), places, tuple(p.midi for p in element.pitches), element))
+        found.append(_Heard(round(onset), tuple(places), tuple(p.midi for p in element.pitches), element))
     return found
 
 
@@ -141,13 +144,11 @@ def test_the_schema_does_find_faults() -> None:
     assert len(_valid(spoilt).error_log) > 0
 
 
-@settings(max_examples=60, deadline=None)
 @given(passages())
 def test_any_passage_is_valid(passage: Passage) -> None:
     assert list(_valid(write_musicxml(_score(passage))).error_log) == []
 
 
-@settings(max_examples=25, deadline=None)
 @given(passages())
 def test_any_passage_is_read_back_by_another_program(passage: Passage) -> None:
     """music21 finds each onset, pitch, string and fret, and each measure its length; a pitch is its line's open sound + fret."""
@@ -156,13 +157,18 @@ def test_any_passage_is_read_back_by_another_program(passage: Passage) -> None:
     heard = _heard(stream, pickup)
     onsets = {note.onset for note in passage.notes}
     board = passage.fretboard
-    opens = {string: board.pitch(string, 0) for string in range(1, passage.instrument.strings + 1)}
+    struck = [h for h in heard if h.onset in onsets]
     assert all(h.goes_on for h in heard if h.onset not in onsets)
-    assert sorted((h.onset, *place) for h in heard if h.onset in onsets for place in h.places) == [
-        (n.onset, n.string, board.pitch(n.string, n.fret) - opens[n.string]) for n in sorted(passage.notes)
-    ]
-    for h in heard:
-        assert sorted(h.pitches) == sorted(opens[string] + fret for string, fret in h.places)
+    assert sorted((h.onset, pitch) for h in struck for pitch in h.pitches) == sorted(
+        (n.onset, board.pitch(n.string, n.fret)) for n in passage.notes
+    )
+    # below the stop of a short string there is a pitch but no fret
+    wanted = []
+    for note in passage.notes:
+        fret = board.pitch(note.string, note.fret) - board.pitch(note.string, 0)
+        wanted.append((note.onset, note.string, fret if fret >= 0 else None))
+    found = [(h.onset, *place) for h in struck for place in h.places]
+    assert sorted(found, key=str) == sorted(wanted, key=str)
     lengths = [m.duration.quarterLength * 480 for m in stream.parts[0].getElementsByClass("Measure")]
     assert lengths == ([pickup] if pickup else []) + list(passage.measures)
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from service.music.harmony import chord_named, key_named
 from service.music.instruments import instrument_named
@@ -343,7 +343,6 @@ class _Listener:
         return self._meter.counts.index(number) * self._meter.slot_ticks
 
 
-@settings(max_examples=150, deadline=None)
 @given(passages())
 def test_the_notes_can_be_written_down_again_from_the_words(passage: Passage) -> None:
     listener = _Listener(passage.meter)
