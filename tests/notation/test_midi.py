@@ -122,6 +122,13 @@ def test_crooked_measures_have_their_own_meter() -> None:
     assert sum(m.time for m in file.tracks[1]) == 1920 + 960 + 1440
 
 
+def test_a_break_of_nothing_but_a_rest_lasts_as_long() -> None:
+    passage = replace(_line(f"{ROLL}, {ROLL}").passage, notes=())
+    file = _file(_score(passage))
+    assert _heard(file.tracks[1]) == []
+    assert sum(m.time for m in file.tracks[1]) == 3840
+
+
 def test_every_track_ends_with_the_last_measure() -> None:
     file = _file(_line(f"{ROLL}, 3 -------"))
     assert [sum(m.time for m in track) for track in file.tracks] == [3840, 3840]
