@@ -184,12 +184,13 @@ def _events(passage: Passage, begin: int) -> list[_Event]:
     end = passage.ticks
     struck: dict[int, list[Note]] = {}
     for note in passage.notes:
-        struck.setdefault(note.onset, []).append(note)
+        if note.onset < end:
+            struck.setdefault(note.onset, []).append(note)
     onsets = sorted(struck)
     events: list[_Event] = []
     reached = begin
     ringing = begin
-    for onset, following in zip(onsets, [*onsets[1:], end], strict=True):
+    for onset, following in pairwise([*onsets, end]):
         if onset > reached:
             events.append(_Event(reached, onset))
         notes = tuple(sorted(struck[onset]))

@@ -134,7 +134,7 @@ def _time(attributes: Element, time: tuple[int, int], meter: Meter) -> None:
 
 def _staff(attributes: Element, passage: Passage) -> None:
     strings = passage.instrument.strings
-    details = add(attributes, "staff-details", **{"show-frets": "numbers"})
+    details = add(attributes, "staff-details")
     add(details, "staff-lines", strings)
     for line in range(1, strings + 1):  # line 1 is the lowest, string 1 the highest
         pitch = passage.fretboard.pitch(strings + 1 - line, 0) - passage.capo

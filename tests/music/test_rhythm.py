@@ -1,5 +1,6 @@
 """Written rhythm: which note values a measure takes. What may cross a beat is common practice, from memory."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import music21
@@ -114,6 +115,15 @@ def test_a_measure_without_notes_is_one_whole_rest() -> None:
     passage = _passage([0, 3840], meter="3/4", measures=(1440, 1440, 1440), ends=[1440, 4320])
     (rest,) = written(passage)[1].values
     assert (rest.kind, rest.ticks, rest.rest) == ("whole", 1440, True)
+
+
+def test_a_passage_without_notes_is_all_rests() -> None:
+    assert _looks(_passage([], measures=(1920, 960))) == "rw | rw"
+
+
+def test_what_lies_past_the_last_measure_is_not_written() -> None:
+    passage = _passage([0, 1920], measures=(1920, 1920))
+    assert _looks(replace(passage, measures=(1920,))) == "w"
 
 
 def test_a_note_goes_over_the_bar_line_tied() -> None:

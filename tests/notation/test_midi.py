@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 import mido
+import music21
 import pytest
 from hypothesis import given
 
@@ -15,10 +16,13 @@ from service.music.harmony import chord_named, key_named
 from service.music.instruments import instrument_named
 from service.music.licks import Change, Note
 from service.music.meter import meter_named
-from service.music.passages import Passage
+from service.music.passages import Passage, lick_passage
 from service.music.scores import Beat, Repeat, Score, Section, Span
 from service.notation.midi import tempo_of, write_midi
+from service.notation.musicxml import write_musicxml
 from service.notation.one_line import read_one_line
+from service.usecases.licks import read_lick
+from service.usecases.seeding import load_fixtures
 from tests.strategies import passages
 
 BANJO = instrument_named("banjo")
@@ -120,6 +124,13 @@ def test_crooked_measures_have_their_own_meter() -> None:
     )
     assert [(tick, n, d) for (tick, n), (_, d) in counted] == [(0, 2, 2), (1920, 1, 2), (2880, 3, 4)]
     assert sum(m.time for m in file.tracks[1]) == 1920 + 960 + 1440
+
+
+def test_a_break_of_nothing_but_a_rest_lasts_as_long() -> None:
+    passage = replace(_line(f"{ROLL}, {ROLL}").passage, notes=())
+    file = _file(_score(passage))
+    assert _heard(file.tracks[1]) == []
+    assert sum(m.time for m in file.tracks[1]) == 3840
 
 
 def test_every_track_ends_with_the_last_measure() -> None:
@@ -329,3 +340,19 @@ def test_further_parts_have_channels_of_their_own_and_leave_the_drums_alone() ->
         "Guitar 0",
     ]
     assert [(h.tick, h.pitch) for h in _heard(file.tracks[2])] == [(0, 33), (960, 31)]
+
+
+@pytest.mark.parametrize("number", range(0, 60, 10))
+def test_two_programs_hear_the_same_in_both_files(number: int) -> None:
+    """Onsets and pitches of a demo lick: mido's from the MIDI file, music21's from the MusicXML."""
+    lick = read_lick(load_fixtures().licks[number])[1]
+    score = _score(replace(lick_passage(lick), capo=2), key=lick.key)
+    stream = music21.converter.parseData(write_musicxml(score).decode(), format="musicxml")
+    read = [
+        (round(float(element.getOffsetInHierarchy(stream)) * 480), pitch.midi)
+        for element in stream.parts[0].recurse().notes
+        if not isinstance(element, music21.harmony.Harmony)
+        and (element.tie is None or element.tie.type == "start")
+        for pitch in element.pitches
+    ]
+    assert sorted(read) == sorted((h.tick, h.pitch) for h in _heard(_file(score).tracks[1]))

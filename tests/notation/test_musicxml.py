@@ -391,6 +391,13 @@ def test_what_no_file_of_this_kind_can_hold_is_left_out() -> None:
     assert _tree(score).findtext("work/work-title") == "Bell  and  line"
 
 
+def test_a_break_of_nothing_but_a_rest_is_valid() -> None:
+    document = write_musicxml(_score(replace(_line("32514251").passage, notes=())))
+    assert list(_valid(document).error_log) == []
+    (rest,) = ElementTree.fromstring(document).iter("rest")
+    assert rest.get("measure") == "yes"
+
+
 def test_further_parts_begin_and_end_with_the_first() -> None:
     bass = instrument_named("upright-bass")
     low = Passage(bass, bass.tuning(), meter_named("2/2"), (1920,), (Note(0, 3, 0, 1920),))

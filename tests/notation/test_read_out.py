@@ -253,6 +253,11 @@ def test_of_a_rest_nothing_is_said_but_that() -> None:
     assert "Secret" not in read_out_text(score) + described(score)
 
 
+def test_a_break_of_nothing_but_a_rest_can_be_told() -> None:
+    passage = replace(_line(f"{ROLL}, {ROLL}").passage, notes=())
+    assert _music(_score(passage)) == ["Measures 1 to 2: rest."]
+
+
 def test_a_measure_of_another_length_is_told_before_it_comes() -> None:
     passage = Passage(
         BANJO, BANJO.tuning(), meter_named("2/2"), (1920, 960), (Note(0, 3, 0, 1920), Note(1920, 1, 0, 960))
