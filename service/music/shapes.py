@@ -46,7 +46,7 @@ WIDE = 0.01  # each mm between the lowest and the highest finger
 UP_THE_NECK = 0.3  # each fret from the nut to the lowest finger
 SHUT = 0.05  # each string stopped where it might have rung open
 RINGS_UNDER = 1.0  # an open string between stopped ones, for each fret from the second that they lie above it
-MISSING = {"fifth": 0.8, "root": 2.5, "third": 2.5, "else": 0.6}  # a tone of the chord that does not sound
+MISSING = {"fifth": 1.2, "root": 2.5, "third": 2.5, "else": 0.6}  # a tone of the chord that does not sound
 SILENT_LOW, SILENT_HIGH = 0.5, 1.1  # each string left out below and above those played
 THIN, FULL = 1.3, 4  # more, for each string played fewer than these
 BASS_FIFTH, BASS_OTHER = 1.2, 2.2  # the lowest note is not the root, where basses count
@@ -54,7 +54,8 @@ OUTER_THIRD = {
     "mandolin": 0.9
 }  # a third at the bottom, and half of it at the top, of a small chord that is chopped
 DOUBLED_THIRD = 0.1  # each third more than one
-UNISON = 0.8  # two strings on one pitch, where basses count: a finger for nothing
+UNISON = 0.8  # two strings on one pitch: a finger for nothing
+REENTRANT = ("ukulele",)  # where the strings do not rise in order, unisons are its sound
 
 MOST_FINGERS = 4
 NOWHERE = 99  # the lowest fret where none is stopped
@@ -109,7 +110,7 @@ class Shape:
         return any(self.fingers.count(finger) >= 3 for finger in range(1, 5))
 
 
-@lru_cache(maxsize=2048)
+@lru_cache(maxsize=512)
 def shapes(
     chord: Chord,
     fretboard: Fretboard,
@@ -314,7 +315,7 @@ def _sound_effort(
         others = gone & ~(wanted.fifth | wanted.root | wanted.thirds)
         effort += MISSING["else"] * others.bit_count()
     pitches = {pitch: bit for _, bit, pitch in grip}
-    if instrument in HAS_BASS:
+    if instrument not in REENTRANT:
         effort += UNISON * (len(grip) - len(pitches))
     effort += DOUBLED_THIRD * max(0, sum(bit == wanted.thirds for _, bit, _ in grip) - 1)
     lowest, highest = pitches[min(pitches)], pitches[max(pitches)]
@@ -349,7 +350,7 @@ def _reach(neck: Sequence[float], lies: int) -> int:
     )
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=16384)
 def fingering(frets: tuple[int, ...], scale_mm: int, capo: int = 0) -> tuple[tuple[int, ...], float] | None:
     """The easiest fingers on neighbouring strings (highest string first), and their effort; None if no hand can do it.
 

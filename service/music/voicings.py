@@ -44,7 +44,7 @@ def shapes_along(stretches: Sequence[Stretch], board: Fretboard, pattern: Patter
     return found
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=512)
 def _change_efforts(
     before: tuple[Shape, ...], after: tuple[Shape, ...], board: Fretboard
 ) -> tuple[tuple[float, ...], ...]:
@@ -61,7 +61,7 @@ def change_effort(before: Shape, after: Shape, board: Fretboard) -> float:
     return MOVE * apart + REGRIP * (len(stopped) - len(set(before.stopped) & set(stopped)))
 
 
-@lru_cache(maxsize=2048)
+@lru_cache(maxsize=512)
 def _candidates(chord: Chord, board: Fretboard, pattern: Pattern) -> tuple[Shape, ...]:
     """Shapes that the pattern can be played over; of a plainer chord where a fine one has no place, and under a bar of two
     strings only where no three will do."""
