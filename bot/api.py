@@ -1,5 +1,8 @@
 """The typed client of the service: the bot's only HTTP."""
 
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
 from types import TracebackType
 from typing import Self, TypeVar
 from urllib.parse import urlencode
@@ -9,10 +12,23 @@ import msgspec
 
 from schemas.base import Problem
 from schemas.breaks import BestIn, BestList, BreakOut, CountOut, Filters, RandomIn, SwapIn, SwapList
+from schemas.sounds import SoundOut
 from schemas.tunes import TuneList, TuneOut
 
 T = TypeVar("T")
 TIMEOUT_S = 15
+FILE_TIMEOUT_S = 120  # sound of many minutes takes a while to be made
+_NAME = re.compile(r'filename="([^"]+)"')
+_NEXT = re.compile(r'<([^>]+)>; rel="next"')
+
+
+@dataclass(frozen=True, slots=True)
+class Fetched:
+    """A file, what it is called, and where the next page or part of it is."""
+
+    name: str
+    data: bytes
+    following: str | None
 
 
 class Refused(Exception):
@@ -87,23 +103,48 @@ class Client:
         path = f"/v1/groups/{group}/breaks/{code}/tab.txt?layout={layout}&width={width}"
         return (await self._bytes("GET", path)).decode()
 
+    async def file(self, path: str) -> Fetched:
+        """A picture, sheet, sound or text of a lick, break, loop or tune."""
+        content, headers = await self._answer("GET", path, timeout_s=FILE_TIMEOUT_S)
+        name = _NAME.search(headers.get("Content-Disposition", ""))
+        following = _NEXT.search(headers.get("Link", ""))
+        return Fetched(
+            name.group(1) if name else path.rpartition("/")[2],
+            content,
+            following.group(1) if following else None,
+        )
+
+    async def sound(self, path: str) -> SoundOut:
+        """What a sound is like: ``path`` ends in .json."""
+        content, _ = await self._answer("GET", path, timeout_s=FILE_TIMEOUT_S)
+        return msgspec.json.decode(content, type=SoundOut)
+
     async def _ask(self, method: str, path: str, answer: type[T], sent: msgspec.Struct | None = None) -> T:
         return msgspec.json.decode(await self._bytes(method, path, sent), type=answer)
 
     async def _bytes(self, method: str, path: str, sent: msgspec.Struct | None = None) -> bytes:
+        return (await self._answer(method, path, sent))[0]
+
+    async def _answer(
+        self, method: str, path: str, sent: msgspec.Struct | None = None, timeout_s: float = TIMEOUT_S
+    ) -> tuple[bytes, Mapping[str, str]]:
         if self._session is None:
             raise RuntimeError("the client is used before it was entered")
         body = None if sent is None else msgspec.json.encode(sent)
         try:
             async with self._session.request(
-                method, path, data=body, headers={"Content-Type": "application/json"}
+                method,
+                path,
+                data=body,
+                headers={"Content-Type": "application/json"},
+                timeout=aiohttp.ClientTimeout(total=timeout_s),
             ) as response:
                 content = await response.read()
         except (aiohttp.ClientError, TimeoutError) as error:
             raise Unreachable(str(error)) from error
         if response.status >= 400:
             raise Refused(_problem(content, response.status))
-        return content
+        return content, response.headers
 
 
 def _problem(content: bytes, status: int) -> Problem:

@@ -2,8 +2,10 @@
 
 import shutil
 import textwrap
+from collections.abc import Sequence
+from pathlib import Path
 
-from bot.replies import SEPARATOR, Reply
+from bot.replies import SEPARATOR, File, Reply
 
 PHONE_WIDTH = 28
 
@@ -12,6 +14,17 @@ def tab_layout() -> tuple[str, int]:
     """The layout that suits this terminal: one measure a row group on narrow ones."""
     width = shutil.get_terminal_size((80, 24)).columns
     return ("wide", width) if width >= 60 else ("phone", max(PHONE_WIDTH, width))
+
+
+def written(files: Sequence[File], folder: Path) -> tuple[str, ...]:
+    """Writes files into a folder, made if it is not there; a line for each kind that says where they are."""
+    folder.mkdir(parents=True, exist_ok=True)
+    places: dict[str, list[str]] = {}
+    for file in files:
+        place = folder / file.name
+        place.write_bytes(file.data)
+        places.setdefault(file.kind, []).append(str(place))
+    return tuple(f"{kind.capitalize()}: {', '.join(names)}" for kind, names in places.items())
 
 
 def _head_lines(head: str, width: int) -> list[str]:
@@ -39,6 +52,7 @@ def shown(reply: Reply, width: int = 80) -> str:
                     note,
                     width,
                     break_on_hyphens=False,
+                    break_long_words=False,
                     subsequent_indent=" " * (len(note) - len(note.lstrip())),
                 )
             )

@@ -75,7 +75,8 @@ def _demo(given: argparse.Namespace) -> int:
 async def _demo_running(given: argparse.Namespace) -> int:
     from bot.api import Client
     from bot.commands.breaks import Page, best_break, numbered_break, random_break, swapped_break
-    from bot.console import shown, tab_layout
+    from bot.commands.files import with_files
+    from bot.console import shown, tab_layout, written
     from schemas.breaks import BestIn, Filters, RandomIn
     from service.app import Server, address_of, listen, open_house, until_signal
     from service.store.database import remove_database
@@ -109,8 +110,12 @@ async def _demo_running(given: argparse.Namespace) -> int:
                     wish = RandomIn(seed=given.seed, favour=given.favour, **asked)
                     reply = await random_break(client, DEMO_GROUP, given.tune, wish, page)
                 easier = await _easier(client, given, asked) if not reply.failed else None
+                if not given.no_files:
+                    reply = await with_files(client, DEMO_GROUP, reply)
             if not reply.failed:
-                reply = replace(reply, notes=(*reply.notes, *_what_next(given, reply.code, easier)))
+                where = Path(given.files) if given.files else Path(settings.data) / "files"
+                places = written(reply.files, where) if reply.files else ()
+                reply = replace(reply, notes=(*reply.notes, *places, *_what_next(given, reply.code, easier)))
             print(shown(reply, min(width, 100)), end="", flush=True)
             if reply.failed:
                 return 1
@@ -167,10 +172,10 @@ def _what_next(given: argparse.Namespace, code: str | None, easier: int | None) 
     if given.best != "melody":
         suggestions.append(("Closest to the tune", chosen | levels | {"favour": None, "best": "melody"}))
     suggestions.append(("With another tag", {"tune": chosen["tune"], "swap": code}))
-    return (
-        *(f"{name}: {_demo_command(options)}" for name, options in suggestions),
-        "Take it slowly at first, rest between rounds, and stop if anything hurts or goes numb.",
-    )
+    slowly = "Take it slowly at first, rest between rounds, and stop if anything hurts or goes numb."
+    # whoever got sound was told already
+    cautions = (slowly,) if given.no_files else ()
+    return (*(f"{name}: {_demo_command(options)}" for name, options in suggestions), *cautions)
 
 
 def _demo_command(options: dict[str, object]) -> str:

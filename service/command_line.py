@@ -40,6 +40,10 @@ def parser() -> argparse.ArgumentParser:
         help="a break shown before, with its tag changed for the one that suits best",
     )
     demo.add_argument("--phrase", type=_count, help="with --swap: another phrase than the last one")
+    demo.add_argument(
+        "--files", metavar="FOLDER", help="where picture, sheet and sound go (files in the demo's folder)"
+    )
+    demo.add_argument("--no-files", action="store_true", help="make no picture, sheet and sound")
     demo.add_argument("--width", type=_columns, help="columns for the tab; 28 gives one measure a row group")
     demo.add_argument("--port", type=int, help="port of the service (another free one if it is taken)")
     demo.add_argument("--no-serve", action="store_true", help="print the break and stop")

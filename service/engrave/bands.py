@@ -54,7 +54,8 @@ def bands(score: Score, system: System, look: Look, options: Options, notation_s
     """Bands of one system; those with nothing in them take no room."""
     of = look.of
     spans = any(span.onset < system.end and span.onset + span.ticks > system.onset for span in score.phrases)
-    named = score.sections or (options.phrase_names and spans)
+    sections = any(system.onset <= section.onset < system.end for section in score.sections)
+    named = sections or (options.phrase_names and spans)
     at = of(PHRASES) if named else 0.0
     phrases = at
     at += of(ENDINGS) if _ends(score, system) else 0.0

@@ -22,7 +22,7 @@ from service.usecases.renders import Made, key_of
 from service.web.drawn import sheet_of
 from service.web.options import Drawing, Sounding
 from service.web.parts import Asked, house_of, language
-from service.web.read_out import read_out_text
+from service.web.read_out import described, read_out_text
 from service.web.served import file_answer, not_modified
 from service.web.subjects import Subject, behind_capo
 from service.wording import say
@@ -101,15 +101,11 @@ async def _made(
 def _stem(ask: Ask) -> str:
     """What a file is called: after what it shows, and what of it that is where it is not plain."""
     kind = ask.what.rpartition(".")[0]
-    return f"{ask.subject.name}-{kind}" if kind in ("work-up", "read-out") else ask.subject.name
+    return f"{ask.subject.name}-{kind}" if kind in ("work-up", "read-out", "alt") else ask.subject.name
 
 
 def _name(ask: Ask, number: int, made: Made) -> str:
-    stem = (
-        ask.subject.name
-        if ask.what.startswith("break.")
-        else f"{ask.subject.name}-{ask.what.partition('.')[0]}"
-    )
+    stem = _stem(ask)
     return stem if len(made.sizes) == 1 else f"{stem}-{number + 1}"
 
 
@@ -136,12 +132,7 @@ async def _written(ask: Ask, write: Callable[[Score], bytes]) -> Response[bytes]
     if same is not None:
         return same
     body = await asyncio.to_thread(lambda: write(ask.score))
-    stem = (
-        ask.subject.name
-        if ask.what.startswith("break.")
-        else f"{ask.subject.name}-{ask.what.partition('.')[0]}"
-    )
-    return file_answer(ask.request, body, ask.suffix, stem, key)
+    return file_answer(ask.request, body, ask.suffix, _stem(ask), key)
 
 
 async def _tab(ask: Ask) -> Response[bytes]:
@@ -169,6 +160,11 @@ async def _read_out(ask: Ask) -> Response[bytes]:
         return read_out_text(shown, ask.language).encode()
 
     return await _written(ask, write)
+
+
+async def _alt(ask: Ask) -> Response[bytes]:
+    """What a picture shows, as long as chats take for a description."""
+    return await _written(ask, lambda score: described(replace(score, left={}), ask.language).encode())
 
 
 def _band(score: Score, sounding: Sounding) -> list[tuple[str, Passage]]:
@@ -247,4 +243,5 @@ FILES: dict[str, Callable[[Ask], Awaitable[Response[bytes]]]] = {
     "break.json": _sound_list,
     "work-up.json": _sound_list,
     "read-out.txt": _read_out,
+    "alt.txt": _alt,
 }

@@ -10,14 +10,17 @@ from pathlib import Path
 
 import pytest
 
+HOUSE = Path(__file__).parents[2]
 TAB = "1|-------0-------0|\n2|---0-------0----|\n3|-0--------------|\n4|---------0------|\n5|-----0-------0--|\n"
 
 
-def _run(*arguments: str, stdin: str = "", **environment: str) -> subprocess.CompletedProcess[str]:
+def _run(
+    *arguments: str, stdin: str = "", cwd: Path | None = None, **environment: str
+) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "service", *arguments],
-        input=stdin, capture_output=True, text=True, timeout=60,
-        env={**os.environ, **environment},
+        input=stdin, capture_output=True, text=True, timeout=60, cwd=cwd,
+        env={"PYTHONPATH": str(HOUSE), **os.environ, **environment},
     )  # fmt: skip
 
 
@@ -25,12 +28,12 @@ def _run(*arguments: str, stdin: str = "", **environment: str) -> subprocess.Com
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A demo database that is there already."""
     data = tmp_path_factory.mktemp("data")
-    assert _run("demo", "--data", str(data), "--no-serve").returncode == 0
+    assert _run("demo", "--data", str(data), "--no-serve", "--no-files").returncode == 0
     return data
 
 
 def _demo(folder: Path, *more: str) -> str:
-    done = _run("demo", "--data", str(folder), "--no-serve", *more)
+    done = _run("demo", "--data", str(folder), "--no-serve", "--no-files", *more)
     assert done.returncode == 0, done.stderr
     return done.stdout
 
@@ -196,7 +199,9 @@ def test_a_taken_port_is_said(tmp_path: Path) -> None:
         done = _run("serve", "--data", str(tmp_path), "--port", port)
         assert done.returncode == 2
         assert f"cannot listen on 127.0.0.1 port {port}" in done.stderr
-        assert _run("demo", "--data", str(tmp_path), "--no-serve", "--port", port).returncode == 0
+        assert (
+            _run("demo", "--data", str(tmp_path), "--no-serve", "--no-files", "--port", port).returncode == 0
+        )
 
 
 def test_the_demo_shows_the_best_breaks_and_one_with_another_tag(folder: Path) -> None:
@@ -247,17 +252,34 @@ def test_what_the_demo_cannot_find_is_one_sentence_with_a_next_step(folder: Path
     assert "Ask for no more than that" in " ".join(done.stdout.split())
 
 
-def test_the_session_in_the_readme_is_what_is_printed(folder: Path) -> None:
+def test_the_session_in_the_readme_is_what_is_printed(folder: Path, tmp_path: Path) -> None:
     readme = (Path(__file__).parents[2] / "README.md").read_text()
     shown = readme.split("```text\n", 1)[1].split("```", 1)[0]
     command, *lines = shown.splitlines()
     assert command.startswith("$ breakwright demo ")
-    printed = _demo(folder, *command.split()[3:], "--width", "80")
+    done = _run(
+        "demo", "--data", str(folder), "--no-serve", *command.split()[3:], "--width", "80", cwd=tmp_path
+    )
+    assert done.returncode == 0, done.stderr
+    printed = done.stdout
     pieces = ("\n".join(lines) + "\n").split("...\n")
     assert len(pieces) == 3
     assert printed.startswith(pieces[0])
     assert pieces[1] in printed
     assert printed.endswith(pieces[2])
+
+
+def test_the_demo_writes_picture_sheet_and_sound_and_says_where(folder: Path, tmp_path: Path) -> None:
+    done = _run("demo", "--data", str(folder), "--no-serve", "--seed", "4", "--files", "jam", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    text = " ".join(done.stdout.split())
+    code = re.search(r"code ([0-9A-Z]{8})", text).group(1)
+    stem = f"jam/heron-ferry-{code}"
+    assert f"Picture: {stem}-1.png, {stem}-2.png Sheet: {stem}.pdf Sound: {stem}.mp3" in text
+    assert (tmp_path / f"{stem}-1.png").read_bytes().startswith(b"\x89PNG")
+    assert (tmp_path / f"{stem}.pdf").read_bytes().startswith(b"%PDF")
+    assert len((tmp_path / f"{stem}.mp3").read_bytes()) > 100_000
+    assert "software cannot know the level at your ear" in text
 
 
 def test_on_a_terminal_the_demo_serves_until_ctrl_c(folder: Path) -> None:
@@ -266,7 +288,7 @@ def test_on_a_terminal_the_demo_serves_until_ctrl_c(folder: Path) -> None:
 
     master, slave = pty.openpty()
     process = subprocess.Popen(
-        [sys.executable, "-m", "service", "demo", "--data", str(folder), "--seed", "1"],
+        [sys.executable, "-m", "service", "demo", "--data", str(folder), "--seed", "1", "--no-files"],
         stdin=slave, stdout=slave, stderr=slave,
     )  # fmt: skip
     os.close(slave)

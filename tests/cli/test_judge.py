@@ -128,7 +128,7 @@ def test_the_numbers_that_judging_goes_by_are_printed_from_where_they_stand() ->
 def pool(tmp_path_factory: pytest.TempPathFactory) -> str:
     """A folder with the demo group in it."""
     folder = str(tmp_path_factory.mktemp("pool"))
-    assert _run("demo", "--data", folder, "--no-serve").returncode == 0
+    assert _run("demo", "--data", folder, "--no-serve", "--no-files").returncode == 0
     return folder
 
 
