@@ -44,10 +44,15 @@ STROKES = {
 # How hard a plain stroke is: soft strokes are darker, not only quieter. Ours.
 TOUCHES = ((0.65, -4.0), (0.82, -2.0), (1.0, 0.0))
 
+# Where the string is picked against the usual place, in turn: no hand meets the same spot twice, and a note that comes
+# back exactly as it was sounds like a machine. Ours.
+TURNS = (1.0, 1.14)
+
 
 @dataclass(frozen=True, slots=True)
 class NoteKey:
-    """``touch`` counts into TOUCHES; ``rise`` are the semitones a slide comes from, ``slide`` its seconds."""
+    """``touch`` counts into TOUCHES; ``rise`` are the semitones a slide comes from, ``slide`` its seconds; ``turn`` counts
+    into TURNS."""
 
     instrument: str
     pitch: int
@@ -56,6 +61,7 @@ class NoteKey:
     technique: str | None = None
     rise: int = 0
     slide: float = 0.0
+    turn: int = 0
 
 
 class NoteCache:
@@ -123,6 +129,7 @@ def make_note(key: NoteKey, samples: int) -> NDArray[np.float32]:
         character = CHARACTERS.get(key.instrument, CHARACTERS["guitar"])
         if key.instrument == FIDDLE.name:
             character = CHARACTERS["ukulele"]  # a finger on a stopped string, no bow
+        character = replace(character, pick=character.pick * TURNS[key.turn])
         wave = plucked(character, key.pitch, key.open, samples, stroke, glide)
     return _levelled(wave, stroke.most_t60).astype(np.float32)
 
