@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from service.music.timeline import Event, Plan, Timeline
 from service.sound.characters import FIDDLE
 from service.sound.clicks import click_wave
-from service.sound.levels import CLICK_DB, panned, places, player_db, stroke_db, touch
+from service.sound.levels import CLICK_DB, FILL_DB, panned, places, player_db, stroke_db, touch
 from service.sound.notes import SLIDE_SECONDS, TURNS, NoteCache, NoteKey, damping, t60
 from service.sound.strings import RATE
 
 Samples = NDArray[np.float32]
 _STRUCK_AGAIN_SECONDS = 0.006  # a string under the next stroke is silent this quickly, without a click; ours
-_MOST_BELOW_DB = 8.0  # how far below its own stroke a slide may have died away; ours
+_MOST_BELOW_DB = 4.0  # how far below its own stroke a slide may have died away; ours
 _CLICK_PEAK = 0.5  # of a lead's loud notes, near enough; ours
 
 
@@ -115,8 +115,10 @@ def _strings(plan: Plan, timeline: Timeline) -> list[_Placed]:
             lead_in = round(seconds * RATE)
             if before is not None:
                 old = found[before]
-                if not event.melody or not part.melody:
+                if not part.melody:
                     db = _carried(levels[before], old, event, db)
+                elif not event.melody:
+                    db = min(FILL_DB, _carried(levels[before], old, event, db))
                 held = min(old.held, event.start - lead_in - old.start)
                 found[before] = _ended(old, max(0, held), struck_again)
         fade = struck_again if event.cut else round(damping(instrument) * RATE)

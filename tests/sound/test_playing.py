@@ -83,6 +83,21 @@ def test_every_melody_note_is_four_decibels_over_every_fill_note_and_the_drone()
     assert {e.string for e in sound.timeline.events if not e.melody} >= {5}
 
 
+@pytest.mark.parametrize("link", ["/4", "h4", "p0", "4g", "3.4c"])
+def test_what_a_hand_does_to_a_fill_note_keeps_it_under_the_melody(link: str) -> None:
+    text = f"3.2---{link}---, 3.2-------"
+    if link == "4g":
+        text = "3.2---3.4g---, 3.2-------"
+    lick = passage(text)
+    fill = lick.notes[1].onset
+    part = Part("lead", lick, frozenset(n.onset for n in lick.notes) - {fill}, lead=True)
+    sound = play(Plan((part,), CUT, HALF, (60,), count_in=0), shared())
+    heard = sound.samples().astype(np.float64)
+    levels = [decibels(heard[e.start + 441 : e.start + RATE // 5]) for e in sound.timeline.events]
+    assert sound.timeline.events[1].technique is not None
+    assert min(levels[0], levels[2]) - 14 < levels[1] < min(levels[0], levels[2]) - 4
+
+
 def test_without_a_melody_the_beat_shapes_the_line() -> None:
     sound = _rolled(frozenset())
     heard = sound.samples().astype(np.float64)
