@@ -16,7 +16,8 @@ from service.sound.bowed import bowed
 from service.sound.characters import CHARACTERS, FIDDLE
 from service.sound.strings import RATE, Glide, Stroke, Wave, decay_seconds, plucked
 
-LEVEL = 0.1  # RMS of every note's first quarter of a second: -20 dB under full scale, before mixing; ours
+# RMS of every note's first quarter of a second (of a slide's, once it has arrived): 20 dB under full scale; ours.
+LEVEL = 0.1
 _LEVELLED_SECONDS = 0.25
 _FADE = round(0.02 * RATE)  # samples; at the natural end of a note, where it is all but gone
 _SILENT_DB = 55.0  # a note that has fallen this far is left alone; ours
@@ -131,11 +132,11 @@ def make_note(key: NoteKey, samples: int) -> NDArray[np.float32]:
             character = CHARACTERS["ukulele"]  # a finger on a stopped string, no bow
         character = replace(character, pick=character.pick * TURNS[key.turn])
         wave = plucked(character, key.pitch, key.open, samples, stroke, glide)
-    return _levelled(wave, stroke.most_t60).astype(np.float32)
+    return _levelled(wave, key.slide, stroke.most_t60).astype(np.float32)
 
 
-def _levelled(wave: Wave, most_t60: float) -> Wave:
-    loud = wave[: round(min(_LEVELLED_SECONDS, most_t60) * RATE)]
+def _levelled(wave: Wave, arrives: float, most_t60: float) -> Wave:
+    loud = wave[round(arrives * RATE) : round(min(_LEVELLED_SECONDS, most_t60) * RATE)]
     wave *= LEVEL / math.sqrt(float(np.mean(loud * loud)))
     fade = min(len(wave), _FADE)
     wave[len(wave) - fade :] *= np.linspace(1.0, 0.0, fade)
