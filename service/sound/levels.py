@@ -14,14 +14,15 @@ MELODY_ACCENT_DB = 0.25  # lost with each halving of the metrical weight
 ACCENT_DB = 1.25  # the same where no melody is known: the beat alone shapes the line
 LEAST_WEIGHT = 1 / 16  # of an onset between slots
 
-# Against a picked note; the first where it carries the melody.
+# Against a picked note: where it carries the melody, where it fills around one (and is soft already), and where no
+# melody is known.
 TECHNIQUE_DB = {
-    "hammer-on": (-1.0, -5.0),
-    "pull-off": (-1.0, -4.0),
-    "slide": (-1.0, -3.0),
-    "ghost": (-1.0, -9.0),
-    "mute": (-1.0, -5.0),
-    "choke": (0.0, 0.0),
+    "hammer-on": (-1.0, -2.5, -5.0),
+    "pull-off": (-1.0, -2.0, -4.0),
+    "slide": (-1.0, -2.0, -3.0),
+    "ghost": (-1.0, -6.0, -9.0),
+    "mute": (-1.0, -3.0, -5.0),
+    "choke": (0.0, 0.0, 0.0),
 }
 
 # Players against a lead. The ear takes lows for softer than they are, so a bass is not as far down as it looks.
@@ -45,7 +46,8 @@ def stroke_db(event: Event, has_melody: bool) -> float:
     """Level of a stroke against its player's loudest."""
     halvings = -math.log2(max(event.weight, LEAST_WEIGHT))
     carries = has_melody and event.melody
-    technique = TECHNIQUE_DB[event.technique][0 if carries else 1] if event.technique else 0.0
+    column = 0 if carries else 1 if has_melody else 2
+    technique = TECHNIQUE_DB[event.technique][column] if event.technique else 0.0
     if not has_melody:
         return technique - ACCENT_DB * halvings
     return (MELODY_DB if carries else FILL_DB) + technique - MELODY_ACCENT_DB * halvings

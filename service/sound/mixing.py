@@ -2,22 +2,24 @@
 
 import math
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.music.timeline import Event, Plan, Timeline
+from service.sound.characters import FIDDLE
 from service.sound.clicks import click_wave
-from service.sound.levels import CLICK_DB, panned, places, player_db, stroke_db, touch
-from service.sound.notes import SLIDE_SECONDS, NoteCache, NoteKey, damping, t60
+from service.sound.levels import CLICK_DB, FILL_DB, panned, places, player_db, stroke_db, touch
+from service.sound.notes import SLIDE_SECONDS, TURNS, NoteCache, NoteKey, damping, t60
 from service.sound.strings import RATE
 
 Samples = NDArray[np.float32]
 _STRUCK_AGAIN_SECONDS = 0.006  # a string under the next stroke is silent this quickly, without a click; ours
-_MOST_BELOW_DB = 8.0  # how far below its own stroke a slide may have died away; ours
+_MOST_BELOW_DB = 4.0  # how far below its own stroke a slide may have died away; ours
 _CLICK_PEAK = 0.5  # of a lead's loud notes, near enough; ours
 
 
@@ -92,6 +94,7 @@ def _strings(plan: Plan, timeline: Timeline) -> list[_Placed]:
     found: list[_Placed] = []
     levels: list[float] = []
     last: dict[tuple[int, int], int] = {}
+    strokes: Counter[tuple[int, int, int]] = Counter()  # of a pitch on a string
     stands = [panned(place) if plan.stereo else (1.0,) for place in places(plan.parts)]
     players = [player_db(part) for part in plan.parts]
     struck_again = round(_STRUCK_AGAIN_SECONDS * RATE)
@@ -101,24 +104,21 @@ def _strings(plan: Plan, timeline: Timeline) -> list[_Placed]:
         db = stroke_db(event, bool(part.melody))
         on_string = (event.part, event.string)
         before = last.get(on_string)
-        key = NoteKey(instrument, event.pitch, event.open, touch(db), event.technique)
+        place = (event.part, event.string, event.pitch)
+        turn = 0 if instrument == FIDDLE.name else strokes[place] % len(TURNS)
+        strokes[place] += 1
+        key = NoteKey(instrument, event.pitch, event.open, touch(db), event.technique, turn=turn)
         lead_in = 0
         if event.technique == "slide" and event.came_from is not None:
             seconds = _slide_seconds(event)
-            key = NoteKey(
-                instrument,
-                event.pitch,
-                event.open,
-                touch(db),
-                "slide",
-                event.pitch - event.came_from,
-                seconds,
-            )
+            key = replace(key, rise=event.pitch - event.came_from, slide=seconds)
             lead_in = round(seconds * RATE)
             if before is not None:
                 old = found[before]
-                if not event.melody or not part.melody:
+                if not part.melody:
                     db = _carried(levels[before], old, event, db)
+                elif not event.melody:
+                    db = min(FILL_DB, _carried(levels[before], old, event, db))
                 held = min(old.held, event.start - lead_in - old.start)
                 found[before] = _ended(old, max(0, held), struck_again)
         fade = struck_again if event.cut else round(damping(instrument) * RATE)

@@ -16,7 +16,8 @@ from service.sound.bowed import bowed
 from service.sound.characters import CHARACTERS, FIDDLE
 from service.sound.strings import RATE, Glide, Stroke, Wave, decay_seconds, plucked
 
-LEVEL = 0.1  # RMS of every note's first quarter of a second: -20 dB under full scale, before mixing; ours
+# RMS of every note's first quarter of a second (of a slide's, once it has arrived): 20 dB under full scale; ours.
+LEVEL = 0.1
 _LEVELLED_SECONDS = 0.25
 _FADE = round(0.02 * RATE)  # samples; at the natural end of a note, where it is all but gone
 _SILENT_DB = 55.0  # a note that has fallen this far is left alone; ours
@@ -44,10 +45,15 @@ STROKES = {
 # How hard a plain stroke is: soft strokes are darker, not only quieter. Ours.
 TOUCHES = ((0.65, -4.0), (0.82, -2.0), (1.0, 0.0))
 
+# Where the string is picked against the usual place, in turn: no hand meets the same spot twice, and a note that comes
+# back exactly as it was sounds like a machine. Ours.
+TURNS = (1.0, 1.14)
+
 
 @dataclass(frozen=True, slots=True)
 class NoteKey:
-    """``touch`` counts into TOUCHES; ``rise`` are the semitones a slide comes from, ``slide`` its seconds."""
+    """``touch`` counts into TOUCHES; ``rise`` are the semitones a slide comes from, ``slide`` its seconds; ``turn`` counts
+    into TURNS."""
 
     instrument: str
     pitch: int
@@ -56,6 +62,7 @@ class NoteKey:
     technique: str | None = None
     rise: int = 0
     slide: float = 0.0
+    turn: int = 0
 
 
 class NoteCache:
@@ -123,12 +130,13 @@ def make_note(key: NoteKey, samples: int) -> NDArray[np.float32]:
         character = CHARACTERS.get(key.instrument, CHARACTERS["guitar"])
         if key.instrument == FIDDLE.name:
             character = CHARACTERS["ukulele"]  # a finger on a stopped string, no bow
+        character = replace(character, pick=character.pick * TURNS[key.turn])
         wave = plucked(character, key.pitch, key.open, samples, stroke, glide)
-    return _levelled(wave, stroke.most_t60).astype(np.float32)
+    return _levelled(wave, key.slide, stroke.most_t60).astype(np.float32)
 
 
-def _levelled(wave: Wave, most_t60: float) -> Wave:
-    loud = wave[: round(min(_LEVELLED_SECONDS, most_t60) * RATE)]
+def _levelled(wave: Wave, arrives: float, most_t60: float) -> Wave:
+    loud = wave[round(arrives * RATE) : round(min(_LEVELLED_SECONDS, most_t60) * RATE)]
     wave *= LEVEL / math.sqrt(float(np.mean(loud * loud)))
     fade = min(len(wave), _FADE)
     wave[len(wave) - fade :] *= np.linspace(1.0, 0.0, fade)

@@ -20,7 +20,7 @@ def small_font() -> bytes:
     info = _list(
         b"INFO",
         _chunk(b"ifil", struct.pack("<HH", 2, 1)),
-        _chunk(b"isng", b"EMU8000\0"),
+        _chunk(b"isng", b"none\0\0"),
         _chunk(b"INAM", b"one\0"),
     )
     sound = _list(b"sdta", _chunk(b"smpl", samples))

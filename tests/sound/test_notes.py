@@ -5,6 +5,7 @@ import pytest
 
 from service.music.instruments import Instrument, all_instruments, instrument_named
 from service.music.pitch import frequency
+from service.sound import strings
 from service.sound.characters import CHARACTERS
 from service.sound.encoding import encoded
 from service.sound.notes import BEND_CENTS, NoteCache, NoteKey, make_note
@@ -95,6 +96,21 @@ def test_the_pitch_does_not_depend_on_the_tempo(bpm: int) -> None:
 def test_a_shift_moves_what_is_heard() -> None:
     heard = sounded(passage("3-------, 3-------"), shift=-2).samples().astype(np.float64)
     assert abs(praat_cents(heard[4410:26460], frequency(53))) < CENTS
+
+
+@pytest.mark.parametrize("pitch", [40, 62, 88])
+def test_folding_gives_what_going_round_sample_by_sample_gives(pitch: int) -> None:
+    character = CHARACTERS["banjo"]
+    hz = frequency(pitch)
+    kernel, delay = strings._filter(character, hz, 1.0)
+    table = strings.wave_table(np.array([1.0, 0.5, 0.25]), np.zeros(3))
+    quick = strings._rung(table, np.empty(0), kernel, delay, RATE / hz, 6000)
+    before = delay + len(kernel)
+    slow = [float(v) for v in strings._read(table, np.arange(-before, 0) * hz / RATE)]
+    taps = [float(v) for v in kernel]
+    for at in range(before, before + 6000):
+        slow.append(sum(tap * slow[at - delay - k] for k, tap in enumerate(taps)))
+    assert np.allclose(quick, slow[before:], atol=1e-12)
 
 
 # --- beginnings ----------------------------------------------------------------------------------------
