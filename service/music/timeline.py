@@ -7,7 +7,7 @@ wished, before each new tempo. Every time is an exact rational number of its own
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from operator import attrgetter
 
@@ -188,28 +188,6 @@ def timeline(plan: Plan, rate: int) -> Timeline:
         for r in rounds
     )
     return Timeline(rate, length, tuple(events), _clicks(plan, rounds, clock), marks, bars)
-
-
-def excerpt(part: Part, first: int, measures: int) -> Part:
-    """``measures`` measures of a part from measure ``first`` on (from 0), as a part that begins at tick 0.
-
-    Only an excerpt from the first measure on keeps a pickup. Notes that go on past the end are cut there; a link to a
-    note left out is played as a stroke.
-    """
-    passage = part.passage
-    start = sum(passage.measures[:first])
-    lengths = passage.measures[first : first + measures]
-    end = start + sum(lengths)
-    notes = tuple(
-        replace(note, onset=note.onset - start, duration=min(note.duration, end - note.onset))
-        for note in passage.notes
-        if (start <= note.onset or first == 0) and note.onset < end
-    )
-    before = [change for change in passage.changes if change.onset <= start][-1:]
-    inside = [change for change in passage.changes if start < change.onset < end]
-    changes = tuple(replace(c, onset=max(0, c.onset - start)) for c in (*before, *inside))
-    cut = replace(passage, measures=lengths, notes=notes, changes=changes)
-    return replace(part, passage=cut, melody=frozenset(onset - start for onset in part.melody))
 
 
 # --- what may be asked ---------------------------------------------------------------------------------

@@ -225,9 +225,20 @@ def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
         rights=rights_out(record.rights),
         links={
             "self": f"/v1/groups/{group}/licks/{kept.number}",
-            "tab": f"/v1/groups/{group}/licks/{kept.number}/tab.txt",
+            **_file_links(f"/v1/groups/{group}/licks/{kept.number}"),
         },
     )
+
+
+def _file_links(base: str) -> dict[str, str]:
+    """Where the files of a lick or break are."""
+    return {name: f"{base}/{what}" for name, what in _FILES.items()}
+
+
+_FILES = {
+    "tab": "tab.txt", "picture": "tab.png", "sheet": "sheet.pdf", "sound": "break.mp3", "midi": "break.mid",
+    "musicxml": "break.musicxml", "read-out": "read-out.txt",
+}  # fmt: skip
 
 
 def setting_out(setting: Setting) -> SettingOut:
@@ -263,7 +274,11 @@ def break_out(shown: Break, language: str) -> BreakOut:
         tempo=TempoOut(bpm=tune.tempo.start, unit=tune.tempo.unit),
         top=tempo_out(tune, shown.top_bpm),
         melody=None if shown.melody is None else round(shown.melody, 4),
-        links={"self": base, "tab": f"{base}/tab.txt", "tune": f"/v1/groups/{shown.group}/tunes/{tune.slug}"},
+        links={
+            "self": base,
+            **_file_links(base),
+            "tune": f"/v1/groups/{shown.group}/tunes/{tune.slug}",
+        },
     )
 
 

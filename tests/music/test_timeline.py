@@ -1,5 +1,6 @@
 """What sounds when."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -7,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import DomainError
+from service.music.breaks import part_of
 from service.music.instruments import instrument_named
 from service.music.meter import meter_named
 from service.music.passages import Passage
@@ -17,7 +19,6 @@ from service.music.timeline import (
     Part,
     Plan,
     Timeline,
-    excerpt,
     timeline,
     usual_count_in,
     work_up_tempos,
@@ -243,7 +244,9 @@ def test_a_link_knows_the_pitch_it_comes_from() -> None:
 
 
 def test_a_link_to_nothing_is_a_stroke() -> None:
-    cut = excerpt(Part("lead", _passage("32514253, /4 25 142 51")), 1, 1)
+    whole = _passage("32514253, /4 25 142 51")
+    second = replace(whole, notes=tuple(note for note in whole.notes if note.onset >= 1920))
+    cut = Part("lead", part_of(second, 1, 2))
     assert cut.passage.notes[0].technique == "slide"
     made = timeline(Plan((cut,), meter_named("2/2"), HALF, (60,), count_in=0), RATE)
     assert (made.events[0].technique, made.events[0].came_from) == (None, None)
@@ -314,17 +317,6 @@ def test_swing_never_turns_the_order_of_notes_round(passage: Passage, swing: Fra
     onsets = [n.onset for n in passage.notes if n.onset % (passage.meter.slot_ticks // 2) == 0]
     played = [swung(tick, passage, swing / 3) for tick in onsets]
     assert played == sorted(played)
-
-
-# --- excerpts ------------------------------------------------------------------------------------------
-
-
-def test_an_excerpt_begins_at_its_own_first_bar_line() -> None:
-    part = Part("lead", _passage("32514251, 4.2 2.1 5 1 4251; 3-------"), frozenset({0, 1920, 2400}))
-    cut = excerpt(part, 1, 1)
-    assert cut.passage.measures == (1920,)
-    assert [(n.onset, n.string) for n in cut.passage.notes][:2] == [(0, 4), (240, 2)]
-    assert {0, 480} <= cut.melody
 
 
 # --- what is refused -----------------------------------------------------------------------------------
