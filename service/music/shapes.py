@@ -9,6 +9,7 @@ from bisect import insort
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations
 from math import inf
 
 from service.music.fretboard import Fretboard
@@ -16,15 +17,17 @@ from service.music.harmony import Chord
 from service.music.pitch import pitch_class, tone_name
 
 # Comfortable and greatest distance in mm between two fingers (1 index ... 4 little). Ours, for a grown hand: the one that
-# the judge has, but a shape that is set down at leisure may stretch somewhat further. A test holds them together.
+# the judge has, a test holds them together.
 SPANS_MM = {
     (1, 2): (42.0, 64.0),
-    (1, 3): (75.0, 101.0),
+    (1, 3): (75.0, 98.0),
     (1, 4): (106.0, 128.0),
-    (2, 3): (38.0, 66.0),
+    (2, 3): (38.0, 52.0),
     (2, 4): (72.0, 90.0),
     (3, 4): (38.0, 52.0),
 }
+# How far the same fingers get where a shape is set down at leisure, in mm; ours.
+AT_LEISURE_MM = {(1, 2): 64.0, (1, 3): 101.0, (1, 4): 128.0, (2, 3): 66.0, (2, 4): 90.0, (3, 4): 52.0}
 FINGER_MM = 33.0  # between neighbouring fingers of a relaxed hand; ours
 MOST_APART = 6  # frets between the lowest and the highest finger; ours: wider ones are reachable only where nobody plays
 HIGHEST = 12  # fret of the lowest finger: beyond it everything comes again; common practice, no source
@@ -40,16 +43,21 @@ LONG_BARRE, SHORT_BARRE, OTHER_BARRE = (
     1.4,
 )  # the index over three strings or more, over two; others over two
 ARCHED = 0.8  # more, for each string more that the index lies over while one beyond its tip rings open
-STRETCH = 0.1  # each mm beyond what is comfortable
+STRETCH = 0.15  # each mm beyond what is comfortable
 CROOKED = 0.008  # each mm that two fingers stand from where they fall by themselves
 WIDE = 0.01  # each mm between the lowest and the highest finger
 UP_THE_NECK = 0.3  # each fret from the nut to the lowest finger
 SHUT = 0.05  # each string stopped where it might have rung open
 RINGS_UNDER = 1.0  # an open string between stopped ones, for each fret from the second that they lie above it
 MISSING = {"fifth": 1.2, "root": 2.5, "third": 2.5, "else": 0.6}  # a tone of the chord that does not sound
-SILENT_LOW, SILENT_HIGH = 0.5, 1.1  # each string left out below and above those played
+SILENT_LOW, SILENT_HIGH = 0.75, 1.1  # each string left out below and above those played
 THIN, FULL = 1.3, 4  # more, for each string played fewer than these
 BASS_FIFTH, BASS_OTHER = 1.2, 2.2  # the lowest note is not the root, where basses count
+GROWL, GROWLS_UNDER, FOURTH = (
+    0.8,
+    43,
+    5,
+)  # a third on a bass lower than this (MIDI, a guitar's G) is mud; common practice
 OUTER_THIRD = {
     "mandolin": 0.9
 }  # a third at the bottom, and half of it at the top, of a small chord that is chopped
@@ -78,7 +86,8 @@ class Shape:
     A fret is None where the string is not played; a finger is 1 (index) to 4 (little), 0 where none is needed. The same
     finger on several strings is a barre. ``missing`` names the chord tones that do not sound (``A``, ``F#``).
     ``drone`` tells of a short string, which is never stopped: ``chord-tone``, ``foreign`` (it rings all the same), or None
-    where there is none or it is left out. ``effort`` is in fingers; ``bass`` the lowest pitch without capo (MIDI).
+    where there is none or it is left out. ``effort`` is in fingers; ``bass`` the lowest pitch without capo (MIDI). ``wide``
+    is a stretch that a hand makes at leisure, not while playing on.
     """
 
     chord: Chord
@@ -88,6 +97,7 @@ class Shape:
     drone: str | None
     effort: float
     bass: int
+    wide: bool = False
 
     @property
     def strings(self) -> tuple[int, ...]:
@@ -299,7 +309,10 @@ def _shape(chord: Chord, board: Fretboard, grip: _Grip, hand: tuple[tuple[int, .
     if grip.drone is not None and board.instrument.short_string:
         frets[board.instrument.short_string[0] - 1] = 0
     effort = round(hand[1] + grip.sound, 4)
-    return Shape(chord, tuple(frets), tuple(fingers), grip.missing, grip.drone, effort, grip.bass)
+    neck = _neck(board.instrument.scale_mm, board.capo, board.instrument.frets - board.capo)
+    laid = {finger: neck[fret] for finger, fret in zip(hand[0], grip.held, strict=True) if finger}
+    wide = any(laid[high] - laid[low] > SPANS_MM[low, high][1] for low, high in combinations(sorted(laid), 2))
+    return Shape(chord, tuple(frets), tuple(fingers), grip.missing, grip.drone, effort, grip.bass, wide)
 
 
 def _sound_effort(
@@ -320,6 +333,8 @@ def _sound_effort(
     effort += DOUBLED_THIRD * max(0, sum(bit == wanted.thirds for _, bit, _ in grip) - 1)
     lowest, highest = pitches[min(pitches)], pitches[max(pitches)]
     if instrument in HAS_BASS and not wanted.bass:
+        low, next_up = sorted(pitches)[:2]
+        effort += GROWL if low < GROWLS_UNDER and next_up - low < FOURTH else 0.0
         if lowest != wanted.root:
             effort += BASS_FIFTH if lowest == wanted.fifth else BASS_OTHER
     elif instrument in OUTER_THIRD:
@@ -342,7 +357,7 @@ def _neck(scale_mm: int, capo: int, frets: int) -> tuple[float, ...]:
 
 def _reach(neck: Sequence[float], lies: int) -> int:
     """The highest fret that the little finger gets to with the index at ``lies``."""
-    most = SPANS_MM[1, 4][1]
+    most = AT_LEISURE_MM[1, 4]
     return max(
         fret
         for fret in range(lies, min(len(neck) - 1, lies + MOST_APART) + 1)
@@ -398,8 +413,8 @@ def fingering(frets: tuple[int, ...], scale_mm: int, capo: int = 0) -> tuple[tup
             more = FINGER + (LITTLE if finger == 4 else 0.0)
             for other, at, _, _, _ in laid:
                 apart = neck[fret] - neck[at]
-                comfortable, most = SPANS_MM[other, finger]
-                if apart > most:
+                comfortable = SPANS_MM[other, finger][0]
+                if apart > AT_LEISURE_MM[other, finger]:
                     break
                 if apart > comfortable:
                     more += STRETCH * (apart - comfortable)

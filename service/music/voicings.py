@@ -18,6 +18,7 @@ LEAST_STRUMMED = 3  # strings above the bass; common practice, no source
 LEAST_OPEN = {"guitar": 4}  # strings of such a chord; elsewhere as for any shape
 MOVE = 0.03  # each mm that the hand goes along the neck
 REGRIP = 0.15  # each string that is stopped otherwise than before
+SWAP = 0.2  # each string that stays as it is, but under another finger
 FALLBACKS = {"minor": "m", "dim": "dim", "major": ""}  # what a chord is when its finer tones have no place
 
 
@@ -58,7 +59,9 @@ def change_effort(before: Shape, after: Shape, board: Fretboard) -> float:
     low, high = sorted((max(1, before.lies), max(1, after.lies)))
     apart = left * (2 ** (-low / 12) - 2 ** (-high / 12))
     stopped = after.stopped
-    return MOVE * apart + REGRIP * (len(stopped) - len(set(before.stopped) & set(stopped)))
+    kept = set(before.stopped) & set(stopped)
+    swapped = sum(before.fingers[string - 1] != after.fingers[string - 1] for string, _ in kept)
+    return MOVE * apart + REGRIP * (len(stopped) - len(kept)) + SWAP * swapped
 
 
 @lru_cache(maxsize=512)
@@ -74,8 +77,9 @@ def _candidates(chord: Chord, board: Fretboard, pattern: Pattern) -> tuple[Shape
                 for shape in _asked(wanted, board, pattern)
                 if len(shape.strings) >= least and _serves(shape, board, pattern)
             ]
+            quick = [shape for shape in found if not shape.wide]
             if found:
-                return tuple(found[:CONSIDERED])
+                return tuple((quick or found)[:CONSIDERED])
     return (double_stops(chord, board) or double_stops(plain, board))[:CONSIDERED]
 
 
