@@ -1,5 +1,6 @@
 """Pictures, sheets, sound and files for other programs, as they are asked for over HTTP."""
 
+import concurrent.futures
 import io
 import json
 import xml.etree.ElementTree as ET
@@ -80,7 +81,7 @@ def test_what_there_is_not_is_said_with_what_there_is(demo: RunningService, code
         ("break.mp3?rounds=65", 400, "bad-request"),
         ("break.mp3?mute=kazoo", 422, "no-such-player"),
         ("break.mp3?rounds=64&tempo=30", 422, "too-long"),
-        ("work-up.mp3?from=30&step=1", 422, "too-many-rounds"),
+        ("loops/1/work-up.mp3?from=30&step=1", 422, "too-many-rounds"),
         ("tab.png?capo=12", 400, "bad-request"),
         ("loops/17/tab.png", 404, "no-such-phrase"),
         ("loops/0/tab.png", 404, "no-such-phrase"),
@@ -98,10 +99,11 @@ def test_other_groups_get_nothing(demo: RunningService, code: str) -> None:
         201,
         409,
     )
-    stranger = demo.client("member", "elsewhere", "Rook")
-    for path in (f"breaks/{code}/tab.png", "licks/1/break.mp3", "tunes/heron-ferry/card.pdf"):
-        assert stranger.get(f"{GROUP}/{path}").status_code == 404
-    assert demo.client_with(None).get(f"{GROUP}/licks/1/tab.png").status_code == 401
+    with demo.client("member", "elsewhere", "Rook") as stranger:
+        for path in (f"breaks/{code}/tab.png", "licks/1/break.mp3", "tunes/heron-ferry/card.pdf"):
+            assert stranger.get(f"{GROUP}/{path}").status_code == 404
+    with demo.client_with(None) as nobody:
+        assert nobody.get(f"{GROUP}/licks/1/tab.png").status_code == 401
 
 
 # --- pictures and sheets ------------------------------------------------------------------------------------
@@ -122,7 +124,7 @@ def test_pictures_are_as_wide_as_three_phones_points_and_dark_when_asked(demo: R
     assert light.width == dark.width == 3 * 390
     assert light.getpixel((3, 3)) == 255
     assert dark.getpixel((3, 3)) < 40
-    inked = sum(1 for value in light.getdata() if value < 128) / (light.width * light.height)
+    inked = sum(light.histogram()[:128]) / (light.width * light.height)
     assert 0.005 < inked < 0.2  # letters are there: a font that is missing leaves no ink, or too much
 
 
@@ -157,14 +159,10 @@ def test_large_print_has_larger_letters(demo: RunningService) -> None:
     )
     assert plain.mediabox == large.mediabox
 
-    def rows(page: Any) -> int:
-        return len([line for line in page.extract_text().splitlines() if line.strip() in ("1", "2")])
-
     ordinary = _get(demo, "licks/14/tab.svg").text
     bigger = _get(demo, "licks/14/tab.svg?large=true").text
     assert 'font-size="12"' in ordinary
     assert 'font-size="17.4"' in bigger
-    assert rows(plain) >= 1
 
 
 def test_a_break_whose_repeats_are_the_same_is_folded_on_paper(demo: RunningService) -> None:
@@ -198,7 +196,8 @@ def test_another_capo_is_another_key_under_the_same_hands(demo: RunningService) 
 def test_a_capo_that_takes_a_fret_away_is_refused(demo: RunningService) -> None:
     high = {
         "name": "Up where the gulls are", "text": "1.20 1.19 1.17 1.15 1.17 1.15 1.14 1.12, 1.12 2 5 1 3 2 5 1",
-        "instrument": "banjo", "chords": "| G | G |", "key": "G", "style": "single-string",
+        "instrument": "banjo", "chords": "| G | G |", "key": "G", "hand_style": "three-finger",
+        "style": "single-string", "level": 5,
     }  # fmt: skip
     sent = demo.organiser.post(f"{GROUP}/licks", json=high)
     assert sent.status_code == 201, sent.text
@@ -387,10 +386,8 @@ def test_an_unknown_pattern_is_told_what_there_is(demo: RunningService) -> None:
 
 
 def test_whoever_comes_when_too_many_wait_is_told_to_come_again(tmp_path: Any) -> None:
-    import concurrent.futures
-
     with RunningService(tmp_path, demo=True, render_workers=1, render_queue=2) as small:
-        client = small.client("member", "ferry-lane", "Wren")
+        client = small.member
 
         def ask(number: int) -> httpx.Response:
             return client.get(f"{GROUP}/licks/{number}/break.mp3?rounds=40")
