@@ -31,7 +31,8 @@ WIDE_DIGITS = 5.0  # more, beside a fret of two digits
 WIDE, LINKS = ("ghost", "choke"), ("hammer-on", "pull-off", "slide")
 CHORD_GAP = 5.0
 STRETCH = 1.4  # the last system is drawn out no more than this
-SPLIT_PHRASE, NEW_SECTION = 0.35, -0.2  # what it costs to begin a system inside a phrase, or with a part
+SPLIT_PHRASE, NEW_SECTION = 0.8, -0.2  # what it costs to begin a system inside a phrase, or with a part
+DRAWN_OUT = 0.5  # a line that is drawn out costs so much of what a squeezed one does
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +257,7 @@ def _unevenness(stretch: float, last: bool) -> float:
     """What a line costs that is drawn out (or, with one measure too wide for it, squeezed) so many times."""
     if last and stretch > 1:
         return 0.05
-    return (stretch - 1) ** 2 + 0.05
+    return (stretch - 1) ** 2 * (DRAWN_OUT if stretch > 1 else 1.0) + 0.05
 
 
 def _system(wanted: Sequence[_Wanted], at: float, stretch: float, first: bool, last: bool) -> System:
