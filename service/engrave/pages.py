@@ -1,6 +1,7 @@
 """Rows on pages: as many as have room, headings kept with what they head, page numbers below."""
 
 from collections.abc import Callable, Sequence
+from math import ceil
 
 from service.engrave.looks import NOTE, Look
 from service.engrave.paint import END, SOFT, Mark, Picture, Text
@@ -26,7 +27,8 @@ def pages(
             y += row.height
         numbered = foot is not None and len(split) > 1
         if look.height is None:
-            height = y + look.margin * 0.6 + (look.of(NOTE) if numbered else 0.0)
+            # whole points, so that no row of pixels is left over
+            height = float(ceil(y + look.margin * 0.6 + (look.of(NOTE) if numbered else 0.0)))
         else:
             height = look.height
         if foot is not None and numbered:
