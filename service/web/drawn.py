@@ -6,6 +6,7 @@ from service.engrave.bands import Options
 from service.engrave.sheets import Block, Credits, Music, Shapes, Sheet, Tempo, Title
 from service.music.folding import folded
 from service.music.scores import Score
+from service.usecases.playing import setting_of_score
 from service.web.options import Drawing
 from service.web.read_out import described
 from service.web.subjects import Subject, behind_capo, credits, set_up
@@ -18,7 +19,7 @@ def sheet_of(subject: Subject, drawing: Drawing, language: str, *, paper: bool) 
     """A subject on its own: title, setting, tempo, music, where it comes from. Raises DomainError."""
     score = behind_capo(subject.score, drawing.capo)
     lines = (
-        SEPARATOR.join(set_up(score, language)),
+        SEPARATOR.join(set_up(setting_of_score(score), language)),
         *([SEPARATOR.join(subject.extra)] if subject.extra else []),
         *subject.remarks,
     )

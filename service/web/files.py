@@ -24,7 +24,7 @@ from service.web.options import Drawing, Sounding
 from service.web.parts import Asked, house_of, language
 from service.web.read_out import described, read_out_text
 from service.web.served import file_answer, not_modified
-from service.web.subjects import Subject, behind_capo
+from service.web.subjects import Shown, Subject, behind_capo
 from service.wording import say
 
 SOUNDS = ("mp3", "ogg", "flac", "wav")
@@ -32,13 +32,19 @@ SOUNDS = ("mp3", "ogg", "flac", "wav")
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A request for a file of a subject."""
+    """A request for a file of what is shown; only what has a score can be asked for all of them."""
 
     request: Asked
-    subject: Subject
+    shown: Shown
     what: str
     drawing: Drawing
     sounding: Sounding
+
+    @property
+    def subject(self) -> Subject:
+        if not isinstance(self.shown, Subject):
+            raise TypeError("a sheet without a score has no other files")
+        return self.shown
 
     @property
     def suffix(self) -> str:
@@ -65,7 +71,7 @@ async def answer(ask: Ask) -> Response[bytes]:
 async def sheet_answer(ask: Ask, sheet: Callable[[], Sheet]) -> Response[bytes]:
     """A sheet as picture or PDF, made by a worker."""
     drawing = ask.drawing
-    told = (ask.subject.identity, ask.what, drawing.told, ask.language)
+    told = (ask.shown.identity, ask.what, drawing.told, ask.language)
     if ask.suffix == "pdf":
         return await _made(ask, told, 0, lambda: (pdf_sheet, sheet(), drawing.paper, drawing.large))
     job = svg_pages if ask.suffix == "svg" else png_pages
@@ -85,7 +91,7 @@ async def _made(
         return same
     job, *arguments = await asyncio.to_thread(work)
     made, body = await house_of(ask.request).renders.part(
-        ask.subject.group_id,
+        ask.shown.group_id,
         key,
         number,
         job,  # type: ignore[arg-type]
@@ -101,7 +107,7 @@ async def _made(
 def _stem(ask: Ask) -> str:
     """What a file is called: after what it shows, and what of it that is where it is not plain."""
     kind = ask.what.rpartition(".")[0]
-    return f"{ask.subject.name}-{kind}" if kind in ("work-up", "read-out", "alt") else ask.subject.name
+    return f"{ask.shown.name}-{kind}" if kind in ("work-up", "read-out", "alt") else ask.shown.name
 
 
 def _name(ask: Ask, number: int, made: Made) -> str:

@@ -4,9 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from service.errors import DomainError
-from service.music.passages import Passage
 from service.music.scores import Score, Span
-from service.music.tunes import Tune
+from service.music.setting import Setting
 from service.usecases.breaks import get_break
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
@@ -19,19 +18,21 @@ from service.wording import say
 
 
 @dataclass(frozen=True, slots=True)
-class Subject:
-    """``identity`` names exactly what is shown, rests and all; ``name`` is what its files are called.
-
-    ``remarks`` are sentences about what may not be shown; ``code`` is a break's.
-    """
+class Shown:
+    """``identity`` names exactly what is shown, rests and all; ``name`` is what its files are called."""
 
     group_id: int
     identity: tuple[object, ...]
     name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Subject(Shown):
+    """What has a score of its own. ``remarks`` are sentences about what may not be shown, ``extra`` stands below the title."""
+
     score: Score
     rights: tuple[tuple[int, Rights], ...]
     remarks: tuple[str, ...] = ()
-    tune: Tune | None = None
     extra: tuple[str, ...] = ()
 
 
@@ -70,7 +71,6 @@ def break_of(
         _with_notes(scored.score, made, language),
         scored.rights,
         _remarks(made, language),
-        made.tune,
         (say("sheet-break", {"code": made.code}, language),),
     )
 
@@ -90,7 +90,6 @@ def loop_subject(
         replace(_with_notes(scored.score, made, language), title=say("sheet-loop", told, language)),
         scored.rights,
         _remarks(made, language),
-        made.tune,
         (say("sheet-break", {"code": made.code}, language),),
     )
 
@@ -130,32 +129,23 @@ def behind_capo(score: Score, capo: int | None) -> Score:
     return replace(score, passage=moved)
 
 
-def set_up(score: Score, language: str) -> tuple[str, ...]:
-    """Instrument, tuning, position, capo, fifth string: what a player sets up by."""
-    passage = score.passage
+def set_up(setting: Setting, language: str) -> tuple[str, ...]:
+    """Key, instrument, tuning, position, capo, fifth string: what a player sets up by."""
     told = [
-        say("sheet-key", {"key": score.sounding.name}, language),
+        say("sheet-key", {"key": setting.sounding.name}, language),
         say(
             "sheet-instrument",
-            {"instrument": passage.instrument.name, "tuning": passage.tuning.name},
+            {"instrument": setting.instrument.name, "tuning": setting.tuning.name},
             language,
         ),
     ]
-    if passage.capo or score.key.name != score.sounding.name:
-        told.append(say("sheet-position", {"key": score.key.name}, language))
-        told.append(say("sheet-capo", {"fret": passage.capo}, language))
-    told.extend(_stop(passage, language))
+    if setting.capo:
+        told.append(say("sheet-position", {"key": setting.position.name}, language))
+        told.append(say("sheet-capo", {"fret": setting.capo}, language))
+    if setting.stop_fret is not None:
+        code = "sheet-stop" if setting.stop_fret else "sheet-stop-open"
+        told.append(say(code, {"fret": setting.stop_fret}, language))
     return tuple(told)
-
-
-def _stop(passage: Passage, language: str) -> list[str]:
-    short = passage.instrument.short_string
-    if short is None:
-        return []
-    raised = passage.fretboard.pitch(short[0], 0) - passage.tuning.pitches[short[0] - 1]
-    if not raised:
-        return [say("sheet-stop-open", {}, language)]
-    return [say("sheet-stop", {"fret": short[1] + raised}, language)]
 
 
 def credits(rights: Sequence[tuple[int, Rights]], language: str) -> tuple[str, ...]:

@@ -17,8 +17,9 @@ from service.engrave.sheets import (
     Tempo,
     Title,
 )
-from service.music.scores import Score
+from service.usecases.playing import setting_of_score
 from service.usecases.records import Rights
+from service.usecases.scores import tune_beat
 from service.usecases.tune_scores import SetTune, Stocked, ending_score, kick_off_score
 from service.web.charted import chords_line
 from service.web.drawn import SEPARATOR, music_of, page_foot, shapes_of
@@ -40,7 +41,7 @@ class Player:
 def stock_sheet(of: SetTune, stocked: Sequence[Stocked], drawing: Drawing, language: str) -> Sheet:
     """A tune's whole stock of licks, phrase by phrase, best first."""
     title = say("sheet-stock", {"tune": of.tune.name}, language)
-    blocks: list[Block] = [Title(title, _lines(of, language)), Tempo(kick_off_score(of, drawing.tempo).beat)]
+    blocks: list[Block] = [Title(title, _lines(of, language)), Tempo(tune_beat(of.tune, drawing.tempo))]
     rights = {0: of.rights}
     for place in stocked:
         phrase = place.phrase
@@ -68,7 +69,7 @@ def card_sheet(of: SetTune, players: Sequence[Player], drawing: Drawing, languag
     moved = of.setting.position.tonic - of.tune.key.tonic
     blocks: list[Block] = [
         Title(of.tune.name, _lines(of, language)),
-        Tempo(kick_off_score(of, drawing.tempo).beat),
+        Tempo(tune_beat(of.tune, drawing.tempo)),
         Chart(chart_of(of.tune, moved), CARD_CHART),
     ]
     if players:
@@ -112,12 +113,12 @@ def booklet_sheet(
         order = say("sheet-order", {"order": " ".join(of.tune.order)}, language)
         key = say("sheet-key", {"key": of.tune.key.name}, language)
         blocks += [NewPage(), Title(of.tune.name, (SEPARATOR.join((key, order)),))]
-        blocks += [Tempo(kick_off_score(of, drawing.tempo).beat), Chart(chart_of(of.tune))]
+        blocks += [Tempo(tune_beat(of.tune, drawing.tempo)), Chart(chart_of(of.tune))]
         for other, subject in breaks:
             if other.tune.slug != slug:
                 continue
-            score: Score = behind_capo(subject.score, drawing.capo)
-            lines = (SEPARATOR.join(set_up(score, language)), *subject.remarks)
+            score = behind_capo(subject.score, drawing.capo)
+            lines = (SEPARATOR.join(set_up(setting_of_score(score), language)), *subject.remarks)
             blocks.append(Heading(SEPARATOR.join((other.setting.instrument.name, *subject.extra)), lines))
             if drawing.shapes:
                 blocks.append(shapes_of(score))
@@ -129,7 +130,7 @@ def booklet_sheet(
 
 def _lines(of: SetTune, language: str) -> tuple[str, ...]:
     order = say("sheet-order", {"order": " ".join(of.tune.order)}, language)
-    return (SEPARATOR.join(set_up(kick_off_score(of, None), language)), order)
+    return (SEPARATOR.join(set_up(of.setting, language)), order)
 
 
 def _told(of: SetTune, language: str) -> str:

@@ -167,7 +167,7 @@ def test_every_code_that_is_raised_has_a_sentence() -> None:
 
 
 _FAMILY = re.compile(
-    r"^(assumed|limit|harder|moved|change|part|role|credit-tune)-"
+    r"^(assumed|limit|harder|moved|change|part|role|credit-tune|sheet)-"
 )  # codes made from a family and a name
 
 

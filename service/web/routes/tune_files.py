@@ -1,5 +1,6 @@
 """Sheets of tunes, and what is played behind others, before and after."""
 
+import asyncio
 from dataclasses import replace
 from typing import Annotated
 
@@ -9,7 +10,6 @@ from litestar.params import FromPath, QueryParameter, SkipValidation
 
 from service.engrave.sheets import Sheet
 from service.errors import DomainError, NotFound
-from service.music.scores import Score
 from service.usecases.breaks import get_break
 from service.usecases.tune_scores import (
     SetTune,
@@ -24,7 +24,7 @@ from service.web.options import Drawing, Sounding
 from service.web.parts import Asked, caller_of, house_of, language, problems
 from service.web.routes.breaks import InstrumentChoice, TuningChoice
 from service.web.routes.files import OPTIONS
-from service.web.subjects import Subject, break_of
+from service.web.subjects import Shown, Subject, break_of
 from service.web.tune_sheets import Player, booklet_sheet, card_sheet, stock_sheet
 from service.wording import say
 
@@ -61,15 +61,8 @@ def _identity(of: SetTune, kind: str, *more: object) -> tuple[object, ...]:
     )  # fmt: skip
 
 
-def _subject(of: SetTune, kind: str, score: Score, title: str, *more: object) -> Subject:
-    return Subject(
-        of.group.id,
-        _identity(of, kind, *more),
-        f"{of.tune.slug}-{kind}",
-        replace(score, title=f"{of.tune.name}: {title}"),
-        ((0, of.rights),),
-        tune=of.tune,
-    )
+def _shown(of: SetTune, kind: str, *more: object) -> Shown:
+    return Shown(of.group.id, _identity(of, kind, *more), f"{of.tune.slug}-{kind}")
 
 
 @get(
@@ -98,15 +91,15 @@ async def of_tune(
     of, spoken = _set(request, group, tune, instrument, tuning), language(request)
     if stem == "card":
         players = [_player(text) for text in player or ()]
-        subject = _subject(of, "card", kick_off_score(of, None), "card", player)
+        shown = _shown(of, "card", player)
         return await sheet_answer(
-            Ask(request, subject, what, drawing, sounding), lambda: card_sheet(of, players, drawing, spoken)
+            Ask(request, shown, what, drawing, sounding), lambda: card_sheet(of, players, drawing, spoken)
         )
     stocked = await stock(house_of(request), of)
     numbers = [(found.number, found.revision) for place in stocked for found, _ in place.licks]
-    subject = _subject(of, "licks", kick_off_score(of, None), "licks", numbers)
+    shown = _shown(of, "licks", numbers)
     return await sheet_answer(
-        Ask(request, subject, what, drawing, sounding), lambda: stock_sheet(of, stocked, drawing, spoken)
+        Ask(request, shown, what, drawing, sounding), lambda: stock_sheet(of, stocked, drawing, spoken)
     )
 
 
@@ -118,17 +111,18 @@ def _player(text: str) -> Player:
 
 
 @get(
-    "/v1/groups/{group:str}/tunes/{tune:str}/backup/{what:str}",
+    "/v1/groups/{group:str}/tunes/{tune:str}/{played:str}/{what:str}",
     tags=["files"],
-    summary="What an instrument plays behind others, over the whole tune",
+    summary="What an instrument plays behind others (backup), before (kick-off) and after (ending)",
     dependencies=OPTIONS,
     media_type="application/octet-stream",
     responses=problems(422, 503),
 )
-async def of_backup(
+async def around_the_tune(
     request: Asked,
     group: FromPath[str],
     tune: FromPath[str],
+    played: FromPath[str],
     what: FromPath[str],
     drawing: Drawn,
     sounding: Sounded,
@@ -137,58 +131,25 @@ async def of_backup(
     pattern: PatternChoice = None,
 ) -> Response[bytes]:
     of = _set(request, group, tune, instrument, tuning)
-    score, name = backup_score(of, pattern, drawing.tempo)
-    title = say("sheet-backup", {"pattern": name}, language(request))
-    subject = _subject(of, "backup", score, title, name)
+    if played == "backup":
+        # a chart's easiest voicings are searched for, which may take a while
+        score, name = await asyncio.to_thread(backup_score, of, pattern, drawing.tempo)
+    elif played in FRAMES:
+        score, name = await asyncio.to_thread(FRAMES[played], of, drawing.tempo), ""
+    else:
+        raise NotFound("no-such-file", what=played, known=", ".join(("backup", *FRAMES)))
+    title = say(f"sheet-{played}", {"pattern": name}, language(request))
+    subject = Subject(
+        of.group.id,
+        _identity(of, played, name),
+        f"{of.tune.slug}-{played}",
+        replace(score, title=f"{of.tune.name}: {title}"),
+        ((0, of.rights),),
+    )
     return await answer(Ask(request, subject, what, drawing, sounding))
 
 
-@get(
-    "/v1/groups/{group:str}/tunes/{tune:str}/kick-off/{what:str}",
-    tags=["files"],
-    summary="How the tune is started",
-    dependencies=OPTIONS,
-    media_type="application/octet-stream",
-    responses=problems(422, 503),
-)
-async def of_kick_off(
-    request: Asked,
-    group: FromPath[str],
-    tune: FromPath[str],
-    what: FromPath[str],
-    drawing: Drawn,
-    sounding: Sounded,
-    instrument: InstrumentChoice = None,
-    tuning: TuningChoice = None,
-) -> Response[bytes]:
-    of = _set(request, group, tune, instrument, tuning)
-    title = say("sheet-kick-off", {}, language(request))
-    subject = _subject(of, "kick-off", kick_off_score(of, drawing.tempo), title)
-    return await answer(Ask(request, subject, what, drawing, sounding))
-
-
-@get(
-    "/v1/groups/{group:str}/tunes/{tune:str}/ending/{what:str}",
-    tags=["files"],
-    summary="How the tune is ended",
-    dependencies=OPTIONS,
-    media_type="application/octet-stream",
-    responses=problems(422, 503),
-)
-async def of_ending(
-    request: Asked,
-    group: FromPath[str],
-    tune: FromPath[str],
-    what: FromPath[str],
-    drawing: Drawn,
-    sounding: Sounded,
-    instrument: InstrumentChoice = None,
-    tuning: TuningChoice = None,
-) -> Response[bytes]:
-    of = _set(request, group, tune, instrument, tuning)
-    title = say("sheet-ending", {}, language(request))
-    subject = _subject(of, "ending", ending_score(of, drawing.tempo), title)
-    return await answer(Ask(request, subject, what, drawing, sounding))
+FRAMES = {"kick-off": kick_off_score, "ending": ending_score}
 
 
 @get(
@@ -212,13 +173,12 @@ async def booklet(
         found.append((of, break_of(house, caller, group, made, spoken, drawing.tempo)))
     name = found[0][0].group.name
     identity = ("booklet", name, [subject.identity for _, subject in found], [of.revision for of, _ in found])
-    first = found[0][1]
-    subject = Subject(first.group_id, identity, "booklet", first.score, ())
+    shown = Shown(found[0][1].group_id, identity, "booklet")
 
     def sheet() -> Sheet:
         return booklet_sheet(name, found, drawing, spoken)
 
-    return await sheet_answer(Ask(request, subject, "sheet.pdf", drawing, sounding), sheet)
+    return await sheet_answer(Ask(request, shown, "sheet.pdf", drawing, sounding), sheet)
 
 
-ROUTES = [of_tune, of_backup, of_kick_off, of_ending, booklet]
+ROUTES = [of_tune, around_the_tune, booklet]
