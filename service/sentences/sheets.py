@@ -40,6 +40,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     # files
     "no-such-file": ("There is no “{what}” here.", "Ask for one of {known}."),
     "no-such-page": ("There is no page {page}.", "Count from 1 to {pages}."),
+    "no-such-measure": ("There is no measure {measure}.", "Count from 1 to {measures}, repeats written out."),
     "bad-range": ("The file has {length} bytes, none of them in that range.", "Ask for bytes within it."),
     "capo-takes-frets": (
         "With the capo at {capo} the neck has no fret {fret} on string {string} any more.",

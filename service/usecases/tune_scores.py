@@ -1,12 +1,15 @@
 """Scores of a tune itself: what is played behind others, what starts and ends it, and the licks that fill each phrase."""
 
 import asyncio
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.compose.matching import changes_over
 from service.compose.ranking import ranked
+from service.errors import DomainError
 from service.music.backup import backup
 from service.music.backup_patterns import pattern_named
+from service.music.fills import fill, with_fill
 from service.music.frames import ending, kick_off
 from service.music.passages import Passage
 from service.music.scores import Score, Section, Span
@@ -50,13 +53,24 @@ def set_tune(
     return SetTune(group, tune, row.revision, setting, form, record.rights)
 
 
-def backup_score(of: SetTune, pattern: str | None, bpm: int | None) -> tuple[Score, str]:
-    """The whole form in a pattern, and its name. Raises DomainError ``unknown-pattern``."""
+def backup_score(
+    of: SetTune, pattern: str | None, bpm: int | None, fills: Sequence[int] = ()
+) -> tuple[Score, str]:
+    """The whole form in a pattern, and its name; ``fills`` are measures (from 1, repeats written out) that are filled.
+
+    Raises DomainError ``unknown-pattern`` or ``no-such-measure``.
+    """
     tune = of.tune
     measures = tuple(measure.ticks for name in tune.order for measure in tune.part(name).measures)
     changes = changes_over(of.form, of.setting, tune)
     name = pattern_named(of.setting.instrument.id, tune.meter, pattern).name
     passage = backup(changes, measures, tune.meter, of.setting, name)
+    for number in sorted(set(fills)):
+        if not 1 <= number <= len(measures):
+            raise DomainError("no-such-measure", measure=number, measures=len(measures))
+        onset, ticks = sum(measures[: number - 1]), measures[number - 1]
+        filled = fill(changes, measures, tune.meter, of.setting, onset, ticks, passage)
+        passage = with_fill(passage, filled)
     sections = tuple(Section(phrase.onset, phrase.part) for phrase in of.form if phrase.index == 1)
     return _score(of, passage, bpm, sections), name
 

@@ -95,7 +95,9 @@ class Gate:
                     raise Busy("too-many-requests", retry_after=max(1, round(wait)))
                 scope["caller"] = caller
                 _check_type(scope)
-            await self._application(scope, receive, tagged)
+            # whoever asks for the head gets that of GET; the server leaves the body out
+            asked = {**scope, "method": "GET"} if scope["method"] == "HEAD" else scope
+            await self._application(asked, receive, tagged)
         except BreakwrightError as error:
             await _refuse(error, scope, request_id, tagged)
         except sqlite3.Error:

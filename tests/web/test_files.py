@@ -376,6 +376,24 @@ def test_backup_kick_off_and_ending_can_be_seen_and_heard(
     assert ET.fromstring(_get(demo, f"tunes/thimble-creek/{kind}/tab.svg?instrument={instrument}").content)
 
 
+def test_measures_are_filled_where_it_is_asked(demo: RunningService) -> None:
+    plain, filled = (
+        _get(demo, f"tunes/heron-ferry/backup/tab.txt?pattern=vamp{more}").text for more in ("", "&fill=8")
+    )
+    assert plain != filled
+    assert plain[: plain.index(" 8 ")] == filled[: filled.index(" 8 ")]
+    answer = _get(demo, "tunes/heron-ferry/backup/tab.png?fill=33")
+    assert (answer.status_code, answer.json()["code"]) == (422, "no-such-measure")
+
+
+def test_the_head_of_a_file_can_be_asked_for(demo: RunningService) -> None:
+    whole = _get(demo, "licks/1/break.mp3")
+    head = demo.member.head(f"{GROUP}/licks/1/break.mp3")
+    assert (head.status_code, head.content) == (200, b"")
+    for name in ("content-length", "etag", "accept-ranges", "content-type"):
+        assert head.headers[name] == whole.headers[name]
+
+
 def test_an_unknown_pattern_is_told_what_there_is(demo: RunningService) -> None:
     answer = _get(demo, "tunes/heron-ferry/backup/tab.png?pattern=polka")
     assert (answer.status_code, answer.json()["code"]) == (422, "unknown-pattern")

@@ -37,6 +37,12 @@ PatternChoice = Annotated[
     str | None,
     QueryParameter(name="pattern", max_length=60, description="Of backup: the usual one without it."),
 ]
+Fills = Annotated[
+    list[int] | None,
+    QueryParameter(
+        name="fill", max_items=64, description="Of backup: measures to be filled, repeats written out."
+    ),
+]
 Players = Annotated[
     list[str] | None,
     QueryParameter(
@@ -129,11 +135,12 @@ async def around_the_tune(
     instrument: InstrumentChoice = None,
     tuning: TuningChoice = None,
     pattern: PatternChoice = None,
+    fills: Fills = None,
 ) -> Response[bytes]:
     of = _set(request, group, tune, instrument, tuning)
     if played == "backup":
         # a chart's easiest voicings are searched for, which may take a while
-        score, name = await asyncio.to_thread(backup_score, of, pattern, drawing.tempo)
+        score, name = await asyncio.to_thread(backup_score, of, pattern, drawing.tempo, fills or ())
     elif played in FRAMES:
         score, name = await asyncio.to_thread(FRAMES[played], of, drawing.tempo), ""
     else:
@@ -141,7 +148,7 @@ async def around_the_tune(
     title = say(f"sheet-{played}", {"pattern": name}, language(request))
     subject = Subject(
         of.group.id,
-        _identity(of, played, name),
+        _identity(of, played, name, sorted(set(fills or ()))),
         f"{of.tune.slug}-{played}",
         replace(score, title=f"{of.tune.name}: {title}"),
         ((0, of.rights),),
