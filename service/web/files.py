@@ -119,9 +119,14 @@ def _neighbours(ask: Ask, number: int, made: Made) -> dict[str, str]:
     links = []
     for relation, page in (("prev", number), ("next", number + 2)):
         if 1 <= page <= len(made.sizes):
-            query = dict(parse_qsl(ask.request.url.query)) | {"page": str(page)}
-            links.append(f'<{ask.request.url.path}?{urlencode(query)}>; rel="{relation}"')
+            links.append(f'<{_on_page(ask, ask.request.url.path, page)}>; rel="{relation}"')
     return {"link": ", ".join(links)} if links else {}
+
+
+def _on_page(ask: Ask, path: str, page: int) -> str:
+    """The same question for another page."""
+    asked = [pair for pair in parse_qsl(ask.request.url.query) if pair[0] != "page"]
+    return f"{path}?{urlencode([*asked, ('page', page)])}"
 
 
 async def _sheet(ask: Ask) -> Response[bytes]:
@@ -131,9 +136,9 @@ async def _sheet(ask: Ask) -> Response[bytes]:
     return await sheet_answer(ask, sheet)
 
 
-async def _written(ask: Ask, write: Callable[[Score], bytes]) -> Response[bytes]:
-    """A small file, written on the spot but off the loop."""
-    key = key_of(ask.subject.identity, ask.what, ask.drawing.told, ask.language)
+async def _written(ask: Ask, write: Callable[[Score], bytes], *more: object) -> Response[bytes]:
+    """A small file, written on the spot but off the loop; ``more`` is what else decides its bytes."""
+    key = key_of(ask.subject.identity, ask.what, ask.drawing.told, ask.language, *more)
     same = not_modified(ask.request, key)
     if same is not None:
         return same
@@ -153,7 +158,7 @@ async def _tab(ask: Ask) -> Response[bytes]:
 
 
 async def _midi(ask: Ask) -> Response[bytes]:
-    return await _written(ask, lambda score: write_midi(score, _band(score, ask.sounding)))
+    return await _written(ask, lambda score: write_midi(score, _band(score, ask.sounding)), ask.sounding.told)
 
 
 async def _musicxml(ask: Ask) -> Response[bytes]:
@@ -214,10 +219,9 @@ async def _sound_list(ask: Ask) -> Response[bytes]:
         *work,  # type: ignore[arg-type]
     )
     path = ask.request.url.path.removesuffix("json") + "mp3"
-    query = dict(parse_qsl(ask.request.url.query))
     files = [
         SoundFileOut(
-            link=f"{path}?{urlencode(query | {'page': str(number)})}",
+            link=_on_page(ask, path, number),
             bytes=size,
             seconds=seconds,
             first_round=rounds[0],

@@ -118,6 +118,17 @@ def test_a_long_break_has_pages_that_name_their_neighbours(demo: RunningService,
     assert "-2.png" in second.headers["content-disposition"]
 
 
+def test_a_link_to_the_next_part_repeats_all_that_was_asked(demo: RunningService, code: str) -> None:
+    first = _get(demo, f"breaks/{code}/tab.png?mute=lead&mute=guitar&page=1&theme=dark")
+    assert first.headers["link"].endswith("?mute=lead&mute=guitar&theme=dark&page=2>; rel=\"next\"")
+
+
+def test_whoever_mutes_somebody_in_a_midi_file_gets_another_file(demo: RunningService, code: str) -> None:
+    plain, muted = (_get(demo, f"breaks/{code}/break.mid{more}") for more in ("", "?mute=guitar"))
+    assert plain.headers["etag"] != muted.headers["etag"]
+    assert len(muted.content) < len(plain.content)
+
+
 def test_pictures_are_as_wide_as_three_phones_points_and_dark_when_asked(demo: RunningService) -> None:
     light = Image.open(io.BytesIO(_get(demo, "licks/1/tab.png").content)).convert("L")
     dark = Image.open(io.BytesIO(_get(demo, "licks/1/tab.png?theme=dark").content)).convert("L")
