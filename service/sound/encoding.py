@@ -79,7 +79,12 @@ class SoundFile:
 
 
 def encoded(sound: Sound, kind: str = "mp3", limit_bytes: int | None = None) -> tuple[SoundFile, ...]:
-    """The sound as one file, or as several in order, none larger than ``limit_bytes``.
+    """All of ``files`` at once."""
+    return tuple(files(sound, kind, limit_bytes))
+
+
+def files(sound: Sound, kind: str = "mp3", limit_bytes: int | None = None) -> Iterator[SoundFile]:
+    """The sound as one file, or as several in order, none larger than ``limit_bytes``; each is made when it is asked for.
 
     Raises DomainError ``unknown-sound-file`` or ``limit-too-small``.
     """
@@ -87,26 +92,26 @@ def encoded(sound: Sound, kind: str = "mp3", limit_bytes: int | None = None) -> 
         raise DomainError("unknown-sound-file", name=kind, known=", ".join(KINDS))
     if limit_bytes is not None and limit_bytes < LEAST_LIMIT_BYTES:
         raise DomainError("limit-too-small", kib=limit_bytes // 1024, least=LEAST_LIMIT_BYTES // 1024)
-    return tuple(_under(sound, KINDS[kind], limit_bytes, 0, sound.length))
+    yield from _under(sound, KINDS[kind], limit_bytes, 0, sound.length)
 
 
-def _under(sound: Sound, kind: Kind, limit: int | None, start: int, stop: int) -> list[SoundFile]:
+def _under(sound: Sound, kind: Kind, limit: int | None, start: int, stop: int) -> Iterator[SoundFile]:
     """``start`` to ``stop`` in files under the limit: the best quality that goes in whole, else cut."""
     expected = _bytes_a_sample(kind, sound.channels) * (stop - start)
     for quality in kind.qualities:
         if limit is None or expected * quality.share <= limit * _MARGIN:
             data = _written(sound, kind, quality, start, stop, limit)
             if data is not None:
-                return [
-                    SoundFile(data, kind.suffix, kind.media_type, start, stop, _rounds(sound, start, stop))
-                ]
+                yield SoundFile(data, kind.suffix, kind.media_type, start, stop, _rounds(sound, start, stop))
+                return
     # what must be cut anyway is cut for the best quality; what was thought to go in and did not, in two
     length = stop - start
     most = round((limit or 1) * _MARGIN / expected * length)
     if most >= length:
         most = length // 2 + 1
     cuts = _cuts(sound, start, stop, most)
-    return [file for a, b in pairwise((start, *cuts, stop)) for file in _under(sound, kind, limit, a, b)]
+    for a, b in pairwise((start, *cuts, stop)):
+        yield from _under(sound, kind, limit, a, b)
 
 
 def _bytes_a_sample(kind: Kind, channels: int) -> float:

@@ -1,4 +1,4 @@
-"""What render workers do. Plain values in, bytes out; nothing here knows the service."""
+"""What render workers do. Plain values in, files out, kept one by one; nothing here knows the service."""
 
 from functools import cache
 
@@ -8,11 +8,11 @@ from service.engrave.sheets import Sheet, laid_out
 from service.engrave.svg import write_svg
 from service.engrave.typeset import write_pdf, write_png
 from service.music.scores import Score
-from service.sound.encoding import encoded
+from service.sound.encoding import files
 from service.sound.notes import NoteCache
 from service.sound.playing import play
 from service.usecases.playing import Wanted, plan_of
-from service.usecases.renders import Files
+from service.usecases.renders import Facts, Keep
 
 SCREENS = {"phone": PHONE, "wide": WIDE}
 
@@ -25,18 +25,21 @@ def screen(layout: str, *, large: bool = False) -> Look:
     )
 
 
-def svg_pages(sheet: Sheet, layout: str, theme: str, large: bool) -> Files:
-    pages = laid_out(sheet, screen(layout, large=large))
-    return Files(tuple(write_svg(page, THEMES[theme]).encode() for page in pages))
+def svg_pages(keep: Keep, sheet: Sheet, layout: str, theme: str, large: bool) -> Facts:
+    for page in laid_out(sheet, screen(layout, large=large)):
+        keep(write_svg(page, THEMES[theme]).encode())
+    return {}
 
 
-def png_pages(sheet: Sheet, layout: str, theme: str, large: bool) -> Files:
-    pages = laid_out(sheet, screen(layout, large=large))
-    return Files(tuple(write_png(page, THEMES[theme]) for page in pages))
+def png_pages(keep: Keep, sheet: Sheet, layout: str, theme: str, large: bool) -> Facts:
+    for page in laid_out(sheet, screen(layout, large=large)):
+        keep(write_png(page, THEMES[theme]))
+    return {}
 
 
-def pdf_sheet(sheet: Sheet, paper_name: str, large: bool) -> Files:
-    return Files((write_pdf(laid_out(sheet, paper(paper_name, large=large))),))
+def pdf_sheet(keep: Keep, sheet: Sheet, paper_name: str, large: bool) -> Facts:
+    keep(write_pdf(laid_out(sheet, paper(paper_name, large=large))))
+    return {}
 
 
 @cache
@@ -45,15 +48,13 @@ def _notes() -> NoteCache:
     return NoteCache()
 
 
-def sound_files(score: Score, wanted: Wanted, kind: str, limit_bytes: int) -> Files:
+def sound_files(keep: Keep, score: Score, wanted: Wanted, kind: str, limit_bytes: int) -> Facts:
     """The score as sound, in as many files as the limit asks for. Raises what planning raises."""
     sound = play(plan_of(score, wanted), _notes())
-    made = encoded(sound, kind, limit_bytes)
-    return Files(
-        tuple(file.data for file in made),
-        {
-            "seconds": [round(file.seconds, 3) for file in made],
-            "rounds": [list(file.rounds) for file in made],
-            "tempos": [[bpm, round(float(at), 3)] for bpm, at in sound.tempos],
-        },
-    )
+    seconds, rounds = [], []
+    for file in files(sound, kind, limit_bytes):
+        keep(file.data)
+        seconds.append(round(file.seconds, 3))
+        rounds.append(list(file.rounds))
+    tempos = [[bpm, round(float(at), 3)] for bpm, at in sound.tempos]
+    return {"seconds": seconds, "rounds": rounds, "tempos": tempos}

@@ -12,7 +12,6 @@ from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +24,7 @@ RETRY_S = 3  # seconds after which whoever was turned away may try again
 JOBS_EACH = 400  # a worker is replaced after so many, so that what libraries keep in memory goes
 TRIES = 3
 MANIFEST = "made.json"
+ASIDE = "making"  # the folder of what is not finished
 
 
 class Made(msgspec.Struct, frozen=True):
@@ -34,15 +34,11 @@ class Made(msgspec.Struct, frozen=True):
     facts: dict[str, Any] = {}
 
 
-@dataclass(frozen=True, slots=True)
-class Files:
-    """What a job hands back: its files, and facts about them that JSON can carry."""
-
-    parts: tuple[bytes, ...]
-    facts: dict[str, Any] = field(default_factory=dict)
-
-
-Job = Callable[..., Files]
+# A job is called in a worker with what keeps a file (on disk at once: the next may be as large) and its arguments; it
+# returns facts about the files that JSON can carry.
+Keep = Callable[[bytes], None]
+Facts = dict[str, Any]
+Job = Callable[..., Facts]
 
 
 def key_of(*told: object) -> str:
@@ -60,6 +56,7 @@ class Renders:
         self._pool: ProcessPoolExecutor | None = None
         self._making: dict[str, asyncio.Task[Made]] = {}
         self._kept: OrderedDict[str, int] = OrderedDict()
+        shutil.rmtree(folder / ASIDE, ignore_errors=True)
         for manifest in sorted(folder.glob(f"*/*/{MANIFEST}"), key=lambda path: path.stat().st_mtime):
             place = manifest.parent
             self._kept[place.relative_to(folder).as_posix()] = sum(p.stat().st_size for p in place.iterdir())
@@ -108,21 +105,17 @@ class Renders:
         return self._folder / str(group_id) / key / str(number)
 
     async def _make(self, name: str, job: Job, arguments: tuple[object, ...]) -> Made:
-        forgotten = self._forgotten
+        """Made aside, then put in its place as a whole."""
+        forgotten, aside = self._forgotten, self._folder / ASIDE / name.replace("/", "-")
         try:
-            files = await self._run(job, arguments)
-        except BrokenProcessPool:
-            # a worker was killed from outside, for want of memory perhaps: once more with new ones
-            self._pool = None
-            try:
-                files = await self._run(job, arguments)
-            except BrokenProcessPool:
-                self._pool = None
-                raise Busy("renders-busy", retry_after=RETRY_S) from None
-        if forgotten != self._forgotten:
-            # made of something that may have been taken down meanwhile: whoever asked may ask again
-            raise Busy("renders-busy", retry_after=RETRY_S)
-        made = await asyncio.to_thread(self._write, name, files)
+            made = await self._with_new_workers(aside, job, arguments)
+            await asyncio.to_thread(_put, aside, self._folder / name)
+            if forgotten != self._forgotten:
+                # made of something that may have been taken down meanwhile: whoever asked may ask again
+                await asyncio.to_thread(_remove, [self._folder / name])
+                raise Busy("renders-busy", retry_after=RETRY_S)
+        finally:
+            await asyncio.to_thread(_remove, [aside])
         self._kept[name] = sum(made.sizes)
         gone = []
         while sum(self._kept.values()) > self._most_bytes and len(self._kept) > 1:
@@ -131,7 +124,16 @@ class Renders:
             await asyncio.to_thread(_remove, gone)
         return made
 
-    async def _run(self, job: Job, arguments: tuple[object, ...]) -> Files:
+    async def _with_new_workers(self, place: Path, job: Job, arguments: tuple[object, ...]) -> Made:
+        """Once more where a worker was killed from outside, for want of memory perhaps."""
+        for _ in range(2):
+            try:
+                return await self._run(place, job, arguments)
+            except BrokenProcessPool:
+                self._pool = None
+        raise Busy("renders-busy", retry_after=RETRY_S)
+
+    async def _run(self, place: Path, job: Job, arguments: tuple[object, ...]) -> Made:
         if self._pool is None:
             self._pool = ProcessPoolExecutor(
                 self._workers,
@@ -139,7 +141,9 @@ class Renders:
                 initializer=ignore_interrupts,
                 max_tasks_per_child=JOBS_EACH,
             )
-        return await asyncio.get_running_loop().run_in_executor(self._pool, job, *arguments)
+        return await asyncio.get_running_loop().run_in_executor(
+            self._pool, made_in, str(place), job, arguments
+        )
 
     def _look_up(self, name: str) -> Made | None:
         manifest = self._folder / name / MANIFEST
@@ -149,16 +153,6 @@ class Renders:
         except (OSError, msgspec.MsgspecError):
             return None
         return found
-
-    def _write(self, name: str, files: Files) -> Made:
-        """Files first, the manifest last: without one nothing is there."""
-        place = self._folder / name
-        place.mkdir(parents=True, exist_ok=True)
-        for number, part in enumerate(files.parts):
-            (place / str(number)).write_bytes(part)
-        made = Made([len(part) for part in files.parts], files.facts)
-        (place / MANIFEST).write_bytes(msgspec.json.encode(made))
-        return made
 
     async def forget(self, group_id: int) -> None:
         """Everything that was made for a group: something of it may not be shown any more."""
@@ -174,6 +168,27 @@ class Renders:
         if self._pool is not None:
             await asyncio.to_thread(self._pool.shutdown, wait=True, cancel_futures=True)
             self._pool = None
+
+
+def made_in(folder: str, job: Job, arguments: tuple[object, ...]) -> Made:
+    """In a worker: what a job makes, in a folder of its own. Files come first, the manifest last: without one nothing is there."""
+    place = Path(folder)
+    place.mkdir(parents=True, exist_ok=True)
+    sizes: list[int] = []
+
+    def keep(data: bytes) -> None:
+        (place / str(len(sizes))).write_bytes(data)
+        sizes.append(len(data))
+
+    made = Made(sizes, job(keep, *arguments))
+    (place / MANIFEST).write_bytes(msgspec.json.encode(made))
+    return made
+
+
+def _put(aside: Path, place: Path) -> None:
+    shutil.rmtree(place, ignore_errors=True)
+    place.parent.mkdir(parents=True, exist_ok=True)
+    aside.replace(place)
 
 
 def _remove(folders: list[Path]) -> None:

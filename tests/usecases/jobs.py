@@ -6,38 +6,43 @@ import time
 from pathlib import Path
 
 from service.errors import DomainError
-from service.usecases.renders import Files
+from service.usecases.renders import Facts, Keep
 
 
-def written(text: str, log: str) -> Files:
+def written(keep: Keep, text: str, log: str) -> Facts:
     """A file that holds a text; each time it is made a line is added to a log."""
     with Path(log).open("a") as file:
         file.write("made\n")
-    return Files((text.encode(), b"second"), {"text": text})
+    keep(text.encode())
+    keep(b"second")
+    return {"text": text}
 
 
-def slow(text: str, log: str) -> Files:
+def slow(keep: Keep, text: str, log: str) -> Facts:
     time.sleep(0.5)
-    return written(text, log)
+    return written(keep, text, log)
 
 
-def large(kib: int) -> Files:
-    return Files((b"x" * (kib << 10),))
+def large(keep: Keep, kib: int) -> Facts:
+    keep(b"x" * (kib << 10))
+    return {}
 
 
-def refusing() -> Files:
+def refusing(keep: Keep) -> Facts:
+    keep(b"begun")
     raise DomainError("unknown-key", name="H")
 
 
-def dies_once(log: str) -> Files:
+def dies_once(keep: Keep, log: str) -> Facts:
     """Kills its own process the first time."""
     path = Path(log)
     if not path.exists():
         path.write_text("died\n")
         os.kill(os.getpid(), signal.SIGKILL)
-    return Files((b"alive",))
+    keep(b"alive")
+    return {}
 
 
-def dies(log: str) -> Files:
+def dies(keep: Keep, log: str) -> Facts:
     os.kill(os.getpid(), signal.SIGKILL)
     raise AssertionError

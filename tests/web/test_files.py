@@ -120,7 +120,7 @@ def test_a_long_break_has_pages_that_name_their_neighbours(demo: RunningService,
 
 def test_a_link_to_the_next_part_repeats_all_that_was_asked(demo: RunningService, code: str) -> None:
     first = _get(demo, f"breaks/{code}/tab.png?mute=lead&mute=guitar&page=1&theme=dark")
-    assert first.headers["link"].endswith("?mute=lead&mute=guitar&theme=dark&page=2>; rel=\"next\"")
+    assert first.headers["link"].endswith('?mute=lead&mute=guitar&theme=dark&page=2>; rel="next"')
 
 
 def test_whoever_mutes_somebody_in_a_midi_file_gets_another_file(demo: RunningService, code: str) -> None:
