@@ -4,6 +4,7 @@ import asyncio
 import contextlib
 import signal
 import socket
+import sys
 from collections.abc import AsyncIterator, Callable
 from typing import Any
 
@@ -18,6 +19,9 @@ from service.web.application import make_web
 
 BACKLOG = 2048
 SHUTDOWN_S = 10
+SWITCH_S = (
+    0.001  # a thread that thinks lets the loop go on after so long; with Python's own .005 requests waited
+)
 
 
 @contextlib.asynccontextmanager
@@ -29,7 +33,7 @@ async def open_house(settings: Settings, clock: Clock = system_clock) -> AsyncIt
         try:
             yield house
         finally:
-            await house.renders.close()
+            await house.close()
     finally:
         await database.close()
 
@@ -120,6 +124,7 @@ async def until_signal() -> None:
 
 def run(main: Callable[[], Any]) -> Any:
     """Run a coroutine function on uvloop, where there is one."""
+    sys.setswitchinterval(SWITCH_S)
     try:
         import uvloop
     except ImportError:

@@ -51,6 +51,16 @@ def first_taken_down(connection: sqlite3.Connection, group_id: int, numbers: Seq
     return None if row[0] is None else int(row[0])
 
 
+def taken_down_among(connection: sqlite3.Connection, group_id: int, numbers: Sequence[int]) -> frozenset[int]:
+    """Those of these numbers whose lick is taken down."""
+    wanted = sorted(set(numbers))
+    rows = connection.execute(
+        f"SELECT number FROM taken_down WHERE group_id = ? AND number IN ({', '.join('?' * len(wanted))})",
+        (group_id, *wanted),
+    )
+    return frozenset(int(row[0]) for row in rows)
+
+
 def same_lick_taken_down(
     connection: sqlite3.Connection, group_id: int, identity: bytes, but: int | None
 ) -> int | None:

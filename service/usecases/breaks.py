@@ -302,6 +302,31 @@ def get_break(house: House, caller: Caller, group_slug: str, code: str) -> Break
     return find_break(house, reach_group(house, caller, group_slug, "read-group"), code)
 
 
+@dataclass(frozen=True, slots=True)
+class BreakName:
+    """What names a break as it may be shown now: its code, and the phrases whose licks are taken down."""
+
+    group_id: int
+    code: str
+    tune: str
+    hidden: tuple[int, ...]
+
+
+def name_of_break(house: House, caller: Caller, group_slug: str, code: str) -> BreakName:
+    """Found without making the break. Raises NotFound."""
+    group = reach_group(house, caller, group_slug, "read-group")
+    points = house.database.points
+    row = rows.break_by_code(points, group.id, typed_code(code))
+    tune = None if row is None else tune_rows.tune_revision(points, row.tune_id, row.tune_revision)
+    if row is None or tune is None:
+        raise NotFound("not-found", what="break")
+    licks = _licks_decoder.decode(row.licks)
+    gone = taken_down.taken_down_among(points, group.id, [number for _, number, _ in licks])
+    return BreakName(
+        group.id, row.code, tune.slug, tuple(phrase for phrase, number, _ in licks if number in gone)
+    )
+
+
 def find_break(house: House, group: GroupRow, code: str) -> Break:
     row = rows.break_by_code(house.database.points, group.id, typed_code(code))
     if row is None:

@@ -4,6 +4,7 @@ import asyncio
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Generic, TypeVar
 from weakref import WeakValueDictionary
@@ -16,6 +17,7 @@ from service.compose.stock import Column
 from service.judge.fit import Fit
 from service.judge.melody import Recall
 from service.judge.twins import TwinIndex
+from service.music.passages import Passage
 from service.settings import Settings
 from service.store.database import Database
 from service.store.groups import GroupRow, TokenRow
@@ -27,12 +29,14 @@ if TYPE_CHECKING:
 FRESH_S = 1.0  # seconds: a token revoked by another process is refused well within five
 RECENT = 1000
 JUDGED = 8192  # licks over phrases kept ready
+FINGERED = 128  # breaks and loops with the fingers of the picking hand, kept ready
 PLACED = 4096  # licks in their places, and seams between them, kept ready
 GROWN_AFTER = 64  # look-ups after which kept values are weighed again: tables for drawing grow with use
 # How the memory for composing is shared out, in parts of the whole.
 SHARES = {"pools": 0.25, "over": 0.25, "lattices": 0.2, "drawable": 0.3}
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
+R = TypeVar("R")
 
 
 @dataclass(slots=True)
@@ -120,6 +124,17 @@ class House:
     _making: "WeakValueDictionary[Hashable, asyncio.Lock]" = field(init=False)
     shown_breaks: "Kept[tuple[int, str], tuple[int, dict[str, bytes]]]" = field(init=False)
     renders: "Renders" = field(init=False)
+    fingered: "Kept[Hashable, Passage]" = field(init=False)
+    _thinker: ThreadPoolExecutor = field(init=False)
+
+    async def think(self, work: Callable[[], R]) -> R:
+        """What takes this process some time, off the loop, one thing at a time: many threads at once would starve it."""
+        return await asyncio.get_running_loop().run_in_executor(self._thinker, work)
+
+    async def close(self) -> None:
+        """Give up what is being made; whoever waits for it is told to come again."""
+        await self.renders.close()
+        self._thinker.shutdown(wait=False, cancel_futures=True)
 
     def making(self, key: Hashable) -> asyncio.Lock:
         """Held by whoever makes what belongs to a key."""
@@ -144,6 +159,8 @@ class House:
         self.callers = Recent(self.database, RECENT)
         self.groups = Recent(self.database, RECENT)
         self.shown_breaks = Kept(self.settings.break_cache)
+        self.fingered = Kept(FINGERED)
+        self._thinker = ThreadPoolExecutor(1, "thinking")
         given = self.settings
         self.renders = Renders(
             given.renders, given.render_workers, given.render_queue, given.renders_mib << 20

@@ -57,4 +57,4 @@ def sound_files(keep: Keep, score: Score, wanted: Wanted, kind: str, limit_bytes
         seconds.append(round(file.seconds, 3))
         rounds.append(list(file.rounds))
     tempos = [[bpm, round(float(at), 3)] for bpm, at in sound.tempos]
-    return {"seconds": seconds, "rounds": rounds, "tempos": tempos}
+    return {"seconds": seconds, "rounds": rounds, "tempos": tempos, "unit": score.beat.unit}

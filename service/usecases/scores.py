@@ -1,7 +1,7 @@
 """From licks, breaks and loops to scores, which are drawn, written and sounded. Words stay with the web."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.judge.left_hand import left_hand
 from service.judge.level import USUAL_BPM
@@ -9,6 +9,7 @@ from service.music.meter import stretch
 from service.music.passages import Passage
 from service.music.scores import Beat, Score, Section, Span
 from service.music.tunes import UNIT_TICKS, Tune
+from service.usecases.house import House
 from service.usecases.licks import KeptLick, in_hand
 from service.usecases.made_breaks import Break, BreakPhrase, Place
 from service.usecases.records import Rights
@@ -23,19 +24,16 @@ class Scored:
 
 
 def lick_score(kept: KeptLick, bpm: int | None = None) -> Scored:
-    """A lick by itself, at a tempo in its meter's beats, else the usual one."""
+    """A lick by itself, at a tempo in its meter's beats, else the usual one. Like all of these it takes a while."""
     lick = kept.lick
     beat = Beat(bpm or USUAL_BPM[lick.meter.name], lick.meter.beat_unit)
     passage = in_hand(lick)
-    score = Score(
-        f"{kept.number} {lick.name}", passage, lick.key, beat, left=hands_of(passage), melody=frozenset()
-    )
+    score = Score(f"{kept.number} {lick.name}", passage, lick.key, beat)
     return Scored(score, ((kept.number, kept.record.rights),))
 
 
-def break_score(made: Break, bpm: int | None = None) -> Scored:
-    """A whole break, at a tempo in the tune's beats, else where the tune's tempo starts."""
-    passage = made.passage()
+def break_score(made: Break, passage: Passage, bpm: int | None = None) -> Scored:
+    """A whole break (``passage`` is what it is in hand), at a tempo in the tune's beats, else where the tune's tempo starts."""
     sections = tuple(
         Section(place.form[0].onset, place.form[0].part) for place in made.phrases if place.form[0].index == 1
     )
@@ -47,16 +45,14 @@ def break_score(made: Break, bpm: int | None = None) -> Scored:
         tune_beat(made.tune, bpm),
         sections,
         spans,
-        left=hands_of(passage),
         melody=frozenset(_kept_onsets((place.form[0].onset, place) for place in made.played)),
     )
     return Scored(score, ((0, made.rights), *_rights(made.played)))
 
 
-def loop_score(made: Break, phrase: int, bpm: int | None = None) -> Scored:
+def loop_score(made: Break, phrase: int, passage: Passage, bpm: int | None = None) -> Scored:
     """The phrase before and the phrase. Raises NotFound."""
     before, here = made.around(phrase)
-    passage = made.loop(phrase)
     start = sum(p.ticks for p in before.form)
     both = ((0, before), (start, here))
     score = Score(
@@ -65,13 +61,30 @@ def loop_score(made: Break, phrase: int, bpm: int | None = None) -> Scored:
         made.setting.position,
         tune_beat(made.tune, bpm),
         phrases=tuple(_span(place, onset) for onset, place in both),
-        left=hands_of(passage),
         melody=frozenset(
             _kept_onsets((onset, place) for onset, place in both if isinstance(place, BreakPhrase))
         ),
     )
     played = [place for _, place in both if isinstance(place, BreakPhrase)]
     return Scored(score, ((0, made.rights), *_rights(played)))
+
+
+async def break_passage(house: House, made: Break, phrase: int | None = None) -> Passage:
+    """A break in hand, or the loop of a phrase of it, from memory where it was looked at a moment ago. Raises NotFound."""
+    hidden = tuple(rest.form[0].number for rest in made.rests)
+    key = (made.group, made.code, hidden, phrase)
+    found = house.fingered.get(key)
+    if found is None:
+        if phrase is not None:
+            made.around(phrase)
+        found = await house.think(made.passage if phrase is None else lambda: made.loop(phrase))
+        house.fingered.put(key, found)
+    return found
+
+
+def with_left(score: Score) -> Score:
+    """With the left hand's fingers; none where no hand could stop the notes."""
+    return replace(score, left=hands_of(score.passage))
 
 
 def tune_beat(tune: Tune, bpm: int | None = None) -> Beat:
@@ -88,7 +101,7 @@ def _span(place: Place, onset: int) -> Span:
     ticks = sum(phrase.ticks for phrase in place.form)
     if isinstance(place, BreakPhrase):
         return Span(onset, ticks, f"{place.lick.number} {place.lick.lick.name}")
-    return Span(onset, ticks, str(place.lick), rest=True)
+    return Span(onset, ticks, str(place.form[0].number), rest=True)
 
 
 def _rights(places: Sequence[BreakPhrase]) -> tuple[tuple[int, Rights], ...]:

@@ -8,7 +8,6 @@ from service.compose.matching import changes_over
 from service.compose.ranking import ranked
 from service.errors import DomainError
 from service.music.backup import backup
-from service.music.backup_patterns import pattern_named
 from service.music.fills import fill, with_fill
 from service.music.frames import ending, kick_off
 from service.music.passages import Passage
@@ -21,7 +20,7 @@ from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.licks import KeptLick, find_lick, in_hand
 from service.usecases.records import Rights, choose_setting, kept_form, kept_tune, tune_record
-from service.usecases.scores import hands_of, tune_beat
+from service.usecases.scores import tune_beat
 from service.usecases.tunes import find_tune
 
 STOCK_EACH = 12  # licks shown for a phrase, best first; ours: more than anybody learns of one
@@ -53,18 +52,15 @@ def set_tune(
     return SetTune(group, tune, row.revision, setting, form, record.rights)
 
 
-def backup_score(
-    of: SetTune, pattern: str | None, bpm: int | None, fills: Sequence[int] = ()
-) -> tuple[Score, str]:
-    """The whole form in a pattern, and its name; ``fills`` are measures (from 1, repeats written out) that are filled.
+def backup_score(of: SetTune, pattern: str, bpm: int | None, fills: Sequence[int] = ()) -> Score:
+    """The whole form in a pattern; ``fills`` are measures (from 1, repeats written out) that are filled.
 
     Raises DomainError ``unknown-pattern`` or ``no-such-measure``.
     """
     tune = of.tune
     measures = tuple(measure.ticks for name in tune.order for measure in tune.part(name).measures)
     changes = changes_over(of.form, of.setting, tune)
-    name = pattern_named(of.setting.instrument.id, tune.meter, pattern).name
-    passage = backup(changes, measures, tune.meter, of.setting, name)
+    passage = backup(changes, measures, tune.meter, of.setting, pattern)
     for number in sorted(set(fills)):
         if not 1 <= number <= len(measures):
             raise DomainError("no-such-measure", measure=number, measures=len(measures))
@@ -72,7 +68,7 @@ def backup_score(
         filled = fill(changes, measures, tune.meter, of.setting, onset, ticks, passage)
         passage = with_fill(passage, filled)
     sections = tuple(Section(phrase.onset, phrase.part) for phrase in of.form if phrase.index == 1)
-    return _score(of, passage, bpm, sections), name
+    return _score(of, passage, bpm, sections)
 
 
 def kick_off_score(of: SetTune, bpm: int | None) -> Score:
@@ -90,7 +86,6 @@ def _score(of: SetTune, passage: Passage, bpm: int | None, sections: tuple[Secti
         of.setting.position,
         tune_beat(of.tune, bpm),
         sections,
-        left=hands_of(passage),
     )
 
 
@@ -127,5 +122,4 @@ def _titled(kept: KeptLick, of: SetTune) -> Score:
         kept.lick.key,
         tune_beat(of.tune),
         phrases=(Span(0, passage.ticks, label),),
-        left=hands_of(passage),
     )

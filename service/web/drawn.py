@@ -1,7 +1,5 @@
 """Sheets with words on them: from a subject and what was asked to what stands on the page."""
 
-from dataclasses import replace
-
 from service.engrave.bands import Options
 from service.engrave.sheets import Block, Credits, Music, Shapes, Sheet, Tempo, Title
 from service.music.folding import folded
@@ -9,7 +7,7 @@ from service.music.scores import Score
 from service.usecases.playing import setting_of_score
 from service.web.options import Drawing
 from service.web.read_out import described
-from service.web.subjects import Subject, behind_capo, credits, set_up
+from service.web.subjects import Subject, credits, set_up
 from service.wording import say
 
 SEPARATOR = " · "
@@ -17,7 +15,7 @@ SEPARATOR = " · "
 
 def sheet_of(subject: Subject, drawing: Drawing, language: str, *, paper: bool) -> Sheet:
     """A subject on its own: title, setting, tempo, music, where it comes from. Raises DomainError."""
-    score = behind_capo(subject.score, drawing.capo)
+    score = subject.score
     lines = (
         SEPARATOR.join(set_up(setting_of_score(score), language)),
         *([SEPARATOR.join(subject.extra)] if subject.extra else []),
@@ -28,8 +26,7 @@ def sheet_of(subject: Subject, drawing: Drawing, language: str, *, paper: bool) 
         blocks.append(shapes_of(score))
     blocks.append(music_of(score, drawing, paper=paper))
     blocks.append(Credits(credits(subject.rights, language)))
-    told = score if drawing.hands == "both" else replace(score, left={})
-    return Sheet(score.title, described(told, language), page_foot(language), tuple(blocks))
+    return Sheet(score.title, described(score, language), page_foot(language), tuple(blocks))
 
 
 def music_of(score: Score, drawing: Drawing, *, paper: bool) -> Music:

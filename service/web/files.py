@@ -1,6 +1,6 @@
 """Every file that a subject can be asked for, by its name."""
 
-import asyncio
+from bisect import bisect_right
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, replace
 from urllib.parse import parse_qsl, urlencode
@@ -16,35 +16,35 @@ from service.music.scores import Score
 from service.notation.midi import write_midi
 from service.notation.musicxml import write_musicxml
 from service.notation.tab_writer import PHONE_WIDTH, WIDE_WIDTH, write_tab
-from service.usecases.playing import Wanted, plan_of
+from service.usecases.house import House
+from service.usecases.playing import LEAD, Wanted, plan_of
 from service.usecases.render_jobs import pdf_sheet, png_pages, sound_files, svg_pages
-from service.usecases.renders import Made, key_of
+from service.usecases.renders import Made, Order, Ordering, key_of
+from service.usecases.scores import with_left
 from service.web.drawn import sheet_of
 from service.web.options import Drawing, Sounding
 from service.web.parts import Asked, house_of, language
 from service.web.read_out import described, read_out_text
 from service.web.served import file_answer, not_modified
-from service.web.subjects import Shown, Subject, behind_capo
+from service.web.subjects import Load, Shown, Subject, behind_capo
 from service.wording import say
 
 SOUNDS = ("mp3", "ogg", "flac", "wav")
+LONG_S = (
+    180.0  # seconds of sound: longer ones take longer than somebody who wants a picture waits gladly; ours
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A request for a file of what is shown; only what has a score can be asked for all of them."""
+    """A request for a file of what is shown. ``load`` makes the score that most files need; sheets of tunes have none."""
 
     request: Asked
     shown: Shown
     what: str
     drawing: Drawing
     sounding: Sounding
-
-    @property
-    def subject(self) -> Subject:
-        if not isinstance(self.shown, Subject):
-            raise TypeError("a sheet without a score has no other files")
-        return self.shown
+    load: Load | None = None
 
     @property
     def suffix(self) -> str:
@@ -55,9 +55,18 @@ class Ask:
         return language(self.request)
 
     @property
-    def score(self) -> Score:
-        """At the tempo and behind the capo that were asked for."""
-        return behind_capo(self.subject.score, self.drawing.capo)
+    def house(self) -> House:
+        return house_of(self.request)
+
+    async def subject(self) -> Subject:
+        """At the tempo and behind the capo that were asked for, with the left hand's fingers where they are wanted."""
+        if self.load is None:
+            raise TypeError("a sheet without a score has no other files")
+        found = await self.load()
+        score = behind_capo(found.score, self.drawing.capo)
+        if self.drawing.hands == "both":
+            score = await self.house.think(lambda: with_left(score))
+        return replace(found, score=score)
 
 
 async def answer(ask: Ask) -> Response[bytes]:
@@ -68,35 +77,29 @@ async def answer(ask: Ask) -> Response[bytes]:
     return await make(ask)
 
 
-async def sheet_answer(ask: Ask, sheet: Callable[[], Sheet]) -> Response[bytes]:
+async def sheet_answer(ask: Ask, sheet: Callable[[], Awaitable[Sheet]]) -> Response[bytes]:
     """A sheet as picture or PDF, made by a worker."""
     drawing = ask.drawing
     told = (ask.shown.identity, ask.what, drawing.told, ask.language)
-    if ask.suffix == "pdf":
-        return await _made(ask, told, 0, lambda: (pdf_sheet, sheet(), drawing.paper, drawing.large))
-    job = svg_pages if ask.suffix == "svg" else png_pages
-    return await _made(
-        ask, told, drawing.page - 1, lambda: (job, sheet(), drawing.layout, drawing.theme, drawing.large)
-    )
+
+    async def order() -> Order:
+        drawn = await sheet()
+        if ask.suffix == "pdf":
+            return Order(pdf_sheet, (drawn, drawing.paper, drawing.large))
+        job = svg_pages if ask.suffix == "svg" else png_pages
+        return Order(job, (drawn, drawing.layout, drawing.theme, drawing.large))
+
+    return await _made(ask, told, 0 if ask.suffix == "pdf" else drawing.page - 1, order)
 
 
-async def _made(
-    ask: Ask, told: tuple[object, ...], number: int, work: Callable[[], tuple[object, ...]]
-) -> Response[bytes]:
+async def _made(ask: Ask, told: tuple[object, ...], number: int, order: Ordering) -> Response[bytes]:
     """One file of what a worker makes; neighbours are named in a Link header (RFC 8288)."""
     key = key_of(told)
     tag = f"{key}-{number + 1}"
     same = not_modified(ask.request, tag)
     if same is not None:
         return same
-    job, *arguments = await asyncio.to_thread(work)
-    made, body = await house_of(ask.request).renders.part(
-        ask.shown.group_id,
-        key,
-        number,
-        job,  # type: ignore[arg-type]
-        *arguments,
-    )
+    made, body = await ask.house.renders.part(ask.shown.group_id, key, number, order)
     if body is None:
         raise NotFound("no-such-page", page=number + 1, pages=len(made.sizes))
     return file_answer(
@@ -130,19 +133,22 @@ def _on_page(ask: Ask, path: str, page: int) -> str:
 
 
 async def _sheet(ask: Ask) -> Response[bytes]:
-    def sheet() -> Sheet:
-        return sheet_of(ask.subject, ask.drawing, ask.language, paper=ask.suffix == "pdf")
+    async def sheet() -> Sheet:
+        subject = await ask.subject()
+        paper = ask.suffix == "pdf"
+        return await ask.house.think(lambda: sheet_of(subject, ask.drawing, ask.language, paper=paper))
 
     return await sheet_answer(ask, sheet)
 
 
 async def _written(ask: Ask, write: Callable[[Score], bytes], *more: object) -> Response[bytes]:
     """A small file, written on the spot but off the loop; ``more`` is what else decides its bytes."""
-    key = key_of(ask.subject.identity, ask.what, ask.drawing.told, ask.language, *more)
+    key = key_of(ask.shown.identity, ask.what, ask.drawing.told, ask.language, *more)
     same = not_modified(ask.request, key)
     if same is not None:
         return same
-    body = await asyncio.to_thread(lambda: write(ask.score))
+    score = (await ask.subject()).score
+    body = await ask.house.think(lambda: write(score))
     return file_answer(ask.request, body, ask.suffix, _stem(ask), key)
 
 
@@ -152,35 +158,39 @@ async def _tab(ask: Ask) -> Response[bytes]:
     def write(score: Score) -> bytes:
         left = score.left if ask.drawing.hands == "both" else None
         width = PHONE_WIDTH if phone else WIDE_WIDTH
-        return write_tab(score.passage, width=width, phone=phone, left=left).encode()
+        remarks = {
+            bisect_right(score.passage.starts, span.onset): span.label for span in score.phrases if span.rest
+        }
+        return write_tab(score.passage, width=width, phone=phone, left=left, remarks=remarks).encode()
 
     return await _written(ask, write)
 
 
 async def _midi(ask: Ask) -> Response[bytes]:
-    return await _written(ask, lambda score: write_midi(score, _band(score, ask.sounding)), ask.sounding.told)
+    rounds = ask.sounding.rounds or 1
+    return await _written(
+        ask,
+        lambda score: write_midi(score, _band(score, ask.sounding), rounds=rounds),
+        ask.sounding.told,
+    )
 
 
 async def _musicxml(ask: Ask) -> Response[bytes]:
-    return await _written(ask, lambda score: write_musicxml(score))
+    return await _written(ask, lambda score: write_musicxml(with_left(score)))
 
 
 async def _read_out(ask: Ask) -> Response[bytes]:
-    def write(score: Score) -> bytes:
-        shown = score if ask.drawing.hands == "both" else replace(score, left={})
-        return read_out_text(shown, ask.language).encode()
-
-    return await _written(ask, write)
+    return await _written(ask, lambda score: read_out_text(score, ask.language).encode())
 
 
 async def _alt(ask: Ask) -> Response[bytes]:
     """What a picture shows, as long as chats take for a description."""
-    return await _written(ask, lambda score: described(replace(score, left={}), ask.language).encode())
+    return await _written(ask, lambda score: described(score, ask.language).encode())
 
 
 def _band(score: Score, sounding: Sounding) -> list[tuple[str, Passage]]:
     """The band's parts for a file of notes, but for those that are muted."""
-    plan = plan_of(score, Wanted((score.beat.bpm,), sounding.mute))
+    plan = plan_of(score, Wanted((score.beat.bpm,), sounding.mute - {LEAD}))
     return [(part.name, part.passage) for part in plan.parts if not part.lead and part.name not in plan.muted]
 
 
@@ -188,36 +198,33 @@ def _work_up(what: str) -> bool:
     return what.startswith("work-up.")
 
 
-def _sound_work(ask: Ask, kind: str) -> tuple[object, ...]:
-    score = ask.score
-    wanted = ask.sounding.wanted(score.beat.bpm, str(ask.subject.identity[0]), work_up=_work_up(ask.what))
-    limit = house_of(ask.request).settings.file_limit_mib << 20
-    return (sound_files, score, wanted, kind, limit)
+def _sound_order(ask: Ask, kind: str) -> Ordering:
+    async def order() -> Order:
+        score = (await ask.subject()).score
+        wanted = ask.sounding.wanted(score.beat.bpm, str(ask.shown.identity[0]), work_up=_work_up(ask.what))
+        limit = ask.house.settings.file_limit_mib << 20
+        seconds = sum(score.passage.ticks / score.beat.ticks * 60 / bpm for bpm in wanted.rounds)
+        return Order(sound_files, (score, wanted, kind, limit), long=seconds > LONG_S)
+
+    return order
 
 
 def _sound_told(ask: Ask, kind: str) -> tuple[object, ...]:
     drawing = ask.drawing
-    limit = house_of(ask.request).settings.file_limit_mib
+    limit = ask.house.settings.file_limit_mib
     return (
-        ask.subject.identity, _work_up(ask.what), kind, limit, drawing.tempo, drawing.capo, ask.sounding.told
+        ask.shown.identity, _work_up(ask.what), kind, limit, drawing.tempo, drawing.capo, ask.sounding.told
     )  # fmt: skip
 
 
 async def _sound(ask: Ask) -> Response[bytes]:
-    return await _made(
-        ask, _sound_told(ask, ask.suffix), ask.drawing.page - 1, lambda: _sound_work(ask, ask.suffix)
-    )
+    return await _made(ask, _sound_told(ask, ask.suffix), ask.drawing.page - 1, _sound_order(ask, ask.suffix))
 
 
 async def _sound_list(ask: Ask) -> Response[bytes]:
     """What the MP3 is like: its files, how long they last, where each tempo begins, and cautions."""
-    work = await asyncio.to_thread(_sound_work, ask, "mp3")
     key = key_of(_sound_told(ask, "mp3"))
-    made = await house_of(ask.request).renders.made(
-        ask.subject.group_id,
-        key,
-        *work,  # type: ignore[arg-type]
-    )
+    made = await ask.house.renders.made(ask.shown.group_id, key, _sound_order(ask, "mp3"))
     path = ask.request.url.path.removesuffix("json") + "mp3"
     files = [
         SoundFileOut(
@@ -233,7 +240,7 @@ async def _sound_list(ask: Ask) -> Response[bytes]:
     ]
     told = SoundOut(
         files=files,
-        unit=ask.subject.score.beat.unit,  # type: ignore[arg-type]
+        unit=made.facts["unit"],
         tempos=[WorkUpTempo(bpm=bpm, starts=at) for bpm, at in made.facts["tempos"]],
         seconds=round(sum(made.facts["seconds"]), 3),
         cautions=[say(code, {}, ask.language) for code in ("caution-hearing", "caution-playing")],

@@ -5,9 +5,9 @@ from service.usecases.made_breaks import Break, Rest
 from service.web.judged import sentence
 
 
-def rest_note(rest: Rest, language: str) -> Sentence:
-    """That a lick was taken down here: its number and the measure, nothing else of it."""
-    measure = rest.form[0].measure
+def rest_note(rest: Rest, language: str, measure: int | None = None) -> Sentence:
+    """That a lick was taken down here: its number and the measure (of the whole break without one), nothing else of it."""
+    measure = rest.form[0].measure if measure is None else measure
     return sentence("rest-stands", {"lick": rest.lick, "measure": measure}, language, measure)
 
 

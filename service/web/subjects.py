@@ -1,18 +1,19 @@
 """What can be drawn, written and sounded: a lick, a break, a loop, with the words that stand on its sheet."""
 
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from service.errors import DomainError
 from service.music.scores import Score, Span
 from service.music.setting import Setting
-from service.usecases.breaks import get_break
+from service.usecases.breaks import get_break, name_of_break
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.licks import get_lick
-from service.usecases.made_breaks import Break
+from service.usecases.made_breaks import Rest
 from service.usecases.records import Rights
-from service.usecases.scores import break_score, lick_score, loop_score
+from service.usecases.scores import break_passage, break_score, lick_score, loop_score
 from service.web.rests import rest_note
 from service.wording import say
 
@@ -36,78 +37,90 @@ class Subject(Shown):
     extra: tuple[str, ...] = ()
 
 
+Load = Callable[[], Awaitable[Subject]]  # asked only where the file is not there yet
+
+
 def lick_subject(
     house: House, caller: Caller, group: str, number: int, language: str, tempo: int | None
-) -> Subject:
+) -> tuple[Shown, Load]:
     """A lick. Raises NotFound, TakenDown."""
     kept = get_lick(house, caller, group, number)
-    scored = lick_score(kept, tempo)
-    return Subject(
-        reach_group(house, caller, group, "read-group").id,
-        ("lick", number, kept.revision),
-        f"lick-{number}",
-        scored.score,
-        scored.rights,
-        extra=(say("sheet-level", {"level": kept.lick.level}, language),),
+    shown = Shown(
+        reach_group(house, caller, group, "read-group").id, ("lick", number, kept.revision), f"lick-{number}"
     )
+
+    async def load() -> Subject:
+        scored = await house.think(lambda: lick_score(kept, tempo))
+        level = say("sheet-level", {"level": kept.lick.level}, language)
+        return Subject(
+            shown.group_id, shown.identity, shown.name, scored.score, scored.rights, extra=(level,)
+        )
+
+    return shown, load
 
 
 def break_subject(
     house: House, caller: Caller, group: str, code: str, language: str, tempo: int | None
-) -> Subject:
+) -> tuple[Shown, Load]:
     """A break. Raises NotFound."""
-    made = get_break(house, caller, group, code)
-    return break_of(house, caller, group, made, language, tempo)
+    named = name_of_break(house, caller, group, code)
+    shown = Shown(named.group_id, ("break", named.code, named.hidden), f"{named.tune}-{named.code}")
 
+    async def load() -> Subject:
+        made = get_break(house, caller, group, code)
+        passage = await break_passage(house, made)
+        scored = await house.think(lambda: break_score(made, passage, tempo))
+        notes = {rest.form[0].number: rest_note(rest, language).text for rest in made.rests}
+        return Subject(
+            shown.group_id,
+            shown.identity,
+            shown.name,
+            _with_notes(scored.score, notes),
+            scored.rights,
+            tuple(notes.values()),
+            (say("sheet-break", {"code": made.code}, language),),
+        )
 
-def break_of(
-    house: House, caller: Caller, group: str, made: Break, language: str, tempo: int | None
-) -> Subject:
-    scored = break_score(made, tempo)
-    return Subject(
-        reach_group(house, caller, group, "read-group").id,
-        ("break", made.code, _hidden(made)),
-        f"{made.tune.slug}-{made.code}",
-        _with_notes(scored.score, made, language),
-        scored.rights,
-        _remarks(made, language),
-        (say("sheet-break", {"code": made.code}, language),),
-    )
+    return shown, load
 
 
 def loop_subject(
     house: House, caller: Caller, group: str, code: str, phrase: int, language: str, tempo: int | None
-) -> Subject:
+) -> tuple[Shown, Load]:
     """A phrase of a break after the one before it. Raises NotFound."""
-    made = get_break(house, caller, group, code)
-    scored = loop_score(made, phrase, tempo)
-    before, here = made.around(phrase)
-    told = {"tune": made.tune.name, "before": before.form[0].number, "phrase": here.form[0].number}
-    return Subject(
-        reach_group(house, caller, group, "read-group").id,
-        ("loop", made.code, phrase, _hidden(made)),
-        f"{made.tune.slug}-{made.code}-loop-{phrase}",
-        replace(_with_notes(scored.score, made, language), title=say("sheet-loop", told, language)),
-        scored.rights,
-        _remarks(made, language),
-        (say("sheet-break", {"code": made.code}, language),),
-    )
+    named = name_of_break(house, caller, group, code)
+    name = f"{named.tune}-{named.code}-loop-{phrase}"
+    shown = Shown(named.group_id, ("loop", named.code, phrase, named.hidden), name)
+
+    async def load() -> Subject:
+        made = get_break(house, caller, group, code)
+        passage = await break_passage(house, made, phrase)
+        scored = await house.think(lambda: loop_score(made, phrase, passage, tempo))
+        before, here = made.around(phrase)
+        told = {"tune": made.tune.name, "before": before.form[0].number, "phrase": here.form[0].number}
+        # measures are counted from the start of the loop
+        starts = {
+            before.form[0].number: 1,
+            here.form[0].number: bisect_right(passage.starts, sum(p.ticks for p in before.form)),
+        }
+        notes = {
+            place.form[0].number: rest_note(place, language, starts[place.form[0].number]).text
+            for place in (before, here)
+            if isinstance(place, Rest)
+        }
+        score = replace(_with_notes(scored.score, notes), title=say("sheet-loop", told, language))
+        of_break = say("sheet-break", {"code": made.code}, language)
+        return Subject(
+            shown.group_id, shown.identity, name, score, scored.rights, tuple(notes.values()), (of_break,)
+        )
+
+    return shown, load
 
 
-def _hidden(made: Break) -> list[int]:
-    """Phrases that are rests since their licks were taken down."""
-    return [rest.form[0].number for rest in made.rests]
-
-
-def _remarks(made: Break, language: str) -> tuple[str, ...]:
-    return tuple(rest_note(rest, language).text for rest in made.rests)
-
-
-def _with_notes(score: Score, made: Break, language: str) -> Score:
-    """Rests are labelled by what is said of them."""
-    notes = {str(rest.lick): rest_note(rest, language).text for rest in made.rests}
+def _with_notes(score: Score, notes: Mapping[int, str]) -> Score:
+    """Rests are labelled by what is said of them, by phrase."""
     spans = tuple(
-        Span(span.onset, span.ticks, notes.get(span.label, span.label), True) if span.rest else span
+        Span(span.onset, span.ticks, notes.get(int(span.label), ""), True) if span.rest else span
         for span in score.phrases
     )
     return replace(score, phrases=spans)

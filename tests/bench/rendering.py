@@ -148,7 +148,8 @@ def _watched() -> Iterator[_Watched]:
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-m", "tests.bench.ticking", folder]
         with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as child:
-            assert child.stdin and child.stdout
+            assert child.stdin is not None
+            assert child.stdout is not None
             address, token = child.stdout.readline().split()
             stdin, stdout = child.stdin, child.stdout
 

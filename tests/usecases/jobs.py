@@ -46,3 +46,9 @@ def dies_once(keep: Keep, log: str) -> Facts:
 def dies(keep: Keep, log: str) -> Facts:
     os.kill(os.getpid(), signal.SIGKILL)
     raise AssertionError
+
+
+def sleeps(keep: Keep, seconds: float) -> Facts:
+    time.sleep(seconds)
+    keep(str(os.getpid()).encode())
+    return {}

@@ -23,6 +23,7 @@ from service.usecases import breaks as usecases
 from service.usecases.best_breaks import best_breaks
 from service.usecases.made_breaks import Break
 from service.usecases.once import Answered
+from service.usecases.scores import break_passage
 from service.usecases.swaps import steps_from_plain, swap, swaps_for
 from service.usecases.wishes import Wish
 from service.web.parts import (
@@ -191,7 +192,8 @@ async def tab(
     width: Width = None,
 ) -> Response[str]:
     found = usecases.get_break(house_of(request), caller_of(request), group, code)
-    return tab_answer(found.passage(), layout, width, remarks=rest_remarks(found, language(request)))
+    passage = await break_passage(house_of(request), found)
+    return tab_answer(passage, layout, width, remarks=rest_remarks(found, language(request)))
 
 
 @post(

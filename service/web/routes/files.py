@@ -35,10 +35,10 @@ async def of_lick(
     drawing: Drawn,
     sounding: Sounded,
 ) -> Response[bytes]:
-    subject = lick_subject(
+    shown, load = lick_subject(
         house_of(request), caller_of(request), group, lick_number, language(request), drawing.tempo
     )
-    return await answer(Ask(request, subject, what, drawing, sounding))
+    return await answer(Ask(request, shown, what, drawing, sounding, load))
 
 
 @get(
@@ -52,10 +52,10 @@ async def of_lick(
 async def of_break(
     request: Asked, group: FromPath[str], code: Code, what: FromPath[str], drawing: Drawn, sounding: Sounded
 ) -> Response[bytes]:
-    subject = break_subject(
+    shown, load = break_subject(
         house_of(request), caller_of(request), group, code, language(request), drawing.tempo
     )
-    return await answer(Ask(request, subject, what, drawing, sounding))
+    return await answer(Ask(request, shown, what, drawing, sounding, load))
 
 
 @get(
@@ -75,10 +75,10 @@ async def of_loop(
     drawing: Drawn,
     sounding: Sounded,
 ) -> Response[bytes]:
-    subject = loop_subject(
+    shown, load = loop_subject(
         house_of(request), caller_of(request), group, code, phrase, language(request), drawing.tempo
     )
-    return await answer(Ask(request, subject, what, drawing, sounding))
+    return await answer(Ask(request, shown, what, drawing, sounding, load))
 
 
 ROUTES = [of_lick, of_break, of_loop]

@@ -1,6 +1,5 @@
 """Sheets of tunes, and what is played behind others, before and after."""
 
-import asyncio
 from dataclasses import replace
 from typing import Annotated
 
@@ -10,6 +9,8 @@ from litestar.params import FromPath, QueryParameter, SkipValidation
 
 from service.engrave.sheets import Sheet
 from service.errors import DomainError, NotFound
+from service.music.backup_patterns import pattern_named
+from service.music.scores import Score
 from service.usecases.breaks import get_break
 from service.usecases.tune_scores import (
     SetTune,
@@ -24,7 +25,7 @@ from service.web.options import Drawing, Sounding
 from service.web.parts import Asked, caller_of, house_of, language, problems
 from service.web.routes.breaks import InstrumentChoice, TuningChoice
 from service.web.routes.files import OPTIONS
-from service.web.subjects import Shown, Subject, break_of
+from service.web.subjects import Load, Shown, Subject, break_subject
 from service.web.tune_sheets import Player, booklet_sheet, card_sheet, stock_sheet
 from service.wording import say
 
@@ -95,18 +96,22 @@ async def of_tune(
         known = ", ".join(f"{stem}.{suffix}" for stem in ("card", "licks") for suffix in SUFFIXES)
         raise NotFound("no-such-file", what=what, known=known)
     of, spoken = _set(request, group, tune, instrument, tuning), language(request)
+    house = house_of(request)
     if stem == "card":
         players = [_player(text) for text in player or ()]
-        shown = _shown(of, "card", player)
-        return await sheet_answer(
-            Ask(request, shown, what, drawing, sounding), lambda: card_sheet(of, players, drawing, spoken)
-        )
-    stocked = await stock(house_of(request), of)
-    numbers = [(found.number, found.revision) for place in stocked for found, _ in place.licks]
-    shown = _shown(of, "licks", numbers)
-    return await sheet_answer(
-        Ask(request, shown, what, drawing, sounding), lambda: stock_sheet(of, stocked, drawing, spoken)
-    )
+
+        async def card() -> Sheet:
+            return await house.think(lambda: card_sheet(of, players, drawing, spoken))
+
+        return await sheet_answer(Ask(request, _shown(of, "card", player), what, drawing, sounding), card)
+
+    async def licks() -> Sheet:
+        stocked = await stock(house, of)
+        return await house.think(lambda: stock_sheet(of, stocked, drawing, spoken))
+
+    # which licks they are depends on the pool
+    shown = _shown(of, "licks", of.group.pool_version)
+    return await sheet_answer(Ask(request, shown, what, drawing, sounding), licks)
 
 
 def _player(text: str) -> Player:
@@ -137,23 +142,27 @@ async def around_the_tune(
     pattern: PatternChoice = None,
     fills: Fills = None,
 ) -> Response[bytes]:
-    of = _set(request, group, tune, instrument, tuning)
-    if played == "backup":
-        # a chart's easiest voicings are searched for, which may take a while
-        score, name = await asyncio.to_thread(backup_score, of, pattern, drawing.tempo, fills or ())
-    elif played in FRAMES:
-        score, name = await asyncio.to_thread(FRAMES[played], of, drawing.tempo), ""
-    else:
+    of, house = _set(request, group, tune, instrument, tuning), house_of(request)
+    if played not in ("backup", *FRAMES):
         raise NotFound("no-such-file", what=played, known=", ".join(("backup", *FRAMES)))
-    title = say(f"sheet-{played}", {"pattern": name}, language(request))
-    subject = Subject(
-        of.group.id,
-        _identity(of, played, name, sorted(set(fills or ()))),
-        f"{of.tune.slug}-{played}",
-        replace(score, title=f"{of.tune.name}: {title}"),
-        ((0, of.rights),),
+    name = pattern_named(of.setting.instrument.id, of.tune.meter, pattern).name if played == "backup" else ""
+    shown = Shown(
+        of.group.id, _identity(of, played, name, sorted(set(fills or ()))), f"{of.tune.slug}-{played}"
     )
-    return await answer(Ask(request, subject, what, drawing, sounding))
+
+    def scored() -> Score:
+        # a chart's easiest voicings are searched for, which may take a while
+        if played == "backup":
+            return backup_score(of, name, drawing.tempo, fills or ())
+        return FRAMES[played](of, drawing.tempo)
+
+    async def load() -> Subject:
+        score = await house.think(scored)
+        title = say(f"sheet-{played}", {"pattern": name}, language(request))
+        titled = replace(score, title=f"{of.tune.name}: {title}")
+        return Subject(shown.group_id, shown.identity, shown.name, titled, ((0, of.rights),))
+
+    return await answer(Ask(request, shown, what, drawing, sounding, load))
 
 
 FRAMES = {"kick-off": kick_off_score, "ending": ending_score}
@@ -171,21 +180,27 @@ async def booklet(
     request: Asked, group: FromPath[str], breaks: Breaks, drawing: Drawn, sounding: Sounded
 ) -> Response[bytes]:
     house, caller, spoken = house_of(request), caller_of(request), language(request)
-    found: list[tuple[SetTune, Subject]] = []
+    found: list[tuple[SetTune, Shown, Load]] = []
     for code in dict.fromkeys(code for sent in breaks for code in sent.split(",")):
+        shown, load = break_subject(house, caller, group, code, spoken, drawing.tempo)
         made = get_break(house, caller, group, code)
-        of = set_tune(
-            house, caller, group, made.tune.slug, made.setting.instrument.id, made.setting.tuning.id
-        )
-        found.append((of, break_of(house, caller, group, made, spoken, drawing.tempo)))
+        setting = made.setting
+        of = set_tune(house, caller, group, made.tune.slug, setting.instrument.id, setting.tuning.id)
+        found.append((of, shown, load))
     name = found[0][0].group.name
-    identity = ("booklet", name, [subject.identity for _, subject in found], [of.revision for of, _ in found])
-    shown = Shown(found[0][1].group_id, identity, "booklet")
+    identity = (
+        "booklet",
+        name,
+        [shown.identity for _, shown, _ in found],
+        [of.revision for of, _, _ in found],
+    )
 
-    def sheet() -> Sheet:
-        return booklet_sheet(name, found, drawing, spoken)
+    async def sheet() -> Sheet:
+        pages = [(of, await load()) for of, _, load in found]
+        return await house.think(lambda: booklet_sheet(name, pages, drawing, spoken))
 
-    return await sheet_answer(Ask(request, shown, "sheet.pdf", drawing, sounding), sheet)
+    booklet_shown = Shown(found[0][1].group_id, identity, "booklet")
+    return await sheet_answer(Ask(request, booklet_shown, "sheet.pdf", drawing, sounding), sheet)
 
 
 ROUTES = [of_tune, around_the_tune, booklet]
