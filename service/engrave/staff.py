@@ -35,6 +35,7 @@ from service.music.licks import Note
 from service.music.meter import Meter
 from service.music.scores import Score
 
+STEM_WIDTH = 1.1
 THIN, THICK = 0.8, 2.6  # lines: staff and bars, the heavy bar at an end
 ARC = 5.0  # how high an arc between two digits rises
 SMALL = 7.0  # letters between digits
@@ -152,6 +153,9 @@ class _Digits:
         self._strong: list[Mark] = []
         self._quiet: list[Mark] = []
         self._letters: list[Mark] = []
+        self._size = look.of(DIGIT)
+        self._gap = look.of(STRING_GAP)
+        self._down = self._size * CAP_HEIGHT / 2  # from the middle of a digit to the line it stands on
 
     def put(self, column: Column) -> None:
         value, look = column.value, self._look
@@ -177,15 +181,13 @@ class _Digits:
             self._under.append(Dot(column.x + look.of(9), self._at.rhythm + look.of(STEM), look.of(1.2)))
 
     def _y(self, string: int) -> float:
-        return self._at.top + (string - 1) * self._look.of(STRING_GAP)
+        return self._at.top + (string - 1) * self._gap
 
     def _half(self, note: Note) -> float:
         return width_of(_shown(note), self._look.of(DIGIT)) / 2
 
     def _text(self, into: list[Mark], x: float, y: float, text: str, role: str) -> None:
-        size = self._look.of(DIGIT)
-        bold = into is self._strong
-        into.append(Text(x, y + size * CAP_HEIGHT / 2, size, text, role, MIDDLE, bold, halo=True))
+        into.append(Text(x, y + self._down, self._size, text, role, MIDDLE, into is self._strong, True))
 
     def _arc(self, note: Note, x: float, y: float) -> None:
         """From the note before on the same string, or from the system's edge."""
@@ -261,44 +263,56 @@ def _shown(note: Note) -> str:
 
 def _stems(placed: Placed, at: Bands, look: Look) -> Iterator[Mark]:
     """Stems, beams, flags, dots and triplets below the strings."""
-    top, end = at.rhythm, at.rhythm + look.of(STEM)
+    top, end, width = at.rhythm, at.rhythm + look.of(STEM), look.of(STEM_WIDTH)
     columns = placed.columns
+    levels = 0
+    triplets = False
     for column in columns:
         value = column.value
-        if value.rest:
+        if not value.notes:
             continue
-        if value.kind in ("whole", "half"):
+        kind = value.kind
+        low = end
+        if kind in ("whole", "half"):
             space = look.of(4.2)
-            name = "noteheadWhole" if value.kind == "whole" else "noteheadHalf"
-            wide = symbol_width(name, space)
-            yield Glyph(column.x - wide + look.of(0.5), end - space / 2, space, name, INK)
-        if value.kind != "whole":
-            low = end - look.of(2.5) if value.kind == "half" else end
-            yield Line(column.x, top, column.x, low, look.of(1.1), INK)
-        flags = _FLAGGED.get(value.kind, 0)
-        if flags and not value.beams:
-            yield Glyph(column.x - look.of(0.5), end, look.of(4.6), _FLAGS[flags], INK)
+            name = "noteheadWhole" if kind == "whole" else "noteheadHalf"
+            yield Glyph(
+                column.x - symbol_width(name, space) + look.of(0.5), end - space / 2, space, name, INK
+            )
+            low -= look.of(2.5)
+        if kind != "whole":
+            yield Line(column.x, top, column.x, low, width, INK)
+        if value.beams:
+            levels = max(levels, len(value.beams))
+        elif kind in _FLAGGED:
+            yield Glyph(column.x - look.of(0.5), end, look.of(4.6), _FLAGS[_FLAGGED[kind]], INK)
         for dot in range(value.dots):
             yield Dot(column.x + look.of(4 + 3 * dot), end - look.of(3), look.of(1.2), INK)
-    yield from _beams(columns, end, look)
-    yield from _triplets(columns, end, look)
+        triplets = triplets or value.tuplet is not None
+    if levels:
+        yield from _beams(columns, levels, end, look)
+    if triplets:
+        yield from _triplets(columns, end, look)
 
 
-def _beams(columns: tuple[Column, ...], end: float, look: Look) -> Iterator[Mark]:
-    for level in range(3):
+def _beams(columns: tuple[Column, ...], levels: int, end: float, look: Look) -> Iterator[Mark]:
+    thick, over = look.of(BEAM), look.of(STEM_WIDTH) / 2
+    for level in range(levels):
         y = end - look.of(BEAM / 2 + level * BEAM_STEP)
         start: float | None = None
         for column in columns:
             beams = column.value.beams
-            state = beams[level] if level < len(beams) else ""
+            if level >= len(beams):
+                continue
+            state = beams[level]
             if state == "begin":
                 start = column.x
             elif state == "end" and start is not None:
-                yield Line(start - look.of(0.55), y, column.x + look.of(0.55), y, look.of(BEAM), INK)
+                yield Line(start - over, y, column.x + over, y, thick, INK)
                 start = None
             elif state.endswith("hook"):
                 way = look.of(6) if state.startswith("forward") else -look.of(6)
-                yield Line(column.x, y, column.x + way, y, look.of(BEAM), INK)
+                yield Line(column.x, y, column.x + way, y, thick, INK)
 
 
 def _triplets(columns: tuple[Column, ...], end: float, look: Look) -> Iterator[Mark]:

@@ -17,6 +17,7 @@ POINTS_PER_INCH = 72
 PNG_SCALE = (
     3.0  # pixels a point: sharp on a phone whose screen is 390 points wide (common practice, no source)
 )
+FORGOTTEN_AFTER = 12  # compilations of nothing after which memory was measured to stay as it is
 _TEMPLATE = b"""
 #set document(title: sys.inputs.title, author: "Breakwright", date: none)
 #for i in range(int(sys.inputs.pages)) {
@@ -52,6 +53,12 @@ def _inputs(pictures: Sequence[Picture], theme: Theme) -> dict[str, str]:
             f"{page}a": picture.description,
         }
     return found
+
+
+def forget_pictures() -> None:
+    """Lets typst forget what it drew: it keeps each picture, pixels and all, for some compilations more, hundreds of MB of them."""
+    for _ in range(FORGOTTEN_AFTER):
+        _compiler().compile(b"", format="pdf")
 
 
 def write_png(picture: Picture, theme: Theme, scale: float = PNG_SCALE) -> bytes:

@@ -6,7 +6,7 @@ from service.engrave.looks import LARGE_SCALE, PHONE, WIDE, Look, paper
 from service.engrave.paint import THEMES
 from service.engrave.sheets import Sheet, laid_out
 from service.engrave.svg import write_svg
-from service.engrave.typeset import write_pdf, write_png
+from service.engrave.typeset import forget_pictures, write_pdf, write_png
 from service.music.scores import Score
 from service.sound.encoding import files
 from service.sound.notes import NoteCache
@@ -34,11 +34,13 @@ def svg_pages(keep: Keep, sheet: Sheet, layout: str, theme: str, large: bool) ->
 def png_pages(keep: Keep, sheet: Sheet, layout: str, theme: str, large: bool) -> Facts:
     for page in laid_out(sheet, screen(layout, large=large)):
         keep(write_png(page, THEMES[theme]))
+    forget_pictures()
     return {}
 
 
 def pdf_sheet(keep: Keep, sheet: Sheet, paper_name: str, large: bool) -> Facts:
     keep(write_pdf(laid_out(sheet, paper(paper_name, large=large))))
+    forget_pictures()
     return {}
 
 
