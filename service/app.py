@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import gc
 import signal
 import socket
 import sys
@@ -86,6 +87,9 @@ class Server:
 
     async def start(self) -> None:
         """Returns once requests are answered."""
+        # what is there for good is not looked at again by the collector of garbage, which holds up the loop while it looks
+        gc.collect()
+        gc.freeze()
         self._task = asyncio.create_task(self._server.serve([self.listening]), name="http")
         while not self._server.started:
             if self._task.done():

@@ -14,6 +14,7 @@ from service.sound.playing import play
 from service.usecases.playing import Wanted, plan_of
 from service.usecases.renders import Facts, Keep
 
+NOTES_BYTES = 20 << 20  # of strings that a worker keeps; ours: those of one play-along
 SCREENS = {"phone": PHONE, "wide": WIDE}
 
 
@@ -47,7 +48,7 @@ def pdf_sheet(keep: Keep, sheet: Sheet, paper_name: str, large: bool) -> Facts:
 @cache
 def _notes() -> NoteCache:
     """Kept by each worker: the same string at the same pitch sounds the same in every file."""
-    return NoteCache()
+    return NoteCache(NOTES_BYTES)
 
 
 def sound_files(keep: Keep, score: Score, wanted: Wanted, kind: str, limit_bytes: int) -> Facts:

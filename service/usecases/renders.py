@@ -6,6 +6,7 @@ more than it is allowed: what was asked for longest ago goes first.
 
 import asyncio
 import contextlib
+import ctypes
 import hashlib
 import math
 import multiprocessing
@@ -31,6 +32,7 @@ RETRY_S, MOST_RETRY_S = (
     300,
 )  # seconds after which whoever was turned away may try again, at least and at most
 USUAL_SHARE = 0.2  # how much the last job counts for what a job usually takes
+NICE = 10  # workers take what processor time the service leaves
 WATCH_S = 1.0  # how often a worker looks whether the service is still there
 JOBS_EACH = 400  # a worker is replaced after so many, so that what libraries keep in memory goes
 GROUP_SHARE = 0.75  # of all that may wait: what one group may have waiting
@@ -234,6 +236,8 @@ def begin_worker(service: int) -> None:
     import signal
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(os, "nice"):
+        os.nice(NICE)
 
     def watch() -> None:
         while os.getppid() == service:
@@ -255,7 +259,14 @@ def made_in(folder: str, job: Job, arguments: tuple[object, ...]) -> Made:
 
     made = Made(sizes, job(keep, *arguments))
     (place / MANIFEST).write_bytes(msgspec.json.encode(made))
+    give_back()
     return made
+
+
+def give_back() -> None:
+    """Free memory goes back to the system, where the C library can: it keeps hundreds of MB of pixels and samples otherwise."""
+    with contextlib.suppress(OSError, AttributeError):
+        ctypes.CDLL(None).malloc_trim(0)
 
 
 def _put(aside: Path, place: Path) -> None:
