@@ -102,7 +102,7 @@ def _bars(score: Score, system: System, at: Bands, look: Look) -> Iterator[Mark]
         yield Line(first.left, at.top, first.left, at.bottom, look.of(THIN), SOFT)
     for placed in system.measures:
         index, x = placed.measure.number - 1, placed.right
-        closes = system.last and placed is system.measures[-1]
+        closes = score.closes and system.last and placed is system.measures[-1]
         if index in ends:
             yield from _repeat_bar(x, at, look, begins=False)
         elif index + 1 in starts and placed is not system.measures[-1]:

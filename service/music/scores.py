@@ -56,7 +56,8 @@ class Score:
     """``key`` is the playing position; chords and frets of the passage count from the capo.
 
     ``left`` holds left-hand fingers (1-4) by (onset, string); ``melody`` the onsets of notes that carry the tune, for what
-    shall stand out in sound; ``credits`` the lines about where it comes from and what may be done with it.
+    shall stand out in sound; ``credits`` the lines about where it comes from and what may be done with it; ``closes`` is false where
+    something follows, as after a kick-off.
     """
 
     title: str
@@ -69,6 +70,7 @@ class Score:
     left: Mapping[tuple[int, int], int] = field(default_factory=dict)
     melody: frozenset[int] = frozenset()
     credits: tuple[str, ...] = ()
+    closes: bool = True
 
     @property
     def sounding(self) -> Key:

@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.compose.matching import changes_over
 from service.compose.ranking import ranked
@@ -72,7 +72,7 @@ def backup_score(of: SetTune, pattern: str, bpm: int | None, fills: Sequence[int
 
 
 def kick_off_score(of: SetTune, bpm: int | None) -> Score:
-    return _score(of, kick_off(of.setting, of.tune.meter), bpm)
+    return replace(_score(of, kick_off(of.setting, of.tune.meter), bpm), closes=False)
 
 
 def ending_score(of: SetTune, bpm: int | None) -> Score:

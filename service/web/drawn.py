@@ -7,7 +7,7 @@ from service.music.scores import Score
 from service.usecases.playing import setting_of_score
 from service.web.options import Drawing
 from service.web.read_out import described
-from service.web.subjects import Subject, credits, set_up
+from service.web.subjects import Subject, set_up
 from service.wording import say
 
 SEPARATOR = " · "
@@ -26,7 +26,7 @@ def sheet_of(subject: Subject, drawing: Drawing, language: str, *, paper: bool) 
         blocks.append(shapes_of(score))
     blocks.append(music_of(score, drawing, paper=paper))
     bold = (say("sheet-bold", {}, language),) if score.melody else ()
-    blocks.append(Credits((*bold, *credits(subject.rights, language))))
+    blocks.append(Credits((*bold, *score.credits)))
     fit = "somewhat" if paper and not drawing.large else ""
     return Sheet(score.title, described(score, language), page_foot(language), tuple(blocks), fit)
 

@@ -26,7 +26,7 @@ from service.web.options import Drawing, Sounding
 from service.web.parts import Asked, house_of, language
 from service.web.read_out import described, read_out_text
 from service.web.served import file_answer, not_modified
-from service.web.subjects import Load, Shown, Subject, behind_capo
+from service.web.subjects import Load, Shown, Subject, behind_capo, credits
 from service.wording import say
 
 SOUNDS = ("mp3", "ogg", "flac", "wav")
@@ -63,7 +63,9 @@ class Ask:
         if self.load is None:
             raise TypeError("a sheet without a score has no other files")
         found = await self.load()
-        score = behind_capo(found.score, self.drawing.capo)
+        score = replace(
+            behind_capo(found.score, self.drawing.capo), credits=credits(found.rights, self.language)
+        )
         if self.drawing.hands == "both":
             score = await self.house.think(lambda: with_left(score))
         return replace(found, score=score)

@@ -118,6 +118,14 @@ def test_a_long_break_has_pages_that_name_their_neighbours(demo: RunningService,
     assert "-2.png" in second.headers["content-disposition"]
 
 
+def test_where_it_comes_from_stands_in_files_for_other_programs_too(demo: RunningService, code: str) -> None:
+    score = ET.fromstring(_get(demo, f"breaks/{code}/break.musicxml").content)
+    rights = [element.text for element in score.iter("rights")]
+    assert "Tune: traditional." in rights
+    midi = mido.MidiFile(file=io.BytesIO(_get(demo, f"breaks/{code}/break.mid").content), charset="utf-8")
+    assert "Tune: traditional." in [m.text for m in midi.tracks[0] if m.type == "copyright"]
+
+
 def test_a_link_to_the_next_part_repeats_all_that_was_asked(demo: RunningService, code: str) -> None:
     first = _get(demo, f"breaks/{code}/tab.png?mute=lead&mute=guitar&page=1&theme=dark")
     assert first.headers["link"].endswith('?mute=lead&mute=guitar&theme=dark&page=2>; rel="next"')
