@@ -216,11 +216,12 @@ def _events(passage: Passage, begin: int) -> list[_Event]:
     for onset, following in pairwise([*onsets, end]):
         if onset > reached:
             events.append(_Event(reached, onset))
-        notes = tuple(sorted(struck[onset]))
+        notes = struck[onset]
         # a string struck earlier may outlast these: as long as anything sounds there is no rest
-        ringing = max(ringing, *(note.onset + note.duration for note in notes))
+        for note in notes:
+            ringing = max(ringing, onset + note.duration)
         reached = min(following, ringing) if ringing > onset else following
-        events.append(_Event(onset, reached, notes))
+        events.append(_Event(onset, reached, tuple(sorted(notes)) if len(notes) > 1 else (notes[0],)))
     if reached < end:
         events.append(_Event(reached, end))
     return events
