@@ -92,6 +92,7 @@ async def _demo_running(given: argparse.Namespace) -> int:
         server = Server(house, listen("127.0.0.1", settings.port, or_free=True))
         address = address_of(server.listening)
         await server.start()
+        warming = None if given.no_files else asyncio.create_task(house.renders.warm(), name="warming")
         try:
             layout, width = tab_layout()
             if given.width:
@@ -123,6 +124,8 @@ async def _demo_running(given: argparse.Namespace) -> int:
                 print(f"\nServing {address} with token {token}\nCtrl-C ends it.", flush=True)
                 await until_signal()
         finally:
+            if warming is not None:
+                warming.cancel()
             await server.stop()
     return 0
 
@@ -206,6 +209,7 @@ async def _serving(given: argparse.Namespace) -> int:
         token = await first_token(house)
         server = Server(house, listening)
         await server.start()
+        warming = asyncio.create_task(house.renders.warm(), name="warming")
         judging = asyncio.create_task(fill_facts(house), name="judging")
         print(f"Serving {address_of(listening)}", flush=True)
         if token is not None:
@@ -213,9 +217,10 @@ async def _serving(given: argparse.Namespace) -> int:
         try:
             await until_signal()
         finally:
-            judging.cancel()
-            with contextlib.suppress(asyncio.CancelledError):
-                await judging
+            for task in (warming, judging):
+                task.cancel()
+                with contextlib.suppress(asyncio.CancelledError):
+                    await task
             await server.stop()
     return 0
 

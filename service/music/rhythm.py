@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
 from service.errors import DomainError
 from service.music.licks import Note
@@ -35,8 +36,7 @@ class Tuplet:
     edge: str
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+class Value(NamedTuple):
     """One written note, chord or rest.
 
     ``onset`` in ticks from the start of its measure, ``ticks`` how long it sounds. ``notes`` are what is struck here, or,
@@ -359,6 +359,8 @@ def _tie(drafts: Sequence[_Draft]) -> None:
     """Tie what goes on to what it goes on from: pieces of one event, and notes that the player ties on the same fret."""
     for before, after in pairwise(drafts):
         if not before.notes or not after.notes:
+            continue
+        if after.piece.begins and all(note.technique != "tie" for note in after.notes):
             continue
         held = {(note.string, note.fret) for note in before.notes}
         strings = tuple(

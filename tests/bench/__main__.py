@@ -23,6 +23,7 @@ from tests.bench.filled import serving
 from tests.bench.growth import growing
 from tests.bench.load import per_second, source
 from tests.bench.measuring import median_ms
+from tests.bench.rendering import rendering
 
 GROUP = "/v1/groups/ferry-lane"
 TAB = """
@@ -121,14 +122,17 @@ def others() -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
-    parser.add_argument("what", nargs="?", choices=("all", "composing"), default="all")
+    parser.add_argument("what", nargs="?", choices=("all", "composing", "rendering"), default="all")
     parser.add_argument("--plots", type=Path, default=Path("bench"), help="folder for plots (bench)")
     chosen = parser.parse_args()
     print(f"Python {platform.python_version()}, {os.cpu_count()} cores, load from {source()}\n")
     if chosen.what == "all":
         others()
-    composing()
-    growing(chosen.plots)
+    if chosen.what != "rendering":
+        composing()
+        growing(chosen.plots)
+    if chosen.what != "composing":
+        rendering()
 
 
 if __name__ == "__main__":

@@ -20,6 +20,7 @@ async def ticking(folder: Path) -> None:
         token = await make_token(house, "member", DEMO_GROUP, "Wren")
         server = Server(house, listen("127.0.0.1", 0))
         await server.start()
+        warming = asyncio.create_task(house.renders.warm())
         print(address_of(server.listening), token, flush=True)
         worst = 0.0
 
@@ -36,6 +37,7 @@ async def ticking(folder: Path) -> None:
             print(f"{worst:.2f}", flush=True)
             worst = 0.0
         watching.cancel()
+        warming.cancel()
         await server.stop()
 
 
