@@ -115,7 +115,12 @@ async def _demo_running(given: argparse.Namespace) -> int:
                     reply = await with_files(client, DEMO_GROUP, reply)
             if not reply.failed:
                 where = Path(given.files) if given.files else Path(settings.data) / "files"
-                places = written(reply.files, where) if reply.files else ()
+                try:
+                    places = written(reply.files, where) if reply.files else ()
+                except OSError as error:
+                    places = (
+                        f"Cannot write files to {where}: {error.strerror}; choose another with --files.",
+                    )
                 reply = replace(reply, notes=(*reply.notes, *places, *_what_next(given, reply.code, easier)))
             print(shown(reply, min(width, 100)), end="", flush=True)
             if reply.failed:

@@ -69,6 +69,7 @@ class Server:
     """uvicorn over a house, started and stopped from outside; signals are the caller's part."""
 
     def __init__(self, house: House, listening: socket.socket) -> None:
+        self._house = house
         self._log, self._stop_logs = start_logs(house.settings.log_level)
         self._web = make_web(house, self._log)
         config = uvicorn.Config(
@@ -98,7 +99,8 @@ class Server:
             await asyncio.sleep(0.005)
 
     async def stop(self) -> None:
-        """Finish the requests under way, then stop."""
+        """Finish the requests under way, but for what workers still make, then stop."""
+        await self._house.renders.close()
         self._server.should_exit = True
         if self._task is not None:
             await self._task

@@ -6,7 +6,7 @@ from fractions import Fraction
 from service.engrave.bands import Bands, Options
 from service.engrave.letters import shortened, width_of
 from service.engrave.looks import CHORD, LABEL, LETTER, NUMBER, Look
-from service.engrave.paint import ACCENT, INK, MIDDLE, PAPER, SOFT, Box, Line, Mark, Text
+from service.engrave.paint import ACCENT, END, INK, MIDDLE, PAPER, SOFT, Box, Line, Mark, Text
 from service.engrave.spacing import System, chord_text
 from service.engrave.staff import THIN, accent_line
 from service.music.licks import RIGHT_HANDS
@@ -92,7 +92,8 @@ def _numbers(score: Score, system: System, at: Bands, look: Look) -> Iterator[Ma
         text = str(measure.number)
         if measure.ticks != score.passage.meter.measure_ticks:
             share = Fraction(measure.ticks, TICKS_PER_WHOLE)
-            text += f" ({share.numerator}/{share.denominator})"
+            length = f"({share.numerator}/{share.denominator})"
+            yield Text(placed.right - look.of(2), at.top - look.of(4), size, length, SOFT, END)
         yield Text(placed.left, at.top - look.of(4), size, text, SOFT, MIDDLE)
 
 

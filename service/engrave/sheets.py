@@ -34,7 +34,8 @@ from service.music.shapes import Shape, shapes
 
 HEADING = 13.0
 TABLE_SIZE = 10.5
-SMALLER = (1.0, 0.9, 0.8, 0.7, 0.6)  # sizes tried for what must have room on one page
+# Sizes tried: a page turned while playing is worse than letters a little smaller. Ours.
+SMALLER: dict[str, tuple[float, ...]] = {"": (), "somewhat": (0.93, 0.87), "one": (0.9, 0.8, 0.7, 0.6)}
 UP_THE_NECK = 0.25  # of a finger for each fret: shapes for a sheet lie low; ours
 PLAIN = Options()
 
@@ -114,23 +115,24 @@ Block = Title | Heading | Tempo | Music | Stock | Shapes | Chart | Table | Credi
 class Sheet:
     """``title`` and ``description`` are for those who cannot see it; ``foot`` is said below each page, with {page} and {pages}.
 
-    ``one_page`` is set smaller until it has room on one.
+    ``fit`` says how much smaller it may be set to take fewer pages: not at all (``""``), ``somewhat``, or for one page (``one``).
     """
 
     title: str
     description: str
     foot: str
     blocks: tuple[Block, ...]
-    one_page: bool = False
+    fit: str = ""
 
 
 def laid_out(sheet: Sheet, look: Look) -> tuple[Picture, ...]:
     """The sheet's pages. Raises DomainError ``rhythm-too-fine`` for music that cannot be written."""
-    sizes = SMALLER if sheet.one_page else SMALLER[:1]
-    for size in sizes:
-        found = _laid_out(sheet, replace(look, scale=look.scale * size))
+    found = _laid_out(sheet, look)
+    for size in SMALLER[sheet.fit]:
         if len(found) == 1:
             break
+        other = _laid_out(sheet, replace(look, scale=look.scale * size))
+        found = other if len(other) < len(found) else found
     return found
 
 

@@ -29,6 +29,10 @@ LONGER = 0.6  # a value twice as long takes 2 ** .6 times the room: ours, near w
 CLOSEST = 0.62  # of a slot: the least room of the shortest values
 LINK_ROOM = 6.0  # more, where a letter or a stroke stands between two notes of a string
 WIDE_DIGITS = 5.0  # more, beside a fret of two digits
+LETTER_WIDTH, PINCH_GAP = (
+    0.75,
+    3.0,
+)  # of its size: the widest finger letter; between those of a pinch and the next
 WIDE, LINKS = ("ghost", "choke"), ("hammer-on", "pull-off", "slide")
 CHORD_GAP = 5.0
 STRETCH = 1.4  # the last system is drawn out no more than this
@@ -186,6 +190,9 @@ def _room_of(measure: WrittenMeasure, place: int, meter: Meter, look: Look) -> f
     share = max(CLOSEST, (value.ticks / meter.slot_ticks) ** LONGER)
     room = SLOT * share
     following = measure.values[place + 1] if place + 1 < len(measure.values) else None
+    fingers = sum(note.finger is not None for note in value.notes)
+    if fingers > 1:
+        room = max(room, LETTER * LETTER_WIDTH * fingers + PINCH_GAP)
     for note in value.notes:
         if note.fret > 9 or note.technique in WIDE:
             room = max(room, DIGIT + WIDE_DIGITS)

@@ -60,6 +60,7 @@ def draw_staff(score: Score, system: System, at: Bands, look: Look) -> Iterator[
     for placed in system.measures:
         for column in placed.columns:
             drawn.put(column)
+    drawn.ties_over_the_end(system.measures[-1].columns[-1])
     yield from drawn.marks()
     for placed in system.measures:
         yield from _stems(placed, at, look)
@@ -167,7 +168,7 @@ class _Digits:
             if note.string in value.tied_from:
                 self._arc(note, column.x, y)
                 if note.string not in self._last:
-                    self._text(self._quiet, column.x, y, f"({_shown(note)})", SOFT)
+                    self._text(self._quiet, column.x, y, _shown(note), SOFT)
             else:
                 if note.technique in ("hammer-on", "pull-off", "slide"):
                     self._link(note, column.x, y)
@@ -179,6 +180,18 @@ class _Digits:
             self._last[note.string] = (column.x, note)
         if value.dots and value.kind in ("whole",):
             self._under.append(Dot(column.x + look.of(9), self._at.rhythm + look.of(STEM), look.of(1.2)))
+
+    def ties_over_the_end(self, column: Column) -> None:
+        """Where the line's last notes go on in the next one."""
+        for string in column.value.tied_to:
+            before = self._last.get(string)
+            if before is not None:
+                look, y = self._look, self._y(string)
+                top = y - self._down
+                start = before[0] + self._half(before[1]) - look.of(1)
+                self._under.append(
+                    Curve(start, top, self._system.right - look.of(1), top, -look.of(ARC), look.of(0.9))
+                )
 
     def _y(self, string: int) -> float:
         return self._at.top + (string - 1) * self._gap

@@ -11,7 +11,9 @@ from service.engrave.letters import FAMILY, font_faces, symbol_path
 from service.engrave.paint import Box, Curve, Dot, Glyph, Line, Picture, Polygon, Text, Theme
 
 HALO = 0.22  # of the text size: paper around letters that stand on lines
-_CONTROL = {ord(c): None for c in map(chr, range(32)) if c not in "\t\n\r"}  # XML allows no others
+# XML allows no other control characters; those that turn the direction of text would turn what stands beside it
+_CONTROL = {ord(c): None for c in map(chr, range(32)) if c not in "\t\n\r"}
+_CONTROL |= dict.fromkeys([*range(0x202A, 0x202F), *range(0x2066, 0x206A)])
 
 
 def write_svg(picture: Picture, theme: Theme, *, fonts: bool = True) -> str:

@@ -59,11 +59,12 @@ def _differing(score: Score, index: int, first_of: Sequence[int], ends: Sequence
 
 
 def _measure(score: Score, index: int) -> object:
-    """All that is written in a measure, onsets from its start."""
+    """What is played in a measure, onsets from its start. Which fingers pick it may depend on what came before: those of the
+    first time are shown."""
     passage = score.passage
     start = passage.starts[index]
     end = start + passage.measures[index]
-    notes = [note.moved(-start) for note in passage.notes if start <= note.onset < end]
+    notes = [replace(note.moved(-start), finger=None) for note in passage.notes if start <= note.onset < end]
     inside = [(c.onset - start, c.chord) for c in passage.changes if start < c.onset < end]
     labels = [(span.onset - start, span.label) for span in score.phrases if start <= span.onset < end]
     return (passage.measures[index], notes, _chord_at(passage, start), inside, labels)

@@ -32,7 +32,8 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A phrase: tick where it begins, length in ticks, the name of what fills it. ``rest`` where nothing may be shown."""
+    """A phrase: tick where it begins, length in ticks, the name of what fills it. Of a ``rest``, where what filled it may
+    not be shown any more, the label says so."""
 
     onset: int
     ticks: int

@@ -33,6 +33,11 @@ _BEATS = {
     "dotted quarter": "unit-dotted-quarter",
     "eighth": "unit-eighth",
 }
+# of one measure or of several: the sentence, and the one with a chord
+_RESTS = {
+    True: ("read-measure-rest", "read-measure-rest-over"),
+    False: ("read-measures-rest", "read-measures-rest-over"),
+}
 _SLOTS = {240: "unit-eighths", 120: "unit-sixteenths"}
 
 
@@ -203,7 +208,7 @@ def _headings(score: Score) -> dict[int, list[tuple[Span, int]]]:
     starts = score.passage.starts
     found: dict[int, list[tuple[Span, int]]] = {}
     for span in score.phrases:
-        if span.label and not span.rest:
+        if span.label:
             first = max(0, bisect_right(starts, span.onset) - 1)
             end = bisect_right(starts, span.onset + span.ticks - 1)
             found.setdefault(first, []).append((span, max(end, first + 1)))
@@ -211,6 +216,8 @@ def _headings(score: Score) -> dict[int, list[tuple[Span, int]]]:
 
 
 def _phrase(span: Span, first: int, end: int) -> Line:
+    if span.rest:
+        return Line("read-remark", {"remark": span.label}, first)
     if end - first == 1:
         return Line("read-phrase-measure", {"label": span.label, "measure": end}, first)
     return Line("read-phrase", {"label": span.label, "first": first + 1, "last": end}, first)
@@ -245,12 +252,13 @@ def _next(told: Sequence[Told], index: int, stop: int, over: Parts | None) -> tu
     measure = told[index]
     params: dict[str, object]
     if measure.silent:
-        end = next(
-            (n for n in range(index, stop) if not (told[n].silent and told[n].ticks == measure.ticks)), stop
-        )
-        if end - index == 1:
-            return Line("read-measure-rest", {"measure": end}, end), end, None
-        return Line("read-measures-rest", {"first": index + 1, "last": end}, end), end, None
+        end = next((n for n in range(index, stop) if told[n] != measure), stop)
+        many = {"measure": end} if end - index == 1 else {"first": index + 1, "last": end}
+        plain, with_chord = _RESTS[end - index == 1]
+        if measure.chord and measure.chord != over:
+            # whoever rests may well play the chord behind others
+            return Line(with_chord, {**many, "chord": measure.chord}, end), end, measure.chord
+        return Line(plain, many, end), end, over
     if measure in told[:index]:
         like = told.index(measure)
         end = next((n for n in range(index, stop) if told[n] != measure), stop)

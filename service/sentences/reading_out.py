@@ -36,6 +36,9 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "read-measures-same": ("Measures {first} to {last}: as measures {from} to {to}.", ""),
     "read-measure-rest": ("Measure {measure}: rest.", ""),
     "read-measures-rest": ("Measures {first} to {last}: rest.", ""),
+    "read-measure-rest-over": ("Measure {measure}, over {chord}: rest.", ""),
+    "read-measures-rest-over": ("Measures {first} to {last}, over {chord}: rest.", ""),
+    "read-remark": ("{remark}", ""),
     # what happens at a count
     "event": ("{count}: {notes}", ""),
     "event-over": ("{count}, over {chord}: {notes}", ""),

@@ -13,6 +13,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "sheet-order": ("played {order}", ""),
     "sheet-break": ("break {code}", ""),
     "sheet-loop": ("{tune}, phrases {before} and {phrase}", ""),
+    "sheet-bold": ("Bold frets carry the tune.", ""),
     "sheet-page": ("page {page} of {pages}", ""),
     "sheet-phrase": ("Phrase {phrase}: part {part}, measures {first} to {last}, {role}", ""),
     "sheet-stock-empty": ("No lick fills this phrase yet.", ""),

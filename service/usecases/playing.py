@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from service.errors import DomainError
 from service.music.bands import band_over
 from service.music.breaks import end_to_end
 from service.music.frames import ending, kick_off
@@ -46,6 +47,11 @@ def plan_of(score: Score, wanted: Wanted) -> Plan:
         parts.extend(Part(member.instrument.id, member) for _, member in behind)
     members = frozenset(part.name for part in parts[1:])
     muted = wanted.muted - {BAND} | (members if BAND in wanted.muted else frozenset())
+    names = [part.name for part in parts]
+    for name in sorted(muted - set(names)):
+        raise DomainError("no-such-player", name=name, known=", ".join((*names, BAND)))
+    if muted == set(names) and not wanted.click:
+        raise DomainError("nothing-to-play")
     rounds = wanted.rounds
     if wanted.frame:
         parts = _framed(parts, score, setting, len(rounds))

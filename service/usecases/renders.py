@@ -91,8 +91,8 @@ class Renders:
         self._making: dict[str, asyncio.Task[Made]] = {}
         self._kept: OrderedDict[str, int] = OrderedDict()
         shutil.rmtree(folder / ASIDE, ignore_errors=True)
-        for manifest in sorted(folder.glob(f"*/*/{MANIFEST}"), key=lambda path: path.stat().st_mtime):
-            place = manifest.parent
+        places = [place for place in folder.glob("*/*") if (place / MANIFEST).is_file()]
+        for place in sorted(places, key=lambda place: (place / MANIFEST).stat().st_mtime):
             self._kept[place.relative_to(folder).as_posix()] = sum(p.stat().st_size for p in place.iterdir())
 
     async def made(self, group_id: int, key: str, ordering: Ordering) -> Made:

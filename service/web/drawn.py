@@ -25,8 +25,10 @@ def sheet_of(subject: Subject, drawing: Drawing, language: str, *, paper: bool) 
     if drawing.shapes:
         blocks.append(shapes_of(score))
     blocks.append(music_of(score, drawing, paper=paper))
-    blocks.append(Credits(credits(subject.rights, language)))
-    return Sheet(score.title, described(score, language), page_foot(language), tuple(blocks))
+    bold = (say("sheet-bold", {}, language),) if score.melody else ()
+    blocks.append(Credits((*bold, *credits(subject.rights, language))))
+    fit = "somewhat" if paper and not drawing.large else ""
+    return Sheet(score.title, described(score, language), page_foot(language), tuple(blocks), fit)
 
 
 def music_of(score: Score, drawing: Drawing, *, paper: bool) -> Music:

@@ -184,5 +184,5 @@ def sounding_of(
     step: Step = WORK_UP_STEP,
     each: Each = None,
 ) -> Sounding:
-    names = frozenset(name.strip() for sent in mute or () for name in sent.split(",") if name.strip())
+    names = frozenset(name.strip().lower() for sent in mute or () for name in sent.split(",") if name.strip())
     return Sounding(names, rounds, click, count_in, swing, stereo, frame, start, step, each)

@@ -90,7 +90,7 @@ def card_sheet(of: SetTune, players: Sequence[Player], drawing: Drawing, languag
         blocks.append(Heading(say(code, {}, language)))
         blocks.append(music_of(score, drawing, paper=False))
     blocks.append(Credits(credits(((0, of.rights),), language)))
-    return Sheet(of.tune.name, _told(of, language), page_foot(language), tuple(blocks), one_page=True)
+    return Sheet(of.tune.name, _told(of, language), page_foot(language), tuple(blocks), fit="one")
 
 
 def booklet_sheet(

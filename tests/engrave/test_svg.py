@@ -111,7 +111,8 @@ def test_endings_and_repeats_are_drawn() -> None:
 
 def test_a_crooked_measure_says_how_long_it_is() -> None:
     passage = passage_of("32514251, 3251; 32514251", "| G | (1/2) G | G |")
-    assert "2 (1/2)" in _texts(_drawn(score_of(passage, phrases=())))
+    texts = _texts(_drawn(score_of(passage, phrases=())))
+    assert texts.count("(1/2)") == 1
 
 
 def test_left_fingers_come_on_demand() -> None:

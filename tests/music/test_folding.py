@@ -74,3 +74,11 @@ def test_the_pickup_of_the_second_replaces_the_tail_of_the_first() -> None:
         (1440, 5),
         (1680, 1),
     ]
+
+
+def test_other_fingers_alone_make_no_other_part() -> None:
+    score = _score("3 - - - - - - -", "3 - - - - - - -")
+    notes = [replace(n, finger="T" if n.onset < 4 * 1920 else "I") for n in score.passage.notes]
+    made = folded(replace(score, passage=replace(score.passage, notes=tuple(notes))))
+    assert made.repeats == (Repeat(0, 3),)
+    assert {n.finger for n in made.passage.notes} == {"T"}

@@ -245,12 +245,21 @@ def test_a_part_that_comes_again_with_another_lick_is_told() -> None:
     ]
 
 
-def test_of_a_rest_nothing_is_said_but_that() -> None:
+def test_of_a_rest_is_said_why_it_stands_there() -> None:
     passage = replace(_line(f"{ROLL}, {ROLL}, {ROLL}").passage)
     passage = replace(passage, notes=tuple(n for n in passage.notes if n.onset < 1920))
-    score = _score(passage, phrases=(Span(0, 1920, "Up the bank"), Span(1920, 3840, "Secret", rest=True)))
-    assert _music(score)[-1] == "Measures 2 to 3: rest."
-    assert "Secret" not in read_out_text(score) + described(score)
+    why = "Measure 2: lick 9 was taken down."
+    score = _score(passage, phrases=(Span(0, 1920, "Up the bank"), Span(1920, 3840, why, rest=True)))
+    assert _music(score)[-2:] == [why, "Measures 2 to 3: rest."]
+    assert why in described(score)
+
+
+def test_over_which_chord_a_rest_lies_is_said_for_whoever_plays_behind_others() -> None:
+    passage = _line(f"{ROLL}, {ROLL}, {ROLL}").passage
+    changes = (Change(0, chord_named("G")), Change(1920, chord_named("C")), Change(3840, chord_named("D")))
+    passage = replace(passage, notes=tuple(n for n in passage.notes if n.onset < 1920), changes=changes)
+    told = _music(_score(passage))
+    assert told[-2:] == ["Measure 2, over C: rest.", "Measure 3, over D: rest."]
 
 
 def test_a_break_of_nothing_but_a_rest_can_be_told() -> None:

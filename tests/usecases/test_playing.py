@@ -28,7 +28,6 @@ def test_a_band_plays_behind_the_lead_and_is_named_by_its_instruments() -> None:
         ({"lead"}, {"guitar", "mandolin", "upright-bass"}),
         ({"band"}, {"lead"}),
         ({"guitar", "mandolin"}, {"lead", "upright-bass"}),
-        ({"lead", "band"}, set()),
     ],
 )
 def test_whoever_is_muted_is_not_heard(muted: set[str], heard: set[str]) -> None:
@@ -37,9 +36,17 @@ def test_whoever_is_muted_is_not_heard(muted: set[str], heard: set[str]) -> None
     assert {plan.parts[event.part].name for event in made.events} == heard
 
 
+def test_a_click_alone_can_be_heard_but_nothing_at_all_is_refused() -> None:
+    everybody = frozenset({"lead", "band"})
+    assert timeline(plan_of(SCORE, Wanted((84,), everybody, click=True)), RATE).clicks
+    with pytest.raises(DomainError) as error:
+        plan_of(SCORE, Wanted((84,), everybody))
+    assert error.value.code == "nothing-to-play"
+
+
 def test_nobody_can_be_muted_who_does_not_play() -> None:
     with pytest.raises(DomainError) as error:
-        timeline(plan_of(SCORE, Wanted((84,), frozenset({"kazoo"}))), RATE)
+        plan_of(SCORE, Wanted((84,), frozenset({"kazoo"})))
     assert error.value.code == "no-such-player"
 
 
