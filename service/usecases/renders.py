@@ -7,9 +7,7 @@ more than it is allowed: what was asked for longest ago goes first.
 import asyncio
 import contextlib
 import ctypes
-import gc
 import hashlib
-import importlib
 import math
 import multiprocessing
 import os
@@ -35,13 +33,11 @@ RETRY_S, MOST_RETRY_S = (
 )  # seconds after which whoever was turned away may try again, at least and at most
 USUAL_SHARE = 0.2  # how much the last job counts for what a job usually takes
 NICE = 10  # workers take what processor time the service leaves
-READY_S = 0.05
 WATCH_S = 1.0  # how often a worker looks whether the service is still there
 JOBS_EACH = 400  # a worker is replaced after so many, so that what libraries keep in memory goes
 GROUP_SHARE = 0.75  # of all that may wait: what one group may have waiting
 TRIES = 3
 MANIFEST = "made.json"
-JOBS = "service.usecases.render_jobs"  # read by a worker before its first job
 ASIDE = "making"  # the folder of what is not finished
 
 
@@ -196,8 +192,9 @@ class Renders:
                     break
         raise self._busy()
 
-    async def warm(self) -> None:
-        """Start the workers now, so that the first picture need not wait for them."""
+    async def warm(self, ready: Callable[[], None]) -> None:
+        """Start the workers now, so that the first picture need not wait for them. ``ready`` is called in each, and takes longer
+        than handing it to the next."""
         if self._pool is None and not self._closed:
             self._pool = self._new_pool()
         pool, loop = self._pool, asyncio.get_running_loop()
@@ -258,15 +255,6 @@ def begin_worker(service: int) -> None:
         os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
-    importlib.import_module(JOBS)
-    # what was read stays: the collector of garbage need not walk it during every job
-    gc.collect()
-    gc.freeze()
-
-
-def ready() -> None:
-    """In a worker: waits long enough that each of several is given to another one."""
-    time.sleep(READY_S)
 
 
 def made_in(folder: str, job: Job, arguments: tuple[object, ...]) -> Made:
