@@ -78,13 +78,18 @@ class SoundFile:
         return (self.stop - self.start) / RATE
 
 
-def encoded(sound: Sound, kind: str = "mp3", limit_bytes: int | None = None) -> tuple[SoundFile, ...]:
+def encoded(
+    sound: Sound, kind: str = "mp3", limit_bytes: int | None = None, title: str = ""
+) -> tuple[SoundFile, ...]:
     """All of ``files`` at once."""
-    return tuple(files(sound, kind, limit_bytes))
+    return tuple(files(sound, kind, limit_bytes, title))
 
 
-def files(sound: Sound, kind: str = "mp3", limit_bytes: int | None = None) -> Iterator[SoundFile]:
-    """The sound as one file, or as several in order, none larger than ``limit_bytes``; each is made when it is asked for.
+def files(
+    sound: Sound, kind: str = "mp3", limit_bytes: int | None = None, title: str = ""
+) -> Iterator[SoundFile]:
+    """The sound as one file, or as several in order, none larger than ``limit_bytes``; each is made when it is asked for. A
+    ``title`` is what players show.
 
     Raises DomainError ``unknown-sound-file`` or ``limit-too-small``.
     """
@@ -92,15 +97,17 @@ def files(sound: Sound, kind: str = "mp3", limit_bytes: int | None = None) -> It
         raise DomainError("unknown-sound-file", name=kind, known=", ".join(KINDS))
     if limit_bytes is not None and limit_bytes < LEAST_LIMIT_BYTES:
         raise DomainError("limit-too-small", kib=limit_bytes // 1024, least=LEAST_LIMIT_BYTES // 1024)
-    yield from _under(sound, KINDS[kind], limit_bytes, 0, sound.length)
+    yield from _under(sound, KINDS[kind], limit_bytes, 0, sound.length, title)
 
 
-def _under(sound: Sound, kind: Kind, limit: int | None, start: int, stop: int) -> Iterator[SoundFile]:
+def _under(
+    sound: Sound, kind: Kind, limit: int | None, start: int, stop: int, title: str
+) -> Iterator[SoundFile]:
     """``start`` to ``stop`` in files under the limit: the best quality that goes in whole, else cut."""
     expected = _bytes_a_sample(kind, sound.channels) * (stop - start)
     for quality in kind.qualities:
         if limit is None or expected * quality.share <= limit * _MARGIN:
-            data = _written(sound, kind, quality, start, stop, limit)
+            data = _written(sound, kind, quality, start, stop, limit, title)
             if data is not None:
                 yield SoundFile(data, kind.suffix, kind.media_type, start, stop, _rounds(sound, start, stop))
                 return
@@ -111,7 +118,7 @@ def _under(sound: Sound, kind: Kind, limit: int | None, start: int, stop: int) -
         most = length // 2 + 1
     cuts = _cuts(sound, start, stop, most)
     for a, b in pairwise((start, *cuts, stop)):
-        yield from _under(sound, kind, limit, a, b)
+        yield from _under(sound, kind, limit, a, b, title)
 
 
 def _bytes_a_sample(kind: Kind, channels: int) -> float:
@@ -148,7 +155,7 @@ def _rounds(sound: Sound, start: int, stop: int) -> tuple[int, int]:
 
 
 def _written(
-    sound: Sound, kind: Kind, quality: Quality, start: int, stop: int, limit: int | None
+    sound: Sound, kind: Kind, quality: Quality, start: int, stop: int, limit: int | None, title: str
 ) -> bytes | None:
     """The file, or None as soon as it is over the limit."""
     buffer = io.BytesIO()
@@ -158,6 +165,8 @@ def _written(
     with soundfile.SoundFile(
         buffer, "w", RATE, sound.channels, format=kind.format, subtype=kind.subtype, **options
     ) as file:
+        if title:
+            file.title = title
         for at, block in _faded(sound, start, stop):
             file.write(block)
             if limit is not None and buffer.tell() > limit and at < stop:

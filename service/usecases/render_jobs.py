@@ -63,7 +63,7 @@ def sound_files(keep: Keep, score: Score, wanted: Wanted, kind: str, limit_bytes
     """The score as sound, in as many files as the limit asks for. Raises what planning raises."""
     sound = play(plan_of(score, wanted), _notes())
     seconds, rounds = [], []
-    for file in files(sound, kind, limit_bytes):
+    for file in files(sound, kind, limit_bytes, score.title):
         keep(file.data)
         seconds.append(round(file.seconds, 3))
         rounds.append(list(file.rounds))

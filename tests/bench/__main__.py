@@ -24,6 +24,7 @@ from tests.bench.growth import growing
 from tests.bench.load import per_second, source
 from tests.bench.measuring import median_ms
 from tests.bench.rendering import rendering
+from tests.bench.sounding import sounding
 
 GROUP = "/v1/groups/ferry-lane"
 TAB = """
@@ -45,7 +46,7 @@ def show(name: str, value: str, baseline: str, target: str) -> None:
 def served() -> Iterator[tuple[httpx.Client, int]]:
     """The service as it is run, over the demo group; a client and the process's id."""
     with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "service", "demo", "--data", folder, "--no-serve"]
+        command = [sys.executable, "-m", "service", "demo", "--data", folder, "--no-serve", "--no-files"]
         subprocess.run(command, check=True, capture_output=True)
         with serving(Path(folder)) as (address, token, process):
             bearer = {"Authorization": f"Bearer {token}"}
@@ -82,7 +83,17 @@ def reading() -> None:
 
 def demo_start() -> None:
     with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "service", "demo", "--data", folder, "--fresh", "--no-serve"]
+        command = [
+            sys.executable,
+            "-m",
+            "service",
+            "demo",
+            "--data",
+            folder,
+            "--fresh",
+            "--no-serve",
+            "--no-files",
+        ]
         ms = median_ms(lambda: subprocess.run(command, check=True, capture_output=True), 5)
         bare = median_ms(
             lambda: subprocess.run([sys.executable, "-c", "import litestar, aiohttp"], check=True), 5
@@ -122,17 +133,21 @@ def others() -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
-    parser.add_argument("what", nargs="?", choices=("all", "composing", "rendering"), default="all")
+    parser.add_argument(
+        "what", nargs="?", choices=("all", "composing", "rendering", "sounding"), default="all"
+    )
     parser.add_argument("--plots", type=Path, default=Path("bench"), help="folder for plots (bench)")
     chosen = parser.parse_args()
     print(f"Python {platform.python_version()}, {os.cpu_count()} cores, load from {source()}\n")
     if chosen.what == "all":
         others()
-    if chosen.what != "rendering":
+    if chosen.what in ("all", "composing"):
         composing()
         growing(chosen.plots)
-    if chosen.what != "composing":
+    if chosen.what in ("all", "rendering"):
         rendering()
+    if chosen.what in ("all", "sounding"):
+        sounding(show)
 
 
 if __name__ == "__main__":

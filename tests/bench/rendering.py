@@ -45,7 +45,6 @@ GROUP = f"/v1/groups/{DEMO_GROUP}"
 
 
 def rendering() -> None:
-    print("\nRendering\n")
     head()
     scores = asyncio.run(_scores())
     halves = [_half(score) for score in scores]

@@ -1,12 +1,11 @@
 """Sounding: how much faster than it is heard, each beside a baseline of the same run.
 
-``python -m tests.bench.sounding`` prints it alone. The rival is a general synthesiser with a small sound font
+``python -m tests.bench sounding`` prints it alone. The rival is a general synthesiser with a small sound font
 (``tinysoundfont``, if it can be imported), given the same strokes at the same samples.
 """
 
 import importlib
 import io
-import sys
 import time
 from collections.abc import Callable
 
@@ -178,14 +177,3 @@ def _rival(events: tuple[Event, ...], length: int) -> float | None:
 
 def _channel(event: Event) -> int:
     return (event.part * 6 + event.string) % 16
-
-
-def main() -> None:
-    def show(name: str, value: str, baseline: str, target: str) -> None:
-        print(f"{name:<46} {value:>18}   {baseline:<44} {target}", flush=True)
-
-    sounding(show)
-
-
-if __name__ == "__main__":
-    sys.exit(main())

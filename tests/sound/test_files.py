@@ -3,6 +3,7 @@
 import io
 from itertools import pairwise
 
+import av
 import numpy as np
 import pytest
 import soundfile
@@ -38,6 +39,17 @@ def test_the_library_that_wrote_a_file_reads_it_too() -> None:
     (file,) = encoded(sounded(passage(LICK)), "mp3")
     with soundfile.SoundFile(io.BytesIO(file.data)) as read:
         assert (read.format, read.samplerate, read.channels) == ("MP3", 44_100, 1)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_file_carries_its_title_for_whatever_plays_it(kind: str) -> None:
+    (file,) = encoded(sounded(passage(LICK)), kind, title="Gate at Low Water, früh")
+    with av.open(io.BytesIO(file.data)) as container:
+        told = {
+            name.lower(): text
+            for name, text in (*container.metadata.items(), *container.streams[0].metadata.items())
+        }
+    assert told["title"] == "Gate at Low Water, früh"
 
 
 def test_a_minute_of_mp3_is_half_a_megabyte_at_most() -> None:

@@ -1,10 +1,12 @@
 """Pictures, sheets, files for other programs, and sound of licks, breaks and loops."""
 
+from typing import Annotated
+
 from litestar import Response, get
 from litestar.di import NamedDependency, Provide
-from litestar.params import FromPath, SkipValidation
+from litestar.params import FromPath, PathParameter, SkipValidation
 
-from service.web.files import Ask, answer
+from service.web.files import FILES, Ask, answer
 from service.web.options import Drawing, Sounding, drawing_of, sounding_of
 from service.web.parts import Asked, caller_of, house_of, language, problems
 from service.web.routes.breaks import Code
@@ -15,6 +17,7 @@ OPTIONS = {
     "drawing": Provide(drawing_of, sync_to_thread=False),
     "sounding": Provide(sounding_of, sync_to_thread=False),
 }
+What = Annotated[str, PathParameter(description=f"One of {', '.join(FILES)}.")]
 Drawn = NamedDependency[SkipValidation[Drawing]]
 Sounded = NamedDependency[SkipValidation[Sounding]]
 
@@ -31,7 +34,7 @@ async def of_lick(
     request: Asked,
     group: FromPath[str],
     lick_number: LickNumber,
-    what: FromPath[str],
+    what: What,
     drawing: Drawn,
     sounding: Sounded,
 ) -> Response[bytes]:
@@ -50,7 +53,7 @@ async def of_lick(
     responses=problems(422, 503),
 )
 async def of_break(
-    request: Asked, group: FromPath[str], code: Code, what: FromPath[str], drawing: Drawn, sounding: Sounded
+    request: Asked, group: FromPath[str], code: Code, what: What, drawing: Drawn, sounding: Sounded
 ) -> Response[bytes]:
     shown, load = break_subject(
         house_of(request), caller_of(request), group, code, language(request), drawing.tempo
@@ -71,7 +74,7 @@ async def of_loop(
     group: FromPath[str],
     code: Code,
     phrase: FromPath[int],
-    what: FromPath[str],
+    what: What,
     drawing: Drawn,
     sounding: Sounded,
 ) -> Response[bytes]:
