@@ -81,6 +81,7 @@ async def _demo_running(given: argparse.Namespace) -> int:
     from service.app import Server, address_of, listen, open_house, until_signal
     from service.store.database import remove_database
     from service.usecases.identify import make_token
+    from service.usecases.render_jobs import ready
     from service.usecases.seeding import DEMO_GROUP, seed_demo
 
     settings = load_settings(data=given.data or _demo_folder(), port=given.port, log_level="warning")
@@ -92,6 +93,7 @@ async def _demo_running(given: argparse.Namespace) -> int:
         server = Server(house, listen("127.0.0.1", settings.port, or_free=True))
         address = address_of(server.listening)
         await server.start()
+        warming = None if given.no_files else asyncio.create_task(house.renders.warm(ready), name="warming")
         try:
             layout, width = tab_layout()
             if given.width:
@@ -128,6 +130,8 @@ async def _demo_running(given: argparse.Namespace) -> int:
                 print(f"\nServing {address} with token {token}\nCtrl-C ends it.", flush=True)
                 await until_signal()
         finally:
+            if warming is not None:
+                warming.cancel()
             await server.stop()
     return 0
 
@@ -198,6 +202,7 @@ async def _serving(given: argparse.Namespace) -> int:
     from service.app import Server, address_of, listen, open_house, until_signal
     from service.usecases.facts import fill_facts
     from service.usecases.identify import first_token
+    from service.usecases.render_jobs import ready
 
     settings = load_settings(data=given.data, host=given.host, port=given.port)
     try:
@@ -211,6 +216,7 @@ async def _serving(given: argparse.Namespace) -> int:
         token = await first_token(house)
         server = Server(house, listening)
         await server.start()
+        warming = asyncio.create_task(house.renders.warm(ready), name="warming")
         judging = asyncio.create_task(fill_facts(house), name="judging")
         print(f"Serving {address_of(listening)}", flush=True)
         if token is not None:
@@ -218,9 +224,10 @@ async def _serving(given: argparse.Namespace) -> int:
         try:
             await until_signal()
         finally:
-            judging.cancel()
-            with contextlib.suppress(asyncio.CancelledError):
-                await judging
+            for task in (warming, judging):
+                task.cancel()
+                with contextlib.suppress(asyncio.CancelledError):
+                    await task
             await server.stop()
     return 0
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from math import inf
+from typing import NamedTuple
 
 from service.engrave.letters import symbol_width, width_of
 from service.engrave.looks import (
@@ -39,8 +40,7 @@ SPLIT_PHRASE, NEW_SECTION = 0.8, -0.2  # what it costs to begin a system inside 
 DRAWN_OUT = 0.5  # a line that is drawn out costs so much of what a squeezed one does
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(NamedTuple):
     """A value of a measure and where it stands: ``x`` is the middle of its digits, ``struck`` are the notes that begin."""
 
     value: Value
@@ -63,10 +63,12 @@ class Placed:
         end = self.measure.onset + self.measure.ticks
         if onset >= end or not self.columns:
             return self.right
-        index = max(0, bisect_right([column.onset for column in self.columns], onset) - 1)
-        here = self.columns[index]
-        following = self.columns[index + 1] if index + 1 < len(self.columns) else None
-        until, x = (following.onset, following.x) if following else (end, self.right)
+        here, until, x = self.columns[0], end, self.right
+        for column in self.columns:
+            if column.onset > onset:
+                until, x = column.onset, column.x
+                break
+            here = column
         return here.x + (x - here.x) * max(0, onset - here.onset) / max(1, until - here.onset)
 
 

@@ -7,7 +7,9 @@ plain or dotted, or threes in the time of two. What hides a beat is split and ti
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
 from service.errors import DomainError
 from service.music.licks import Note
@@ -34,8 +36,7 @@ class Tuplet:
     edge: str
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+class Value(NamedTuple):
     """One written note, chord or rest.
 
     ``onset`` in ticks from the start of its measure, ``ticks`` how long it sounds. ``notes`` are what is struck here, or,
@@ -61,6 +62,8 @@ class Value:
     @property
     def struck(self) -> tuple[Note, ...]:
         """The notes that begin here."""
+        if not self.tied_from:
+            return self.notes
         return tuple(note for note in self.notes if note.string not in self.tied_from)
 
 
@@ -115,6 +118,7 @@ _LEVELS = {
 _BEAM_SPANS = {"2/2": (960, 480), "4/4": (960, 480), "2/4": (480, 480), "3/4": (480, 480), "6/8": (720, 720)}
 # In 6/8 a triplet longer than an eighth would lie across the three of its beat.
 _LONGEST_TRIPLET = {"6/8": 240}
+SHAPES_KEPT = 4096  # rhythms of measures kept ready: ours, a tune has a few dozen
 
 
 @dataclass(slots=True)
@@ -126,19 +130,38 @@ class _Event:
     notes: tuple[Note, ...] = ()
 
 
-@dataclass(slots=True)
-class _Draft:
-    """A value in the making; ``at`` is its place in a full measure of the meter, ``begins`` where its event begins."""
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A value without its notes; ``at`` is its place in a full measure of the meter, ``event`` the number of what it is a
+    piece of in its measure, and ``begins`` says whether that begins with it."""
 
+    event: int
     at: int
     ticks: int
     kind: str
     dots: int
-    notes: tuple[Note, ...]
+    sounds: bool
     begins: bool
     tuplet: Tuplet | None = None
+
+
+# A measure's rhythm: (begin, end, whether it sounds, whether it begins here) of each event, places in a full measure.
+_Shape = tuple[tuple[int, int, bool, bool], ...]
+
+
+@dataclass(slots=True)
+class _Draft:
+    """A value in the making: its piece and its beams, what sounds, and what is tied."""
+
+    piece: _Piece
+    beams: tuple[str, ...]
+    notes: tuple[Note, ...]
     tied_from: tuple[int, ...] = ()
     tied_to: tuple[int, ...] = ()
+
+
+class _TooFine(Exception):
+    """A measure's rhythm cannot be written."""
 
 
 def written(passage: Passage, pickup: int = 0) -> tuple[WrittenMeasure, ...]:
@@ -168,7 +191,7 @@ def written(passage: Passage, pickup: int = 0) -> tuple[WrittenMeasure, ...]:
         measures.append((phase, _drafts(events[first:last], start, ticks, phase, meter, number)))
     _tie([draft for _, drafts in measures for draft in drafts])
     return tuple(
-        WrittenMeasure(number, start, ticks, _values(drafts, phase, meter))
+        WrittenMeasure(number, start, ticks, _values(drafts, phase))
         for (number, start, ticks), (phase, drafts) in zip(spans, measures, strict=True)
     )
 
@@ -193,11 +216,12 @@ def _events(passage: Passage, begin: int) -> list[_Event]:
     for onset, following in pairwise([*onsets, end]):
         if onset > reached:
             events.append(_Event(reached, onset))
-        notes = tuple(sorted(struck[onset]))
+        notes = struck[onset]
         # a string struck earlier may outlast these: as long as anything sounds there is no rest
-        ringing = max(ringing, *(note.onset + note.duration for note in notes))
+        for note in notes:
+            ringing = max(ringing, onset + note.duration)
         reached = min(following, ringing) if ringing > onset else following
-        events.append(_Event(onset, reached, notes))
+        events.append(_Event(onset, reached, tuple(sorted(notes)) if len(notes) > 1 else (notes[0],)))
     if reached < end:
         events.append(_Event(reached, end))
     return events
@@ -207,38 +231,51 @@ def _drafts(
     events: Sequence[_Event], start: int, ticks: int, phase: int, meter: Meter, number: int
 ) -> list[_Draft]:
     """The events of one measure cut into values; places count in a full measure, from ``phase`` on."""
-    if len(events) == 1 and not events[0].notes:
-        return [_Draft(phase, ticks, KINDS[0], 0, (), True)]
-    move = phase - start
-    places = [(max(e.start + move, phase), min(e.end + move, phase + ticks), e) for e in events]
-    spans = _triplets({at for a, b, _ in places for at in (a, b)}, phase, phase + ticks, meter, number)
+    move, end = phase - start, phase + ticks
+    shape = tuple(
+        (max(e.start + move, phase), min(e.end + move, end), bool(e.notes), e.start >= start) for e in events
+    )
+    try:
+        cut = _cut(shape, phase, end, meter)
+    except _TooFine:
+        raise DomainError("rhythm-too-fine", measure=number) from None
+    return [_Draft(piece, beams, events[piece.event].notes) for piece, beams in cut]
+
+
+@lru_cache(maxsize=SHAPES_KEPT)
+def _cut(shape: _Shape, begin: int, end: int, meter: Meter) -> tuple[tuple[_Piece, tuple[str, ...]], ...]:
+    """A measure's rhythm as values, each with its beams: measures of a tune have few rhythms, so they are kept."""
+    if len(shape) == 1 and not shape[0][2]:
+        return ((_Piece(0, begin, end - begin, KINDS[0], 0, False, True), ()),)
+    spans = _triplets({at for a, b, *_ in shape for at in (a, b)}, begin, end, meter)
     level = _LEVELS[meter.name]
-    drafts: list[_Draft] = []
-    for a, b, event in places:
-        for piece, end, span in _by_span(a, b, spans):
+    pieces: list[_Piece] = []
+    for event, (first, last, sounds, begun) in enumerate(shape):
+        for a, b, span in _by_span(first, last, spans):
             if span is None:
-                cuts = _in_measures(piece, end, meter.measure_ticks, level, not event.notes)
+                cuts = _in_measures(a, b, meter.measure_ticks, level, not sounds)
                 kind = None
             else:
                 cuts, kind = (
-                    _in_triplet(piece, end, span, not event.notes),
+                    _in_triplet(a, b, span, not sounds),
                     _LOOKS[(span[1] - span[0]) // NORMAL][0],
                 )
             for at, until in cuts:
                 look = (until - at) * (ACTUAL if kind else NORMAL) // NORMAL
-                begins = at + start - phase == event.start
                 tuplet = None
                 if span is not None and kind is not None:
                     edge = "start" if at == span[0] else "stop" if until == span[1] else "inside"
                     tuplet = Tuplet(kind, edge)
-                drafts.append(_Draft(at, until - at, *_LOOKS[look], event.notes, begins, tuplet))
-    return drafts
+                begins = begun and at == first
+                pieces.append(_Piece(event, at, until - at, *_LOOKS[look], sounds, begins, tuplet))
+    return tuple(zip(pieces, _beams(pieces, meter), strict=True))
 
 
-def _triplets(places: set[int], begin: int, end: int, meter: Meter, number: int) -> list[tuple[int, int]]:
+def _triplets(places: set[int], begin: int, end: int, meter: Meter) -> list[tuple[int, int]]:
     """The stretches that are three in the time of two.
 
-    As few values are split as can be, and as few lie deeper within a third than at its half; then the shortest.
+    As few values are split as can be, and as few lie deeper within a third than at its half; then the shortest. Raises
+    _TooFine.
     """
     found: list[tuple[int, int]] = []
     longest = _LONGEST_TRIPLET.get(meter.name, _TRIPLET_SPANS[-1])
@@ -256,10 +293,10 @@ def _triplets(places: set[int], begin: int, end: int, meter: Meter, number: int)
                 deep = sum(p * 6 % ticks > 0 for p in inside)
                 fitting.append(((a not in places) + (b not in places) + deep, ticks, (a, b)))
         if not fitting:
-            raise DomainError("rhythm-too-fine", measure=number)
+            raise _TooFine
         found.append(min(fitting)[2])
     if begin % SHORTEST or end % SHORTEST:
-        raise DomainError("rhythm-too-fine", measure=number)
+        raise _TooFine
     return found
 
 
@@ -323,47 +360,49 @@ def _tie(drafts: Sequence[_Draft]) -> None:
     for before, after in pairwise(drafts):
         if not before.notes or not after.notes:
             continue
+        if after.piece.begins and all(note.technique != "tie" for note in after.notes):
+            continue
         held = {(note.string, note.fret) for note in before.notes}
         strings = tuple(
             note.string
             for note in after.notes
-            if not after.begins or (note.technique == "tie" and (note.string, note.fret) in held)
+            if not after.piece.begins or (note.technique == "tie" and (note.string, note.fret) in held)
         )
         before.tied_to, after.tied_from = strings, strings
 
 
-def _values(drafts: Sequence[_Draft], phase: int, meter: Meter) -> tuple[Value, ...]:
-    beams = _beams(drafts, meter)
+def _values(drafts: Sequence[_Draft], phase: int) -> tuple[Value, ...]:
     return tuple(
-        Value(d.at - phase, d.ticks, d.kind, d.dots, d.notes, d.tuplet, d.tied_from, d.tied_to, beam)
-        for d, beam in zip(drafts, beams, strict=True)
+        Value(p.at - phase, p.ticks, p.kind, p.dots, d.notes, p.tuplet, d.tied_from, d.tied_to, d.beams)
+        for d in drafts
+        for p in (d.piece,)
     )
 
 
-def _beams(drafts: Sequence[_Draft], meter: Meter) -> list[tuple[str, ...]]:
-    beams: list[tuple[str, ...]] = [()] * len(drafts)
-    for group in _beam_groups(drafts, meter):
+def _beams(pieces: Sequence[_Piece], meter: Meter) -> list[tuple[str, ...]]:
+    beams: list[tuple[str, ...]] = [()] * len(pieces)
+    for group in _beam_groups(pieces, meter):
         if len(group) > 1:
             for index in group:
-                beams[index] = _beam(drafts, index, group)
+                beams[index] = _beam(pieces, index, group)
     return beams
 
 
-def _beam_groups(drafts: Sequence[_Draft], meter: Meter) -> list[list[int]]:
+def _beam_groups(pieces: Sequence[_Piece], meter: Meter) -> list[list[int]]:
     """Numbers of neighbouring values under one beam."""
     wide, narrow = _BEAM_SPANS[meter.name]
     plain: dict[int, bool] = {}
-    for draft in drafts:
-        even = draft.tuplet is None and _BEAMS.get(draft.kind, 0) <= 1
-        plain[draft.at // wide] = plain.get(draft.at // wide, True) and even
+    for piece in pieces:
+        even = piece.tuplet is None and _BEAMS.get(piece.kind, 0) <= 1
+        plain[piece.at // wide] = plain.get(piece.at // wide, True) and even
     groups: list[list[int]] = []
     last: tuple[int, int] | None = None
-    for index, draft in enumerate(drafts):
-        if not draft.notes or draft.kind not in _BEAMS:
+    for index, piece in enumerate(pieces):
+        if not piece.sounds or piece.kind not in _BEAMS:
             last = None
             continue
-        whole = draft.at // wide
-        place = (whole, 0 if plain[whole] else draft.at // narrow + 1)
+        whole = piece.at // wide
+        place = (whole, 0 if plain[whole] else piece.at // narrow + 1)
         if place == last:
             groups[-1].append(index)
         else:
@@ -372,27 +411,27 @@ def _beam_groups(drafts: Sequence[_Draft], meter: Meter) -> list[list[int]]:
     return groups
 
 
-def _beam(drafts: Sequence[_Draft], index: int, group: Sequence[int]) -> tuple[str, ...]:
+def _beam(pieces: Sequence[_Piece], index: int, group: Sequence[int]) -> tuple[str, ...]:
     """What each beam of a value does: the first joins the whole group, the others only neighbours as short."""
-    draft = drafts[index]
+    piece = pieces[index]
     found: list[str] = []
-    for level in range(1, _BEAMS[draft.kind] + 1):
-        back = index > group[0] and _joined(drafts[index - 1], draft, level)
-        on = index < group[-1] and _joined(draft, drafts[index + 1], level)
+    for level in range(1, _BEAMS[piece.kind] + 1):
+        back = index > group[0] and _joined(pieces[index - 1], piece, level)
+        on = index < group[-1] and _joined(piece, pieces[index + 1], level)
         if back or on:
             found.append("continue" if back and on else "end" if back else "begin")
         else:
             # a short note that fills up a longer one leans back on it
-            late = draft.at // draft.ticks % 2 == 1 or index == group[-1]
+            late = piece.at // piece.ticks % 2 == 1 or index == group[-1]
             found.append("backward hook" if late and index > group[0] else "forward hook")
     return tuple(found)
 
 
-def _joined(before: _Draft, after: _Draft, level: int) -> bool:
+def _joined(before: _Piece, after: _Piece, level: int) -> bool:
     if level > 1 and (_edge(before) == "stop" or _edge(after) == "start"):
         return False
     return min(_BEAMS[before.kind], _BEAMS[after.kind]) >= level
 
 
-def _edge(draft: _Draft) -> str | None:
-    return None if draft.tuplet is None else draft.tuplet.edge
+def _edge(piece: _Piece) -> str | None:
+    return None if piece.tuplet is None else piece.tuplet.edge

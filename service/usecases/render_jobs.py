@@ -1,9 +1,10 @@
 """What render workers do. Plain values in, files out, kept one by one; nothing here knows the service."""
 
+import gc
 from functools import cache
 
 from service.engrave.looks import LARGE_SCALE, PHONE, WIDE, Look, paper
-from service.engrave.paint import THEMES
+from service.engrave.paint import THEMES, Picture
 from service.engrave.sheets import Sheet, laid_out
 from service.engrave.svg import write_svg
 from service.engrave.typeset import forget_pictures, write_pdf, write_png
@@ -24,6 +25,13 @@ def screen(layout: str, *, large: bool = False) -> Look:
     return (
         Look(look.width, look.margin, look.scale * LARGE_SCALE, look.height, look.systems) if large else look
     )
+
+
+def ready() -> None:
+    """Before the first job: fonts are read, and what is there for good is not looked at again by the collector of garbage."""
+    write_png(Picture(1.0, 1.0, (), "", ""), THEMES["light"])
+    gc.collect()
+    gc.freeze()
 
 
 def svg_pages(keep: Keep, sheet: Sheet, layout: str, theme: str, large: bool) -> Facts:

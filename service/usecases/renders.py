@@ -192,6 +192,16 @@ class Renders:
                     break
         raise self._busy()
 
+    async def warm(self, ready: Callable[[], None]) -> None:
+        """Start the workers now, so that the first picture need not wait for them. ``ready`` is called in each, and takes longer
+        than handing it to the next."""
+        if self._pool is None and not self._closed:
+            self._pool = self._new_pool()
+        pool, loop = self._pool, asyncio.get_running_loop()
+        if pool is not None:
+            starting = [loop.run_in_executor(pool, ready) for _ in range(self._workers)]
+            await asyncio.gather(*starting, return_exceptions=True)
+
     def _new_pool(self) -> ProcessPoolExecutor:
         return ProcessPoolExecutor(
             self._workers,

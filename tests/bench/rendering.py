@@ -3,6 +3,7 @@
 import asyncio
 import concurrent.futures
 import contextlib
+import gc
 import subprocess
 import sys
 import tempfile
@@ -47,6 +48,8 @@ def rendering() -> None:
     head()
     scores = asyncio.run(_scores())
     halves = [_half(score) for score in scores]
+    gc.collect()
+    gc.freeze()  # as a worker does
     _pictures(halves, scores)
     _sound(scores[0])
     _service()
@@ -92,6 +95,7 @@ def _pictures(halves: Sequence[Score], scores: Sequence[Score]) -> None:
     def svg(score: Score) -> list[str]:
         return [write_svg(page, THEMES["light"]) for page in laid_out(_sheet(score), PHONE)]
 
+    verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
     files = {id(score): write_musicxml(score).decode() for score in halves}
 
@@ -171,6 +175,7 @@ def _service() -> None:
             client.post(f"{GROUP}/tunes/heron-ferry/breaks/random", json={"seed": seed}).json()["code"]
             for seed in range(BREAKS)
         ]
+        # workers begin with the service, while breaks are asked for
         began = perf_counter()
         client.get(f"{GROUP}/licks/1/tab.png").raise_for_status()
         row("the first picture after the start", told((perf_counter() - began) * 1000))

@@ -6,20 +6,23 @@ import sys
 import time
 from pathlib import Path
 
-from service.app import Server, address_of, listen, open_house, run
-from service.usecases.identify import make_token
-from service.usecases.seeding import DEMO_GROUP, seed_demo
-from tests.bench.filled import settings_for
-
 TICK_S = 0.001
 
 
 async def ticking(folder: Path) -> None:
+    # here, since workers read the main module again: they shall be no larger than those of the service as it is run
+    from service.app import Server, address_of, listen, open_house
+    from service.usecases.identify import make_token
+    from service.usecases.render_jobs import ready
+    from service.usecases.seeding import DEMO_GROUP, seed_demo
+    from tests.bench.filled import settings_for
+
     async with open_house(settings_for(folder)) as house:
         await seed_demo(house)
         token = await make_token(house, "member", DEMO_GROUP, "Wren")
         server = Server(house, listen("127.0.0.1", 0))
         await server.start()
+        warming = asyncio.create_task(house.renders.warm(ready))
         print(address_of(server.listening), token, flush=True)
         worst = 0.0
 
@@ -36,8 +39,11 @@ async def ticking(folder: Path) -> None:
             print(f"{worst:.2f}", flush=True)
             worst = 0.0
         watching.cancel()
+        warming.cancel()
         await server.stop()
 
 
 if __name__ == "__main__":
+    from service.app import run
+
     run(lambda: ticking(Path(sys.argv[1])))

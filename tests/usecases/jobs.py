@@ -52,3 +52,8 @@ def sleeps(keep: Keep, seconds: float) -> Facts:
     time.sleep(seconds)
     keep(str(os.getpid()).encode())
     return {}
+
+
+def ready() -> None:
+    """Takes as long as reading some modules."""
+    time.sleep(0.3)

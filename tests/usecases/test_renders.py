@@ -245,3 +245,20 @@ def test_what_is_forgotten_while_it_is_made_is_not_kept(tmp_path: Path) -> None:
 def test_a_key_changes_with_everything_that_is_told() -> None:
     assert key_of("break", 1) == key_of("break", 1)
     assert len({key_of("break", 1), key_of("break", 2), key_of("break", "1"), key_of(["break", 1])}) == 4
+
+
+def test_workers_that_were_started_early_do_the_first_job(tmp_path: Path) -> None:
+    def workers() -> set[int]:
+        return {
+            child.pid for child in psutil.Process().children() if "spawn_main" in " ".join(child.cmdline())
+        }
+
+    async def ask(renders: Renders) -> None:
+        before = workers()
+        await renders.warm(jobs.ready)
+        started = workers() - before
+        assert len(started) == 1
+        await renders.made(1, "k", _order(jobs.written, "x", str(tmp_path / "log")))
+        assert workers() - before == started
+
+    _run(tmp_path / "renders", ask)
