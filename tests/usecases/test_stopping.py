@@ -1,5 +1,6 @@
 """The service stops while workers make something: real processes, real signals."""
 
+import contextlib
 import os
 import signal
 import subprocess
@@ -20,7 +21,12 @@ LONG = "work-up.mp3?from=30&tempo=60&step=2&each=1"  # minutes of work
 
 
 def _workers(process: psutil.Process) -> list[psutil.Process]:
-    return [child for child in process.children() if "spawn_main" in " ".join(child.cmdline())]
+    found = []
+    for child in process.children():
+        with contextlib.suppress(psutil.NoSuchProcess, psutil.ZombieProcess):
+            if "spawn_main" in " ".join(child.cmdline()):
+                found.append(child)
+    return found
 
 
 @pytest.fixture
