@@ -29,6 +29,7 @@ LONGER = 0.6  # a value twice as long takes 2 ** .6 times the room: ours, near w
 CLOSEST = 0.62  # of a slot: the least room of the shortest values
 LINK_ROOM = 6.0  # more, where a letter or a stroke stands between two notes of a string
 WIDE_DIGITS = 5.0  # more, beside a fret of two digits
+REPEAT_ROOM = 7.0  # more beside a bar with the dots of a repeat
 LETTER_WIDTH, PINCH_GAP = (
     0.75,
     3.0,
@@ -122,7 +123,7 @@ def systems(score: Score, look: Look, lead: float = 0.0) -> tuple[System, ...]:
     """
     passage = score.passage
     measures = _kept_written(passage)
-    wanted = _wanted(measures, passage, look)
+    wanted = _wanted(measures, score, look)
     starts = {span.onset for span in score.phrases}
     sections = {section.onset for section in score.sections}
     indent = _indent(passage, look)
@@ -166,7 +167,10 @@ def meter_width(meter: Meter, look: Look, strings: int) -> float:
     return look.of(5) + symbol_width(f"timeSig{meter.name[0]}", space)
 
 
-def _wanted(measures: Sequence[WrittenMeasure], passage: Passage, look: Look) -> list[_Wanted]:
+def _wanted(measures: Sequence[WrittenMeasure], score: Score, look: Look) -> list[_Wanted]:
+    passage = score.passage
+    begins = {repeat.first for repeat in score.repeats}
+    ends = {repeat.last for repeat in score.repeats}
     changes: dict[int, list[Change]] = {}
     starts = [measure.onset for measure in measures]
     for change in passage.changes:
@@ -178,8 +182,8 @@ def _wanted(measures: Sequence[WrittenMeasure], passage: Passage, look: Look) ->
             _Wanted(
                 measure,
                 tuple(_with_chords(columns, measure, changes.get(index, ()), look)),
-                look.of(BAR_LEFT),
-                look.of(BAR_RIGHT),
+                look.of(BAR_LEFT + (REPEAT_ROOM if measure.number - 1 in begins else 0.0)),
+                look.of(BAR_RIGHT + (REPEAT_ROOM if measure.number - 1 in ends else 0.0)),
             )
         )
     return found

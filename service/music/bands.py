@@ -11,7 +11,6 @@ from service.music.meter import Meter
 from service.music.passages import Passage
 from service.music.setting import Setting, make_setting
 from service.music.strokes import stretches_of
-from service.music.tunes import Tune, phrases
 from service.music.voicings import shapes_along
 
 Member = tuple[str, str, str]  # name of the part, instrument, pattern
@@ -42,17 +41,6 @@ def band(lead_instrument: str, meter: Meter) -> tuple[Member, ...]:
         (instrument_named(member).name, member, pattern_named(member, meter).name)
         for member in _BEHIND[lead.id]
     )
-
-
-def band_parts(tune: Tune, setting: Setting) -> tuple[tuple[str, Passage], ...]:
-    """The band's parts over the whole form of a tune, repeats written out, behind a lead in this setting."""
-    changes = tuple(
-        Change(phrase.onset + change.onset, change.chord)
-        for phrase in phrases(tune)
-        for change in phrase.changes
-    )
-    measures = tuple(measure.ticks for name in tune.order for measure in tune.part(name).measures)
-    return _parts(setting.instrument.id, changes, measures, tune.meter, tune.key)
 
 
 def band_over(

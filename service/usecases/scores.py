@@ -8,7 +8,7 @@ from service.judge.level import USUAL_BPM
 from service.music.meter import stretch
 from service.music.passages import Passage
 from service.music.scores import Beat, Score, Section, Span
-from service.music.tunes import UNIT_TICKS, Tune
+from service.music.tunes import Tune
 from service.usecases.house import House
 from service.usecases.licks import KeptLick, in_hand
 from service.usecases.made_breaks import Break, BreakPhrase, Place
@@ -90,11 +90,6 @@ def with_left(score: Score) -> Score:
 def tune_beat(tune: Tune, bpm: int | None = None) -> Beat:
     """A tempo in the tune's own beats."""
     return Beat(bpm or tune.tempo.start, tune.tempo.unit)
-
-
-def in_meter_beats(beat: Beat, tune: Tune) -> float:
-    """A tempo of the tune in beats of its meter a minute."""
-    return beat.bpm * UNIT_TICKS[beat.unit] / tune.meter.beat_ticks
 
 
 def _span(place: Place, onset: int) -> Span:

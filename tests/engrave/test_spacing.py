@@ -11,7 +11,7 @@ from service.engrave.looks import DIGIT, PHONE, WIDE, Look, paper
 from service.engrave.spacing import systems
 from service.music.harmony import key_named
 from service.music.passages import Passage
-from service.music.scores import Beat, Score, Span
+from service.music.scores import Beat, Repeat, Score, Span
 from tests.engrave.scores import ROLL, passage_of, score_of
 from tests.strategies import passages
 
@@ -87,6 +87,16 @@ def test_a_pickup_stays_with_the_measure_it_leads_into(look: Look) -> None:
     passage = passage_of("5 1; 32514251, 32514251", "| G | G |")
     first = systems(score_of(passage), look)[0]
     assert [placed.measure.number for placed in first.measures][:2] == [0, 1]
+
+
+def test_the_dots_of_a_repeat_have_room_beside_the_first_and_the_last_note() -> None:
+    passage = passage_of("4.2 /4 2 5 1 3 2 5, 3 2 5 1 3 2 5 1", "| G | G |")
+    plain, repeated = (
+        systems(score_of(passage, repeats=repeats, phrases=()), PHONE)[0].measures
+        for repeats in ((), (Repeat(0, 1),))
+    )
+    assert repeated[0].columns[0].x - repeated[0].left >= plain[0].columns[0].x - plain[0].left + 6
+    assert repeated[1].right - repeated[1].columns[-1].x > 12
 
 
 def test_a_text_is_shortened_to_its_room() -> None:

@@ -2,9 +2,10 @@
 
 import pytest
 
+from service.compose.matching import changes_over
 from service.judge.hands import judge_hands
 from service.music.backup_patterns import pattern_named
-from service.music.bands import band, band_over, band_parts, easiest_setting, member_setting, sounding_changes
+from service.music.bands import band, band_over, easiest_setting, member_setting, sounding_changes
 from service.music.harmony import chord_named, key_named
 from service.music.instruments import all_instruments, instrument_named
 from service.music.licks import Change
@@ -89,7 +90,9 @@ def test_without_a_capo_the_drone_is_put_where_the_key_likes_it() -> None:
 @pytest.mark.parametrize("lead", ["banjo", "guitar", "mandolin", "fiddle"])
 def test_the_band_plays_the_whole_of_a_tune_at_its_fast_end(slug: str, lead: str) -> None:
     tune = TUNES[slug]
-    parts = band_parts(tune, choose_setting(RECORDS[slug], tune, lead, None))
+    setting = choose_setting(RECORDS[slug], tune, lead, None)
+    measures = [measure.ticks for name in tune.order for measure in tune.part(name).measures]
+    parts = band_over(changes_over(phrases(tune), setting, tune), measures, tune.meter, setting)
     assert [name for name, _ in parts] == [name for name, _, _ in band(lead, tune.meter)]
     chords = {
         phrase.onset + change.onset: change.chord for phrase in phrases(tune) for change in phrase.changes
