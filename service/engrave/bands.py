@@ -9,7 +9,7 @@ from service.music.scores import Score
 # Base heights of bands, all ours.
 PHRASES = 15.0
 ENDINGS = 13.0
-CHORDS = 20.0
+CHORDS = 22.0
 NUMBERS = 9.0  # measure numbers, where no chords give them room
 RHYTHM = STEM_GAP + STEM + 4.0
 TRIPLETS = 8.0

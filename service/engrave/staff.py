@@ -154,6 +154,8 @@ class _Digits:
         self._strong: list[Mark] = []
         self._quiet: list[Mark] = []
         self._letters: list[Mark] = []
+        short = score.passage.instrument.short_string
+        self._short = short[0] if short else None
         self._size = look.of(DIGIT)
         self._gap = look.of(STRING_GAP)
         self._down = self._size * CAP_HEIGHT / 2  # from the middle of a digit to the line it stands on
@@ -172,7 +174,8 @@ class _Digits:
             else:
                 if note.technique in ("hammer-on", "pull-off", "slide"):
                     self._link(note, column.x, y)
-                bold = note.onset in self._score.melody and note.technique is None
+                along = note.string == self._short and note.fret == 0 and len(column.struck) > 1
+                bold = note.onset in self._score.melody and note.technique is None and not along
                 into = self._quiet if note.technique == "ghost" else self._strong if bold else self._digits
                 self._text(into, column.x, y, _shown(note), SOFT if note.technique == "ghost" else INK)
                 if note.technique == "choke":

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from service.judge.left_hand import left_hand
 from service.judge.level import USUAL_BPM
+from service.music.licks import Lick, Note
 from service.music.meter import stretch
 from service.music.passages import Passage
 from service.music.scores import Beat, Score, Section, Span
@@ -121,10 +122,18 @@ def _kept_onsets(places: Iterable[tuple[int, BreakPhrase]]) -> Iterable[int]:
         meter = place.tune.meter
         up, down = stretch(lick.meter, meter) or (1, 1)
         heard: dict[int, set[int]] = {}
-        for onset, _, pitch in lick.sounding():
-            heard.setdefault(onset * up // down, set()).add(pitch % 12)
+        for note in lick.notes:
+            if note.technique not in ("mute", "tie") and not _drone(lick, note):
+                pitch = lick.fretboard.pitch(note.string, note.fret)
+                heard.setdefault(note.onset * up // down, set()).add(pitch % 12)
         for onset, _, pitch in melody:
             for at in (onset, onset - meter.slot_ticks):
                 if pitch % 12 in heard.get(at, ()):
                     yield start + at
                     break
+
+
+def _drone(lick: Lick, note: Note) -> bool:
+    """Whether a note is the open short string ringing along; in melodic style it is a note of the line like others."""
+    short = lick.instrument.short_string
+    return short is not None and (note.string, note.fret) == (short[0], 0) and lick.style != "melodic"
