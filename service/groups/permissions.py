@@ -1,20 +1,74 @@
-"""What each role may do: one table."""
+"""What each role may do, and which scope a token needs for it: one table."""
 
-ROLES = ("operator", "bot", "organiser", "member")
+from dataclasses import dataclass
 
-MAY: dict[str, frozenset[str]] = {
-    "read-group": frozenset({"operator", "organiser", "member"}),
-    "list-groups": frozenset({"operator"}),
-    "make-group": frozenset({"operator", "bot"}),
-    "change-group": frozenset({"operator", "organiser"}),
-    "change-tunes": frozenset({"operator", "organiser"}),
-    "add-lick": frozenset({"operator", "organiser", "member"}),
-    "change-licks": frozenset({"operator", "organiser"}),
-    "take-licks-down": frozenset({"operator", "organiser"}),
-    "draw-break": frozenset({"operator", "organiser", "member"}),
-    "read-metrics": frozenset({"operator"}),
+ROLES = (
+    "operator",
+    "bot",
+    "organiser",
+    "member",
+    "guest",
+)  # a guest is somebody in the chat who has not joined
+
+# A token may be held to some of these.
+SCOPES = {
+    "read": "see the group's tunes, licks, breaks, challenges and people",
+    "play": "draw breaks and have files made",
+    "contribute": "submit, vote, log practice",
+    "organise": "look after the pool, challenges, people and tokens",
+    "deliver": "bind servers, bring posts into the chat",
+    "operate": "make groups, read metrics",
 }
 
 
-def may(role: str, action: str) -> bool:
-    return role in MAY[action]
+@dataclass(frozen=True, slots=True)
+class Right:
+    roles: frozenset[str]
+    scope: str
+
+
+def _right(scope: str, *roles: str) -> Right:
+    return Right(frozenset(roles), scope)
+
+
+_ALL, _PLAYERS, _ORGANISERS = (
+    ("operator", "organiser", "member"),
+    ("organiser", "member"),
+    ("operator", "organiser"),
+)
+
+MAY: dict[str, Right] = {
+    # the service
+    "list-groups": _right("operate", "operator"),
+    "make-group": _right("operate", "operator", "bot"),
+    "read-metrics": _right("operate", "operator"),
+    "change-service-tokens": _right("operate", "operator"),
+    # a group and its people
+    "read-group": _right("read", *_ALL),
+    "change-group": _right("organise", *_ORGANISERS),
+    "join": _right("contribute", "guest", *_PLAYERS),
+    "change-members": _right("organise", *_ORGANISERS),
+    "change-oneself": _right("contribute", *_PLAYERS),
+    "change-tokens": _right("organise", *_ORGANISERS),
+    "read-audit": _right("organise", *_ORGANISERS),
+    # tunes, licks, breaks
+    "change-tunes": _right("organise", *_ORGANISERS),
+    "add-lick": _right("contribute", *_ALL),
+    "change-licks": _right("organise", *_ORGANISERS),
+    "take-licks-down": _right("organise", *_ORGANISERS),
+    "draw-break": _right("play", *_ALL),
+    # weekly challenges
+    "run-challenges": _right("organise", *_ORGANISERS),
+    "enter-variation": _right("contribute", *_PLAYERS),
+    "review-variations": _right("organise", *_ORGANISERS),
+    "vote": _right("contribute", *_PLAYERS),
+    # posts to the chat
+    "claim-posts": _right("deliver", "bot"),
+    "read-posts": _right("organise", *_ORGANISERS),
+}
+
+
+def may(role: str, scopes: frozenset[str] | None, action: str) -> bool:
+    """Whether somebody of this role may do this; ``scopes`` None is a token that is held to none."""
+    right = MAY[action]
+    return role in right.roles and (scopes is None or right.scope in scopes)

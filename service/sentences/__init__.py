@@ -1,6 +1,6 @@
 """Every sentence the service shows to people, by code, in English: gettext message ids."""
 
-from service.sentences import judging, music, reading, reading_out, running, sheets, sounding
+from service.sentences import judging, music, people, reading, reading_out, running, sheets, sounding
 
 SENTENCES = {
     **reading.SENTENCES,
@@ -10,4 +10,5 @@ SENTENCES = {
     **reading_out.SENTENCES,
     **sheets.SENTENCES,
     **sounding.SENTENCES,
+    **people.SENTENCES,
 }

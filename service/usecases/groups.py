@@ -6,13 +6,16 @@ from dataclasses import replace
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, DomainError
+from service.errors import Conflict, DomainError, Fault
 from service.music.instruments import instrument_named
 from service.store import groups as rows
 from service.store.groups import GroupRow
+from service.usecases.audited import note
+from service.usecases.group_settings import GroupSettings, check_settings
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group, require
 from service.usecases.once import Once, write_once
+from service.usecases.records import encode
 
 _SLUG = re.compile(r"[a-z][a-z0-9-]{0,39}")
 
@@ -25,10 +28,14 @@ def check_slug(slug: str) -> str:
 
 
 async def make_group(house: House, caller: Caller, wanted: GroupRow, once: Once[GroupRow] | None) -> GroupRow:
-    """Add a group; ``wanted``'s id and revision are ignored. Raises Conflict if the name is taken."""
+    """Add a group; ``wanted``'s id and revision are ignored.
+
+    Raises Conflict if the name or the server is taken.
+    """
     require(caller, "make-group")
     check_slug(wanted.slug)
     instrument_named(wanted.instrument).tuning(wanted.tuning)
+    _check_server(wanted)
     now = stamp(house.clock())
 
     def unit(connection: Connection) -> GroupRow:
@@ -44,6 +51,13 @@ async def make_group(house: House, caller: Caller, wanted: GroupRow, once: Once[
     return await write_once(house, caller, once, unit)
 
 
+def _check_server(group: GroupRow) -> None:
+    """A server is a platform and an id. Raises DomainError ``bad-server``."""
+    if (group.platform is None) != (group.server_id is None):
+        path = "platform" if group.platform is None else "server_id"
+        raise DomainError("bad-server", at=[Fault("server-in-two", path=path)], count=1)
+
+
 def read_groups(house: House, caller: Caller, after: str, limit: int) -> Sequence[GroupRow]:
     require(caller, "list-groups")
     return rows.groups_after(house.database.points, after, limit)
@@ -52,15 +66,38 @@ def read_groups(house: House, caller: Caller, after: str, limit: int) -> Sequenc
 async def change_group(
     house: House, caller: Caller, slug: str, revision: int, changes: dict[str, str]
 ) -> GroupRow:
-    """Change name, instrument, tuning or language. Raises Conflict if it has changed since ``revision``."""
+    """Change name, instrument, tuning, language, or the server it belongs to.
+
+    Raises Conflict if it has changed since ``revision``, or the server is another group's.
+    """
     group = reach_group(house, caller, slug, "change-group")
     changed = replace(group, **changes)  # type: ignore[arg-type]
     instrument_named(changed.instrument).tuning(changed.tuning)
-    expected = replace(changed, revision=revision)
+    _check_server(changed)
+    return await _save(house, caller, replace(changed, revision=revision), sorted(changes))
+
+
+async def change_settings(
+    house: House, caller: Caller, slug: str, revision: int, settings: GroupSettings
+) -> GroupRow:
+    """What the group has chosen, as a whole. Raises Conflict if it has changed since ``revision``."""
+    group = reach_group(house, caller, slug, "change-group")
+    body = encode(check_settings(settings)).decode()
+    return await _save(house, caller, replace(group, revision=revision, settings=body), ["settings"])
+
+
+async def _save(house: House, caller: Caller, expected: GroupRow, changed: list[str]) -> GroupRow:
+    now = stamp(house.clock())
 
     def unit(connection: Connection) -> GroupRow:
+        if expected.platform is not None and expected.server_id is not None:
+            bound = rows.group_by_server(connection, expected.platform, expected.server_id)
+            if bound is not None and bound.id != expected.id:
+                raise Conflict("server-bound")
         if not rows.change_group(connection, expected):
-            raise Conflict("changed", revision=group.revision)
-        return replace(expected, revision=revision + 1)
+            present = rows.group_by_id(connection, expected.id)
+            raise Conflict("changed", revision=present.revision if present else 0)
+        note(connection, caller, expected.id, now, "change-group", f"group {expected.slug}", changed=changed)
+        return replace(expected, revision=expected.revision + 1)
 
     return await house.database.write(unit)

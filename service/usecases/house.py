@@ -20,10 +20,12 @@ from service.judge.twins import TwinIndex
 from service.music.passages import Passage
 from service.settings import Settings
 from service.store.database import Database
-from service.store.groups import GroupRow, TokenRow
+from service.store.groups import GroupRow
+from service.store.tokens import TokenRow
 from service.usecases.renders import Renders
 
 if TYPE_CHECKING:
+    from service.usecases.identify import Caller
     from service.usecases.made_breaks import BreakJoin, BreakPhrase, Place
 
 FRESH_S = 1.0  # seconds: a token revoked by another process is refused well within five
@@ -120,6 +122,7 @@ class House:
     joins: "Kept[tuple[BreakPhrase, BreakPhrase], BreakJoin]" = field(init=False)
     shapes: "Kept[tuple[int, str], Shapes]" = field(init=False)
     callers: "Recent[bytes, TokenRow]" = field(init=False)
+    acting: "Recent[Hashable, Caller]" = field(init=False)
     groups: "Recent[str, GroupRow]" = field(init=False)
     _making: "WeakValueDictionary[Hashable, asyncio.Lock]" = field(init=False)
     shown_breaks: "Kept[tuple[int, str], tuple[int, dict[str, bytes]]]" = field(init=False)
@@ -157,6 +160,7 @@ class House:
         self.joins = Kept(PLACED)
         self.shapes = Kept(self.settings.pool_cache)
         self.callers = Recent(self.database, RECENT)
+        self.acting = Recent(self.database, RECENT)
         self.groups = Recent(self.database, RECENT)
         self.shown_breaks = Kept(self.settings.break_cache)
         self.fingered = Kept(FINGERED)

@@ -43,13 +43,9 @@ def check_once(house: House, caller: Caller, once: Once[T] | None) -> None:
     Raises Answered when the key has been used for the same request, Conflict for another one.
     """
     if once is not None:
-        before = answer_for(house.database.points, _name(caller), once.key)
+        before = answer_for(house.database.points, caller.name, once.key)
         if before is not None:
             _say_again(before, once)
-
-
-def _name(caller: Caller) -> str:
-    return f"token:{caller.token_id}"
 
 
 def _say_again(before: Answer, once: Once[T]) -> NoReturn:
@@ -67,7 +63,7 @@ async def write_once(
     """
     if once is None:
         return await house.database.write(unit)
-    name, now = _name(caller), house.clock()
+    name, now = caller.name, house.clock()
 
     def kept_unit(connection: Connection) -> T | Answer:
         before = answer_for(connection, name, once.key)

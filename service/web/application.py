@@ -9,12 +9,25 @@ from service.usecases.house import House
 from service.web import openapi
 from service.web.gate import Gate, Measured
 from service.web.problems import HANDLERS
-from service.web.routes import breaks, files, groups, judgements, licks, taken_down, tune_files, tunes
+from service.web.routes import (
+    breaks,
+    files,
+    groups,
+    judgements,
+    licks,
+    people,
+    taken_down,
+    tokens,
+    tune_files,
+    tunes,
+)
 from service.web.routes import open as open_routes
 
 ROUTES = (
     *open_routes.ROUTES,
     *groups.ROUTES,
+    *people.ROUTES,
+    *tokens.ROUTES,
     *tunes.ROUTES,
     *licks.ROUTES,
     *taken_down.ROUTES,

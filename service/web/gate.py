@@ -89,7 +89,8 @@ class Gate:
         caller: Caller | None = None
         try:
             if scope["path"] not in PUBLIC:
-                caller = identify(self._house, _bearer(scope))
+                token, on_behalf_of, acting_server = _who(scope)
+                caller = identify(self._house, token, on_behalf_of, acting_server)
                 wait = self._rate.take(caller.token_id)
                 if wait:
                     raise Busy("too-many-requests", retry_after=max(1, round(wait)))
@@ -130,12 +131,18 @@ def _check_type(scope: Scope) -> None:
                 raise DomainError("unsupported-type", type=sent[:80])
 
 
-def _bearer(scope: Scope) -> str | None:
+def _who(scope: Scope) -> tuple[str | None, str | None, str | None]:
+    """The token, and for whom (On-Behalf-Of) and on which server (Acting-Server) a bot asks."""
+    token = on_behalf_of = acting_server = None
     for name, value in scope["headers"]:
         if name == b"authorization":
-            kind, _, token = value.partition(b" ")
-            return str(token.strip(), "latin-1") if kind.lower() == b"bearer" else None
-    return None
+            kind, _, given = value.partition(b" ")
+            token = str(given.strip(), "latin-1") if kind.lower() == b"bearer" else None
+        elif name == b"on-behalf-of":
+            on_behalf_of = str(value.strip(), "latin-1")
+        elif name == b"acting-server":
+            acting_server = str(value.strip(), "latin-1")
+    return token, on_behalf_of, acting_server
 
 
 async def _refuse(error: BreakwrightError, scope: Scope, request_id: str, send: Send) -> None:

@@ -18,6 +18,7 @@ import schemas.breaks
 import schemas.groups
 import schemas.instruments
 import schemas.licks
+import schemas.people
 import schemas.readings
 import schemas.sounds
 import schemas.tunes
@@ -28,6 +29,7 @@ _MODULES = (
     schemas.groups,
     schemas.instruments,
     schemas.licks,
+    schemas.people,
     schemas.readings,
     schemas.sounds,
     schemas.tunes,

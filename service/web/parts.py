@@ -2,7 +2,7 @@
 
 import base64
 import binascii
-from collections.abc import Callable, Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from typing import Annotated, Any, TypeVar
 from urllib.parse import urlencode
 
@@ -145,3 +145,18 @@ def answered(before: Answered) -> Response[Any]:
         headers={**headers, "idempotent-replay": "true"},
         media_type="application/json",
     )
+
+
+async def repeatable(
+    request: Asked,
+    key: str | None,
+    answer: Callable[[T], tuple[object, int, dict[str, str]]],
+    work: Callable[[Once[T] | None], Awaitable[T]],
+) -> Response[Any]:
+    """Do what may be asked for twice with one key, and answer; or say again what was answered before."""
+    try:
+        result = await work(await once_of(request, key, answer))
+    except Answered as before:
+        return answered(before)
+    content, status, headers = answer(result)
+    return Response(content, status_code=status, headers=headers)

@@ -52,6 +52,7 @@ STATUS_OF_CODE = {
     "fits-nowhere": 409,
     "too-many-requests": 429,
     "bad-cursor": 400,
+    "bad-acting": 400,
     "unsupported-type": 415,
     "bad-range": 416,
 }

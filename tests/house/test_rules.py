@@ -33,7 +33,8 @@ WALLS: dict[str, tuple[set[str], set[str]]] = {
     ),
     "service/web": (
         {"service.web", "service.usecases", "service.engrave", "service.compose", "service.judge", "service.notation",
-         "service.music", "service.store", "service.errors", "service.wording", "service.logs", "schemas"},
+         "service.music", "service.groups", "service.store", "service.errors", "service.wording", "service.logs",
+         "service.clock", "schemas"},
         {"litestar", "msgspec"},
     ),
     "bot": ({"bot", "schemas"}, {"aiohttp", "msgspec"}),

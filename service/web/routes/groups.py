@@ -1,11 +1,15 @@
 """Groups."""
 
-from litestar import Response, get, patch, post
+from litestar import Response, get, patch, post, put
 from litestar.params import FromPath, JSONBody
 
-from schemas.groups import GroupIn, GroupList, GroupOut, GroupPatch
+from schemas.groups import GroupIn, GroupList, GroupOut, GroupPatch, SettingsIn, SettingsOut
+from service.clock import stamp
+from service.groups.weeks import next_slot
 from service.store.groups import GroupRow
 from service.usecases import groups as usecases
+from service.usecases.group_settings import GroupSettings, settings_of, slot_of
+from service.usecases.house import House
 from service.usecases.identify import reach_group
 from service.usecases.once import Answered
 from service.web.parts import (
@@ -86,4 +90,41 @@ async def change(
     return Response(group_out(row), headers=etag(row.revision))
 
 
-ROUTES = [make, every, one, change]
+def _settings_out(house: House, row: GroupRow) -> SettingsOut:
+    settings = settings_of(row)
+    return SettingsOut(
+        **{name: getattr(settings, name) for name in settings.__struct_fields__},
+        week_begins=stamp(next_slot(slot_of(settings), house.clock())),
+        revision=row.revision,
+    )
+
+
+@get(
+    "/v1/groups/{group:str}/settings",
+    tags=["groups"],
+    summary="What a group has chosen",
+    responses=problems(),
+)
+async def settings(request: Asked, group: FromPath[str]) -> Response[SettingsOut]:
+    house = house_of(request)
+    row = reach_group(house, caller_of(request), group, "read-group")
+    return Response(_settings_out(house, row), headers=etag(row.revision))
+
+
+@put(
+    "/v1/groups/{group:str}/settings",
+    tags=["groups"],
+    summary="Choose anew",
+    responses=problems(412, 422, 428, 503),
+)
+async def choose(
+    request: Asked, group: FromPath[str], data: JSONBody[SettingsIn], if_match: IfMatch = None
+) -> Response[SettingsOut]:
+    house, caller = house_of(request), caller_of(request)
+    revision = revision_from(if_match, lambda: reach_group(house, caller, group, "change-group").revision)
+    wanted = GroupSettings(**{name: getattr(data, name) for name in data.__struct_fields__})
+    row = await usecases.change_settings(house, caller, group, revision, wanted)
+    return Response(_settings_out(house, row), headers=etag(row.revision))
+
+
+ROUTES = [make, every, one, change, settings, choose]

@@ -1,0 +1,260 @@
+"""Variations of challenges, their recordings, and votes on them."""
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+HELD, ENTERED, REFUSED, WITHDRAWN = "held", "entered", "refused", "withdrawn"
+
+
+@dataclass(frozen=True, slots=True)
+class VariationRow:
+    """``member_id`` is whose it is, ``tab_by`` who wrote it down; ``body`` and ``facts`` are JSON, None while there is only a
+    recording; ``votes`` and ``chances`` are counted when its challenge closes; ``lick`` is its number in the pool."""
+
+    id: int
+    group_id: int
+    number: int
+    challenge_id: int
+    member_id: int | None
+    member: int | None
+    member_name: str | None
+    revision: int
+    state: str
+    name: str
+    comment: str
+    body: str | None
+    facts: str | None
+    tab_by: int | None
+    recording_id: int | None
+    lick: int | None
+    entered: str
+    votes: int | None
+    chances: int | None
+
+
+_JOINED = (
+    "SELECT v.id, v.group_id, v.number, v.challenge_id, v.member_id, m.number, m.name, v.revision, v.state, v.name, v.comment, "
+    "v.body, v.facts, w.number, v.recording_id, v.lick, v.entered, v.votes, v.chances FROM variations v "
+    "LEFT JOIN members m ON m.id = v.member_id LEFT JOIN members w ON w.id = v.tab_by "
+)
+
+
+def variation_by_number(connection: sqlite3.Connection, group_id: int, number: int) -> VariationRow | None:
+    row = connection.execute(_JOINED + "WHERE v.group_id = ? AND v.number = ?", (group_id, number)).fetchone()
+    return VariationRow(*row) if row else None
+
+
+def variations_of(
+    connection: sqlite3.Connection, challenge_id: int, after: int, limit: int
+) -> list[VariationRow]:
+    """All but the withdrawn, by number."""
+    rows = connection.execute(
+        _JOINED
+        + "WHERE v.challenge_id = ? AND v.number > ? AND v.state <> 'withdrawn' ORDER BY v.number LIMIT ?",
+        (challenge_id, after, limit),
+    )
+    return [VariationRow(*row) for row in rows]
+
+
+def entered(connection: sqlite3.Connection, challenge_id: int) -> list[VariationRow]:
+    """Those that can be voted for."""
+    rows = connection.execute(
+        _JOINED + "WHERE v.challenge_id = ? AND v.state = 'entered' ORDER BY v.number", (challenge_id,)
+    )
+    return [VariationRow(*row) for row in rows]
+
+
+def same_variation(
+    connection: sqlite3.Connection, challenge_id: int, identity: bytes, but: int | None
+) -> int | None:
+    """The number of one of the same challenge that is the same, note for note, other than number ``but``."""
+    row = connection.execute(
+        "SELECT number FROM variations WHERE challenge_id = ? AND identity = ? AND number IS NOT ? "
+        "AND state IN ('held', 'entered') ORDER BY number LIMIT 1",
+        (challenge_id, identity, but),
+    ).fetchone()
+    return int(row[0]) if row else None
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """What a variation says: all of it is replaced by a revision."""
+
+    state: str
+    name: str
+    comment: str
+    body: str | None
+    facts: str | None
+    identity: bytes | None
+
+
+def add_variation(
+    connection: sqlite3.Connection,
+    group_id: int,
+    challenge_id: int,
+    member_id: int,
+    content: Content,
+    recording_id: int | None,
+    at: str,
+) -> int:
+    """Its number in the group."""
+    (number,) = connection.execute(
+        "INSERT INTO variations (group_id, number, challenge_id, member_id, revision, state, name, comment, body, facts, "
+        "identity, recording_id, entered) VALUES (?, (SELECT coalesce(max(number), 0) + 1 FROM variations "
+        "WHERE group_id = ?), ?, ?, 1, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING number",
+        (
+            group_id,
+            group_id,
+            challenge_id,
+            member_id,
+            content.state,
+            content.name,
+            content.comment,
+            content.body,
+            content.facts,
+            content.identity,
+            recording_id,
+            at,
+        ),
+    ).fetchone()
+    return int(number)
+
+
+def change_variation(
+    connection: sqlite3.Connection, variation_id: int, expected: int, content: Content, tab_by: int | None
+) -> bool:
+    """Replace what it says, made from revision ``expected``; False if that is not the newest."""
+    done = connection.execute(
+        "UPDATE variations SET revision = revision + 1, state = ?, name = ?, comment = ?, body = ?, facts = ?, "
+        "identity = ?, tab_by = ? WHERE id = ? AND revision = ? AND state IN ('held', 'entered')",
+        (
+            content.state,
+            content.name,
+            content.comment,
+            content.body,
+            content.facts,
+            content.identity,
+            tab_by,
+            variation_id,
+            expected,
+        ),
+    )
+    return done.rowcount == 1
+
+
+def set_state(connection: sqlite3.Connection, variation_id: int, state: str) -> None:
+    """Votes for one that can be voted for no more are gone."""
+    connection.execute("UPDATE variations SET state = ? WHERE id = ?", (state, variation_id))
+    if state != ENTERED:
+        connection.execute(
+            "DELETE FROM votes WHERE variation_id = ? AND challenge_id = "
+            "(SELECT challenge_id FROM variations WHERE id = ?)",
+            (variation_id, variation_id),
+        )
+
+
+def set_lick(connection: sqlite3.Connection, variation_id: int, lick: int) -> None:
+    connection.execute("UPDATE variations SET lick = ? WHERE id = ?", (lick, variation_id))
+
+
+def set_result(connection: sqlite3.Connection, variation_id: int, votes: int, chances: int) -> None:
+    connection.execute(
+        "UPDATE variations SET votes = ?, chances = ? WHERE id = ?", (votes, chances, variation_id)
+    )
+
+
+def results(connection: sqlite3.Connection, group_id: int) -> list[tuple[int, int, int, int | None]]:
+    """(variation number, votes, chances, lick in the pool) of all whose challenge has closed."""
+    rows = connection.execute(
+        "SELECT number, votes, chances, lick FROM variations WHERE group_id = ? AND state = 'entered' "
+        "AND votes IS NOT NULL ORDER BY number",
+        (group_id,),
+    )
+    return [(int(row[0]), int(row[1]), int(row[2]), row[3]) for row in rows]
+
+
+# --- recordings -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingRow:
+    media_type: str
+    digest: bytes
+    content: bytes
+
+
+def add_recording(
+    connection: sqlite3.Connection, group_id: int, media_type: str, digest: bytes, content: bytes, at: str
+) -> int:
+    (recording_id,) = connection.execute(
+        "INSERT INTO recordings (group_id, media_type, digest, content, created) VALUES (?, ?, ?, ?, ?) RETURNING id",
+        (group_id, media_type, digest, content, at),
+    ).fetchone()
+    return int(recording_id)
+
+
+def set_recording(connection: sqlite3.Connection, variation_id: int, recording_id: int | None) -> None:
+    """Another recording in the place of the one there was, which is deleted."""
+    connection.execute(
+        "DELETE FROM recordings WHERE id = (SELECT recording_id FROM variations WHERE id = ?)",
+        (variation_id,),
+    )
+    connection.execute(
+        "UPDATE variations SET recording_id = ?, revision = revision + 1 WHERE id = ?",
+        (recording_id, variation_id),
+    )
+
+
+def recording(connection: sqlite3.Connection, recording_id: int) -> RecordingRow | None:
+    row = connection.execute(
+        "SELECT media_type, digest, content FROM recordings WHERE id = ?", (recording_id,)
+    ).fetchone()
+    return RecordingRow(*row) if row else None
+
+
+def recorded_bytes(connection: sqlite3.Connection, group_id: int) -> int:
+    """What a group's recordings come to."""
+    (total,) = connection.execute(
+        "SELECT coalesce(sum(length(content)), 0) FROM recordings WHERE group_id = ?", (group_id,)
+    ).fetchone()
+    return int(total)
+
+
+# --- votes ------------------------------------------------------------------------------------------------
+
+
+def cast_vote(
+    connection: sqlite3.Connection, challenge_id: int, variation_id: int, member_id: int, at: str
+) -> bool:
+    """False if this member has voted for it already."""
+    done = connection.execute(
+        "INSERT INTO votes (challenge_id, variation_id, member_id, cast) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING",
+        (challenge_id, variation_id, member_id, at),
+    )
+    return done.rowcount == 1
+
+
+def take_vote_back(
+    connection: sqlite3.Connection, challenge_id: int, variation_id: int, member_id: int
+) -> None:
+    connection.execute(
+        "DELETE FROM votes WHERE challenge_id = ? AND variation_id = ? AND member_id = ?",
+        (challenge_id, variation_id, member_id),
+    )
+
+
+def votes_in(connection: sqlite3.Connection, challenge_id: int) -> list[tuple[int, int, str]]:
+    """(variation id, member id, when) of every vote in a challenge."""
+    rows = connection.execute(
+        "SELECT variation_id, member_id, cast FROM votes WHERE challenge_id = ?", (challenge_id,)
+    )
+    return [(int(row[0]), int(row[1]), str(row[2])) for row in rows]
+
+
+def voted_for(connection: sqlite3.Connection, challenge_id: int, member_id: int) -> Sequence[int]:
+    """Ids of the variations that a member has voted for."""
+    rows = connection.execute(
+        "SELECT variation_id FROM votes WHERE challenge_id = ? AND member_id = ?", (challenge_id, member_id)
+    )
+    return [int(row[0]) for row in rows]

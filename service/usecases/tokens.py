@@ -1,0 +1,144 @@
+"""Tokens over the API: made, listed, rotated, revoked. ``group_slug`` None means those of the whole service."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from sqlite3 import Connection
+
+from service.clock import stamp
+from service.errors import Conflict, NotFound
+from service.store import tokens as rows
+from service.store.tokens import TokenRow
+from service.usecases.audited import note
+from service.usecases.house import House
+from service.usecases.identify import Caller, expiry, new_token, reach_group, require
+from service.usecases.once import Once, write_once
+from service.usecases.people import find_member
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """``secret`` is shown once, when it is made."""
+
+    row: TokenRow
+    secret: str | None = None
+
+
+def _reach(house: House, caller: Caller, group_slug: str | None) -> int | None:
+    if group_slug is None:
+        require(caller, "change-service-tokens")
+        return None
+    return reach_group(house, caller, group_slug, "change-tokens").id
+
+
+def _noted(
+    connection: Connection, caller: Caller, group_id: int | None, now: str, action: str, token_id: int
+) -> None:
+    if group_id is not None:
+        note(connection, caller, group_id, now, action, f"token {token_id}")
+
+
+async def make_token(
+    house: House,
+    caller: Caller,
+    group_slug: str | None,
+    role: str,
+    member: int | None,
+    scopes: Sequence[str] | None,
+    days: int | None,
+    label: str | None,
+    once: Once[Token] | None,
+) -> Token:
+    """A token for a member (by number) or for nobody in particular. It reaches no more than its maker's own does."""
+    group_id = _reach(house, caller, group_slug)
+    secret, kept = new_token()
+    now, expires = stamp(house.clock()), expiry(house, days)
+    held = caller.scopes if scopes is None else frozenset(scopes) & (caller.scopes or frozenset(scopes))
+
+    def unit(connection: Connection) -> Token:
+        member_id = None
+        if member is not None and group_id is not None:
+            found = find_member(connection, group_id, member)
+            if role == "organiser" and found.role != "organiser":
+                raise Conflict("not-an-organiser", member=member)
+            member_id = found.id
+        row = rows.add_token(
+            connection,
+            kept,
+            role,
+            group_id,
+            member_id,
+            now,
+            None if held is None else " ".join(sorted(held)),
+            expires,
+            label,
+        )
+        _noted(connection, caller, group_id, now, "make-token", row.id)
+        return Token(row, secret)
+
+    return await write_once(house, caller, once, unit)
+
+
+def list_tokens(
+    house: House, caller: Caller, group_slug: str | None, after: int, limit: int
+) -> Sequence[Token]:
+    group_id = _reach(house, caller, group_slug)
+    found = rows.tokens_after(house.database.points, group_id, after, limit, stamp(house.clock()))
+    return [Token(row) for row in found]
+
+
+def _find(connection: Connection, group_id: int | None, token_id: int) -> TokenRow:
+    row = rows.token_by_id(connection, group_id, token_id)
+    if row is None:
+        raise NotFound("not-found", what="token")
+    return row
+
+
+async def rotate_token(
+    house: House,
+    caller: Caller,
+    group_slug: str | None,
+    token_id: int,
+    overlap_s: int,
+    days: int | None,
+    once: Once[Token] | None,
+) -> Token:
+    """A new secret for the same rights; the old one holds ``overlap_s`` seconds longer."""
+    group_id = _reach(house, caller, group_slug)
+    secret, kept = new_token()
+    now, expires = stamp(house.clock()), expiry(house, days)
+    ends = stamp(house.clock() + timedelta(seconds=overlap_s))
+
+    def unit(connection: Connection) -> Token:
+        old = _find(connection, group_id, token_id)
+        row = rows.add_token(
+            connection,
+            kept,
+            old.role,
+            group_id,
+            old.member_id,
+            now,
+            old.scopes,
+            old.expires if expires is None else expires,
+            old.label,
+        )
+        rows.expire_token(connection, old.id, ends)
+        _noted(connection, caller, group_id, now, "rotate-token", old.id)
+        return Token(row, secret)
+
+    return await write_once(house, caller, once, unit)
+
+
+async def revoke_token(house: House, caller: Caller, group_slug: str | None, token_id: int) -> None:
+    """The token holds no more. The last operator token stays: nobody could make another over the API."""
+    group_id = _reach(house, caller, group_slug)
+    now = stamp(house.clock())
+
+    def unit(connection: Connection) -> None:
+        row = _find(connection, group_id, token_id)
+        rows.revoke_token(connection, row.id, now)
+        if row.role == "operator" and not rows.has_operator(connection):
+            raise Conflict("last-operator")
+        _noted(connection, caller, group_id, now, "revoke-token", row.id)
+
+    await house.database.write(unit)
