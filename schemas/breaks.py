@@ -18,7 +18,7 @@ class Filters(Request):
     twice and goes up the neck once in a part at most, and gives repeated phrases one target note. ``style_most`` is how many
     licks of a style at most, ``level_sum`` what the levels of all licks may come to. ``repeats`` plays a part that comes again
     the same, or different each time. ``favour`` makes breaks likelier that recall more of the melody, join more smoothly, or
-    have licks that the last ten breaks served did not. ``differs_by``: in so many phrases at least it differs from each of those.
+    have licks that the last ten breaks served did not, or that the group voted for. ``differs_by``: in so many phrases at least it differs from each of those.
     """
 
     instrument: str | None = None
@@ -33,7 +33,7 @@ class Filters(Request):
     settled: bool = True
     style_most: dict[str, Annotated[int, Meta(ge=0, le=512)]] = {}
     level_sum: Annotated[int, Meta(ge=1, le=2560)] | None = None
-    favour: Literal["melody", "smooth", "fresh"] | None = None
+    favour: Literal["melody", "smooth", "fresh", "favourites"] | None = None
     differs_by: Annotated[int, Meta(ge=1, le=512)] | None = None
     repeats: Literal["same", "different"] | None = None
 

@@ -200,6 +200,7 @@ def _serve(given: argparse.Namespace) -> int:
 
 async def _serving(given: argparse.Namespace) -> int:
     from service.app import Server, address_of, listen, open_house, until_signal
+    from service.jobs.scheduler import Scheduler
     from service.usecases.facts import fill_facts
     from service.usecases.identify import first_token
     from service.usecases.render_jobs import ready
@@ -218,12 +219,15 @@ async def _serving(given: argparse.Namespace) -> int:
         await server.start()
         warming = asyncio.create_task(house.renders.warm(ready), name="warming")
         judging = asyncio.create_task(fill_facts(house), name="judging")
+        scheduler = Scheduler(house)
+        scheduler.start()
         print(f"Serving {address_of(listening)}", flush=True)
         if token is not None:
             print(f"Operator token, shown this once: {token}", flush=True)
         try:
             await until_signal()
         finally:
+            await scheduler.stop()
             for task in (warming, judging):
                 task.cancel()
                 with contextlib.suppress(asyncio.CancelledError):

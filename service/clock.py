@@ -13,3 +13,8 @@ def system_clock() -> datetime:
 def stamp(moment: datetime) -> str:
     """A moment as the database keeps it: UTC, ISO 8601, to the second."""
     return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def moment(kept: str) -> datetime:
+    """A moment from how the database keeps it."""
+    return datetime.fromisoformat(kept)

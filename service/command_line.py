@@ -29,7 +29,9 @@ def parser() -> argparse.ArgumentParser:
         "--melody", type=_percent, metavar="PERCENT", help="recall at least so much of the melody"
     )
     demo.add_argument(
-        "--favour", choices=("melody", "smooth", "fresh"), help="make breaks likelier that have more of it"
+        "--favour",
+        choices=("melody", "smooth", "fresh", "favourites"),
+        help="make breaks likelier that have more of it",
     )
     demo.add_argument(
         "--best", choices=("smooth", "easy", "melody"), help="the smoothest, easiest, or closest to the tune"

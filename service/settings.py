@@ -52,6 +52,10 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         int,
         Meta(ge=1, description="MiB that a file of sound may have: the chat's limit for attachments."),
     ] = 10
+    recording_mib: Annotated[int, Meta(ge=1, le=100, description="MiB that a recording may have.")] = 8
+    recordings_mib: Annotated[
+        int, Meta(ge=1, description="MiB of recordings that a group may keep in the database.")
+    ] = 256
     log_level: Annotated[
         str, Meta(pattern="^(debug|info|warning|error)$", description="Least serious log line written.")
     ] = "info"

@@ -12,10 +12,12 @@ import httpx
 import pytest
 
 from service.app import Server, address_of, listen, open_house
+from service.clock import Clock, system_clock
 from service.settings import load_settings
 from service.usecases.house import House
 from service.usecases.identify import make_token
 from service.usecases.seeding import seed_demo
+from service.usecases.weekly import run_due
 
 T = TypeVar("T")
 
@@ -30,7 +32,8 @@ def missing_part(reason: str) -> NoReturn:
 class RunningService:
     """``operator``, ``organiser`` and ``member`` are HTTP clients that hold such tokens."""
 
-    def __init__(self, folder: Path, *, demo: bool, **given: object) -> None:
+    def __init__(self, folder: Path, *, demo: bool, clock: Clock = system_clock, **given: object) -> None:
+        self._clock = clock
         self._settings = load_settings({}, data=str(folder), log_level="error", **given)
         self._demo = demo
         self._loop = asyncio.new_event_loop()
@@ -60,6 +63,10 @@ class RunningService:
         headers = {"Authorization": f"Bearer {token}"} if token else {}
         return httpx.Client(base_url=self.address, headers=headers, timeout=30)
 
+    def tick(self) -> int:
+        """Do what is due by the service's clock; how many things there were."""
+        return self.call(lambda: run_due(self.house))
+
     def call(self, work: Callable[[], Coroutine[Any, Any, T]]) -> T:
         return asyncio.run_coroutine_threadsafe(work(), self._loop).result(30)
 
@@ -76,7 +83,7 @@ class RunningService:
 
     async def _serve(self) -> None:
         self._stop = asyncio.Event()
-        async with open_house(self._settings) as house:
+        async with open_house(self._settings, self._clock) as house:
             self.house = house
             if self._demo:
                 await seed_demo(house)

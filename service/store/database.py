@@ -9,7 +9,7 @@ import asyncio
 import contextlib
 import logging
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -154,6 +154,15 @@ class Database:
         database._connection = writer
         database._task = asyncio.create_task(database._drain(), name="writer")
         return database
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """A read-only connection of one's own, for work in another thread."""
+        connection = connect_readonly(self.path)
+        try:
+            yield connection
+        finally:
+            connection.close()
 
     async def write(self, unit: Unit[T]) -> T:
         """Run a unit; returns once its commit is on the disk.

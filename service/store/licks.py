@@ -69,6 +69,29 @@ async def licks_after(
     return [LickRow(*row) for row in rows]
 
 
+@dataclass(frozen=True, slots=True)
+class FirstChoice:
+    """A lick of the pool, for whoever needs its name and level only."""
+
+    number: int
+    revision: int
+    name: str
+    level: int
+
+
+def first_choices(
+    connection: sqlite3.Connection, group_id: int, numbers: Sequence[int]
+) -> dict[int, FirstChoice]:
+    """Those of these licks that are in the pool, by number."""
+    rows = connection.execute(
+        "SELECT l.number, l.revision, json_extract(r.body, '$.name'), json_extract(r.body, '$.level') FROM licks l "
+        "JOIN lick_revisions r ON r.group_id = l.group_id AND r.number = l.number AND r.revision = l.revision "
+        f"WHERE l.group_id = ? AND l.state = 'pool' AND l.number IN ({', '.join('?' * len(numbers))})",
+        (group_id, *numbers),
+    )
+    return {int(row[0]): FirstChoice(*row) for row in rows}
+
+
 async def pool_revisions(
     connection: aiosqlite.Connection, group_id: int, instrument: str, tuning: str
 ) -> list[tuple[int, int]]:
@@ -186,3 +209,10 @@ def revisions_of(connection: sqlite3.Connection, group_id: int, number: int) -> 
         (group_id, number),
     )
     return [(int(row[0]), str(row[1])) for row in rows]
+
+
+def set_author(connection: sqlite3.Connection, group_id: int, number: int, member_id: int | None) -> None:
+    """Who a lick is from."""
+    connection.execute(
+        "UPDATE licks SET member_id = ? WHERE group_id = ? AND number = ?", (member_id, group_id, number)
+    )

@@ -76,6 +76,14 @@ def set_nonce(connection: sqlite3.Connection, post_id: int, nonce: str) -> None:
     connection.execute("UPDATE posts SET nonce = ? WHERE id = ?", (nonce, post_id))
 
 
+def set_params(connection: sqlite3.Connection, post_id: int, params: str) -> None:
+    connection.execute("UPDATE posts SET params = ? WHERE id = ?", (params, post_id))
+
+
+def set_lapsed(connection: sqlite3.Connection, post_id: int, now: str) -> None:
+    connection.execute("UPDATE posts SET state = 'lapsed', done = ? WHERE id = ?", (now, post_id))
+
+
 def lapse(connection: sqlite3.Connection, now: str) -> int:
     """Posts that nobody claimed while they were of use are of none any more. One that was claimed may have been sent, and is
     looked for."""
@@ -134,7 +142,8 @@ def park(connection: sqlite3.Connection, post_id: int, reason: str, now: str) ->
 def bring_back(connection: sqlite3.Connection, group_id: int, now: str) -> int:
     """Parked posts of a group to its channel that are still of use wait again; how many."""
     done = connection.execute(
-        "UPDATE posts SET state = 'waiting', due = ?, done = NULL WHERE group_id = ? AND state = 'parked' "
+        "UPDATE posts SET state = 'waiting', due = ?, done = NULL, channel = NULL, claims = 1 "
+        "WHERE group_id = ? AND state = 'parked' "
         "AND recipient IS NULL AND (useful_until IS NULL OR useful_until > ?)",
         (now, group_id, now),
     )
@@ -155,6 +164,18 @@ def post_about(connection: sqlite3.Connection, group_id: int, kind: str, challen
         f"SELECT {_POST} FROM posts p WHERE p.group_id = ? AND p.kind = ? AND p.deed = 'send' "
         "AND json_extract(p.params, '$.challenge') = ? ORDER BY p.id DESC LIMIT 1",
         (group_id, kind, challenge),
+    ).fetchone()
+    return PostRow(*row) if row else None
+
+
+def post_about_variation(
+    connection: sqlite3.Connection, group_id: int, kind: str, variation: int
+) -> PostRow | None:
+    """The newest post of a kind about a variation."""
+    row = connection.execute(
+        f"SELECT {_POST} FROM posts p WHERE p.group_id = ? AND p.kind = ? AND p.deed = 'send' "
+        "AND json_extract(p.params, '$.variation') = ? ORDER BY p.id DESC LIMIT 1",
+        (group_id, kind, variation),
     ).fetchone()
     return PostRow(*row) if row else None
 

@@ -1,7 +1,6 @@
 """Variations of challenges, their recordings, and votes on them."""
 
 import sqlite3
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 HELD, ENTERED, REFUSED, WITHDRAWN = "held", "entered", "refused", "withdrawn"
@@ -9,13 +8,14 @@ HELD, ENTERED, REFUSED, WITHDRAWN = "held", "entered", "refused", "withdrawn"
 
 @dataclass(frozen=True, slots=True)
 class VariationRow:
-    """``member_id`` is whose it is, ``tab_by`` who wrote it down; ``body`` and ``facts`` are JSON, None while there is only a
+    """``challenge`` is its challenge's number, ``member_id`` whose it is, ``tab_by`` who wrote it down; ``body`` and ``facts`` are JSON, None while there is only a
     recording; ``votes`` and ``chances`` are counted when its challenge closes; ``lick`` is its number in the pool."""
 
     id: int
     group_id: int
     number: int
     challenge_id: int
+    challenge: int
     member_id: int | None
     member: int | None
     member_name: str | None
@@ -28,15 +28,16 @@ class VariationRow:
     tab_by: int | None
     recording_id: int | None
     lick: int | None
+    reason: str | None
     entered: str
     votes: int | None
     chances: int | None
 
 
 _JOINED = (
-    "SELECT v.id, v.group_id, v.number, v.challenge_id, v.member_id, m.number, m.name, v.revision, v.state, v.name, v.comment, "
-    "v.body, v.facts, w.number, v.recording_id, v.lick, v.entered, v.votes, v.chances FROM variations v "
-    "LEFT JOIN members m ON m.id = v.member_id LEFT JOIN members w ON w.id = v.tab_by "
+    "SELECT v.id, v.group_id, v.number, v.challenge_id, c.number, v.member_id, m.number, m.name, v.revision, v.state, v.name, v.comment, "
+    "v.body, v.facts, w.number, v.recording_id, v.lick, v.reason, v.entered, v.votes, v.chances FROM variations v "
+    "JOIN challenges c ON c.id = v.challenge_id LEFT JOIN members m ON m.id = v.member_id LEFT JOIN members w ON w.id = v.tab_by "
 )
 
 
@@ -46,13 +47,13 @@ def variation_by_number(connection: sqlite3.Connection, group_id: int, number: i
 
 
 def variations_of(
-    connection: sqlite3.Connection, challenge_id: int, after: int, limit: int
+    connection: sqlite3.Connection, challenge_id: int, after: int, limit: int, member_id: int | None
 ) -> list[VariationRow]:
-    """All but the withdrawn, by number."""
+    """All but the withdrawn, by number; for a member those held or refused only if they are their own."""
     rows = connection.execute(
-        _JOINED
-        + "WHERE v.challenge_id = ? AND v.number > ? AND v.state <> 'withdrawn' ORDER BY v.number LIMIT ?",
-        (challenge_id, after, limit),
+        _JOINED + "WHERE v.challenge_id = ? AND v.number > ? AND v.state <> 'withdrawn' "
+        "AND (? IS NULL OR v.state = 'entered' OR v.member_id = ?) ORDER BY v.number LIMIT ?",
+        (challenge_id, after, member_id, member_id, limit),
     )
     return [VariationRow(*row) for row in rows]
 
@@ -143,15 +144,15 @@ def change_variation(
     return done.rowcount == 1
 
 
-def set_state(connection: sqlite3.Connection, variation_id: int, state: str) -> None:
+def set_state(connection: sqlite3.Connection, row: VariationRow, state: str) -> None:
     """Votes for one that can be voted for no more are gone."""
-    connection.execute("UPDATE variations SET state = ? WHERE id = ?", (state, variation_id))
+    connection.execute("UPDATE variations SET state = ? WHERE id = ?", (state, row.id))
     if state != ENTERED:
-        connection.execute(
-            "DELETE FROM votes WHERE variation_id = ? AND challenge_id = "
-            "(SELECT challenge_id FROM variations WHERE id = ?)",
-            (variation_id, variation_id),
-        )
+        drop_votes(connection, row)
+
+
+def set_reason(connection: sqlite3.Connection, variation_id: int, reason: str) -> None:
+    connection.execute("UPDATE variations SET reason = ? WHERE id = ?", (reason, variation_id))
 
 
 def set_lick(connection: sqlite3.Connection, variation_id: int, lick: int) -> None:
@@ -229,7 +230,7 @@ def cast_vote(
 ) -> bool:
     """False if this member has voted for it already."""
     done = connection.execute(
-        "INSERT INTO votes (challenge_id, variation_id, member_id, cast) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING",
+        "INSERT INTO votes (challenge_id, variation_id, member_id, given) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING",
         (challenge_id, variation_id, member_id, at),
     )
     return done.rowcount == 1
@@ -247,14 +248,27 @@ def take_vote_back(
 def votes_in(connection: sqlite3.Connection, challenge_id: int) -> list[tuple[int, int, str]]:
     """(variation id, member id, when) of every vote in a challenge."""
     rows = connection.execute(
-        "SELECT variation_id, member_id, cast FROM votes WHERE challenge_id = ?", (challenge_id,)
+        "SELECT variation_id, member_id, given FROM votes WHERE challenge_id = ?", (challenge_id,)
     )
     return [(int(row[0]), int(row[1]), str(row[2])) for row in rows]
 
 
-def voted_for(connection: sqlite3.Connection, challenge_id: int, member_id: int) -> Sequence[int]:
-    """Ids of the variations that a member has voted for."""
-    rows = connection.execute(
-        "SELECT variation_id FROM votes WHERE challenge_id = ? AND member_id = ?", (challenge_id, member_id)
+def has_voted(connection: sqlite3.Connection, row: VariationRow, member_id: int) -> bool:
+    found = connection.execute(
+        "SELECT 1 FROM votes WHERE challenge_id = ? AND variation_id = ? AND member_id = ?",
+        (row.challenge_id, row.id, member_id),
+    ).fetchone()
+    return found is not None
+
+
+def count_votes(connection: sqlite3.Connection, row: VariationRow) -> int:
+    (count,) = connection.execute(
+        "SELECT count(*) FROM votes WHERE challenge_id = ? AND variation_id = ?", (row.challenge_id, row.id)
+    ).fetchone()
+    return int(count)
+
+
+def drop_votes(connection: sqlite3.Connection, row: VariationRow) -> None:
+    connection.execute(
+        "DELETE FROM votes WHERE challenge_id = ? AND variation_id = ?", (row.challenge_id, row.id)
     )
-    return [int(row[0]) for row in rows]

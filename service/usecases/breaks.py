@@ -24,7 +24,7 @@ from service.store import tunes as tune_rows
 from service.store.breaks import BreakRow, NumberRow
 from service.store.groups import GroupRow
 from service.usecases.composing import Composed, compose
-from service.usecases.drawable import rungs, rungs_ready
+from service.usecases.drawable import EVENLY, by_freshness, rungs, rungs_ready
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.made_breaks import Break, placed, seams_between
@@ -39,6 +39,7 @@ from service.usecases.records import (
     tune_record,
 )
 from service.usecases.refusals import none_found
+from service.usecases.voting import lick_weights
 from service.usecases.wishes import Wish, counted, every
 
 RECENT = 10  # breaks served last that a wish to differ is measured against
@@ -78,7 +79,7 @@ async def draw_break(
 ) -> Break:
     """A break drawn evenly from all that the wish and a teacher's rules allow.
 
-    With a seed the draw depends on seed, snapshot and wish alone. Without one, no break comes again until all that the wish
+    With a seed the draw depends on seed, snapshot and wish alone (and on the votes, where favourites are favoured). Without one, no break comes again until all that the wish
     allows have come, those that keep to the rules first; of more breaks than can be looked through, those that only drawing
     finds or that are favoured come again where SERVED_DRAWS in a row were served. Where the rules leave none, the manner of the
     parts is given up first, then the melody, then the others. Raises DomainError ``no-breaks`` naming the phrase that nothing
@@ -89,12 +90,17 @@ async def draw_break(
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
     minds_recent = seed is None and (wish.differs_by is not None or wish.favour == "fresh")
     recent = recent_breaks(house, composed) if minds_recent else []
-    often = Counter(number for licks in recent for number in {number for _, number in licks})
-    played = tuple(sorted(often.items())) if wish.favour == "fresh" else ()
+    weighed = EVENLY
+    if wish.favour == "fresh":
+        weighed = by_freshness(
+            Counter(number for licks in recent for number in {n for _, n in licks}).items()
+        )
+    elif wish.favour == "favourites":
+        weighed = lick_weights(house.database.points, group.id)
     demands = wish.demands(composed.form, recent if wish.differs_by else ())
-    lattices = rungs_ready(house, composed, wish, played)
+    lattices = rungs_ready(house, composed, wish, weighed)
     if lattices is None:
-        lattices = await asyncio.to_thread(rungs, house, composed, wish, played)
+        lattices = await asyncio.to_thread(rungs, house, composed, wish, weighed)
     if seed is not None:
         randbelow = seeded(f"{composed.snapshot}|{wish.filters}|{seed}")
         drawn = await asyncio.to_thread(_drawn, lattices, demands, randbelow)

@@ -1,6 +1,6 @@
 """What a draw is made from: the wish, and as many of a teacher's rules as leave any break."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 
 import numpy as np
@@ -33,31 +33,40 @@ RULE_SETS = (HANDS_AND_EARS | MELODY, HANDS_AND_EARS, frozenset[str]())  # tried
 # much for each of the last ten breaks that had it
 MOST_FAVOURED = 9
 HALVINGS = 10
-Played = tuple[tuple[int, int], ...]  # (lick number, in how many of the last breaks served)
+Weighed = tuple[
+    int, tuple[tuple[int, int], ...]
+]  # what a lick weighs, and the (lick number, weight) of those that weigh otherwise
+EVENLY: Weighed = (1, ())
 
 
-def rungs(house: House, composed: Composed, wish: Wish, played: Played = ()) -> Rungs:
-    """The lattices for a wish; ``played`` matters where fresh licks are favoured. Raises DomainError ``no-breaks``."""
-    found = rungs_ready(house, composed, wish, played)
+def by_freshness(played: Iterable[tuple[int, int]]) -> Weighed:
+    """Weights by (lick number, in how many of the last breaks served)."""
+    weights = ((lick, 1 << HALVINGS >> min(times, HALVINGS)) for lick, times in sorted(played))
+    return 1 << HALVINGS, tuple(weights)
+
+
+def rungs(house: House, composed: Composed, wish: Wish, weighed: Weighed = EVENLY) -> Rungs:
+    """The lattices for a wish; ``weighed`` are weights by number, where such are favoured. Raises DomainError ``no-breaks``."""
+    found = rungs_ready(house, composed, wish, weighed)
     if found is None:
         wished = every(composed, wish)
         if wished.total == 0:
             raise no_breaks(wished, composed, wish)
-        found = Rungs(_by_the_rules(wished, composed, wish, played), wish.demands(composed.form))
-        house.drawable.put((composed.key, wish.filters, played), found)
+        found = Rungs(_by_the_rules(wished, composed, wish, weighed), wish.demands(composed.form))
+        house.drawable.put((composed.key, wish.filters, weighed), found)
     return found
 
 
-def rungs_ready(house: House, composed: Composed, wish: Wish, played: Played = ()) -> Rungs | None:
+def rungs_ready(house: House, composed: Composed, wish: Wish, weighed: Weighed = EVENLY) -> Rungs | None:
     """The same if they are kept in memory."""
-    return house.drawable.get((composed.key, wish.filters, played))
+    return house.drawable.get((composed.key, wish.filters, weighed))
 
 
 def _by_the_rules(
-    wished: AnyLattice, composed: Composed, wish: Wish, played: Played
+    wished: AnyLattice, composed: Composed, wish: Wish, weighed: Weighed
 ) -> Iterator[Callable[[], AnyLattice]]:
     """How to make lattices with fewer and fewer rules."""
-    allows, weigh, must, form = seams(composed, wish), _weighing(wish, played), wish.watched(), composed.form
+    allows, weigh, must, form = seams(composed, wish), _weighing(wish, weighed), wish.watched(), composed.form
     for rules in RULE_SETS:
         clean = keeping_to(rules, wished.candidates)
         if wish.repeats == "same":  # and so with the same target notes
@@ -77,19 +86,22 @@ def keeping_to(rules: frozenset[str], candidates: Sequence[Stock]) -> list[Stock
     return each(candidates, lambda of: of.where(~of.breaks(rules)))
 
 
-def _weighing(wish: Wish, played: Played) -> Callable[[Stock], Column]:
+def _weighing(wish: Wish, weighed: Weighed) -> Callable[[Stock], Column]:
     """What a lick weighs by what is favoured."""
 
     def by_melody(of: Stock) -> Column:
         return 1 + np.round(MOST_FAVOURED * of.column("recall")).astype(np.int64)
 
-    def by_freshness(of: Stock) -> Column:
-        weight = np.full(len(of), 1 << HALVINGS, np.int64)
-        for lick, times in played:
-            weight[of.column("number") == lick] >>= min(times, HALVINGS)
+    def by_number(of: Stock) -> Column:
+        usual, others = weighed
+        weight = np.full(len(of), usual, np.int64)
+        for lick, own in others:
+            weight[of.column("number") == lick] = own
         return weight
 
-    return {"melody": by_melody, "fresh": by_freshness}.get(wish.favour or "", alike)
+    if wish.favour == "melody":
+        return by_melody
+    return alike if weighed == EVENLY else by_number
 
 
 def seams(composed: Composed, wish: Wish) -> BySeam:

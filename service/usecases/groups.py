@@ -1,6 +1,5 @@
 """Making, reading and changing groups."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from sqlite3 import Connection
@@ -10,21 +9,17 @@ from service.errors import Conflict, DomainError, Fault
 from service.music.instruments import instrument_named
 from service.store import groups as rows
 from service.store.groups import GroupRow
+from service.store.posts import bring_back
 from service.usecases.audited import note
-from service.usecases.group_settings import GroupSettings, check_settings
+from service.usecases.group_settings import GroupSettings, check_settings, settings_of
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group, require
 from service.usecases.once import Once, write_once
-from service.usecases.records import encode
+from service.usecases.records import check_slug, encode
+from service.usecases.weekly import set_weeks
 
-_SLUG = re.compile(r"[a-z][a-z0-9-]{0,39}")
-
-
-def check_slug(slug: str) -> str:
-    """A short name that people type. Raises DomainError ``bad-slug``."""
-    if not _SLUG.fullmatch(slug):
-        raise DomainError("bad-slug", slug=slug)
-    return slug
+WEEKS = frozenset(("zone", "weekday", "time", "draws"))  # settings that say when weeks begin
+PLACES = frozenset(("channel", "platform", "server_id"))  # and where posts go: parked ones may be sent there
 
 
 async def make_group(house: House, caller: Caller, wanted: GroupRow, once: Once[GroupRow] | None) -> GroupRow:
@@ -82,12 +77,17 @@ async def change_settings(
 ) -> GroupRow:
     """What the group has chosen, as a whole. Raises Conflict if it has changed since ``revision``."""
     group = reach_group(house, caller, slug, "change-group")
+    before = settings_of(group)
     body = encode(check_settings(settings)).decode()
-    return await _save(house, caller, replace(group, revision=revision, settings=body), ["settings"])
+    changed = [
+        name for name in settings.__struct_fields__ if getattr(settings, name) != getattr(before, name)
+    ]
+    return await _save(house, caller, replace(group, revision=revision, settings=body), changed)
 
 
 async def _save(house: House, caller: Caller, expected: GroupRow, changed: list[str]) -> GroupRow:
-    now = stamp(house.clock())
+    moment = house.clock()
+    now = stamp(moment)
 
     def unit(connection: Connection) -> GroupRow:
         if expected.platform is not None and expected.server_id is not None:
@@ -97,6 +97,10 @@ async def _save(house: House, caller: Caller, expected: GroupRow, changed: list[
         if not rows.change_group(connection, expected):
             present = rows.group_by_id(connection, expected.id)
             raise Conflict("changed", revision=present.revision if present else 0)
+        if WEEKS.intersection(changed):
+            set_weeks(connection, expected, moment)
+        if PLACES.intersection(changed):
+            bring_back(connection, expected.id, now)
         note(connection, caller, expected.id, now, "change-group", f"group {expected.slug}", changed=changed)
         return replace(expected, revision=expected.revision + 1)
 

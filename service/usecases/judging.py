@@ -73,7 +73,7 @@ def tune_beat(tune: Tune, lick: Lick) -> Beat:
     return Beat(tune.tempo.unit, UNIT_TICKS[tune.tempo.unit] * down / up)
 
 
-def _setting_and_phrase(
+def setting_and_phrase(
     house: House, group_id: int, slug: str, phrase: int, lick: Lick
 ) -> tuple[Tune, Setting, tuple[Phrase, ...]]:
     """Where a lick would stand. Raises NotFound, or DomainError ``not-for-this-phrase``."""
@@ -114,7 +114,7 @@ def judge_kept(
         raise DomainError("tune-and-phrase")
     if tune_slug is None or phrase is None:
         return judge_alone(lick, bpm)
-    tune, setting, place = _setting_and_phrase(house, group.id, tune_slug, phrase, lick)
+    tune, setting, place = setting_and_phrase(house, group.id, tune_slug, phrase, lick)
     ground = ground_of(place, setting, tune)
     beat = tune_beat(tune, lick)
     at = tune.tempo.start if bpm is None else bpm

@@ -14,9 +14,9 @@ from service.judge.level import USUAL_BPM, lick_level
 from service.judge.right_hand import with_fingers
 from service.judge.rules import Finding
 from service.judge.twins import told
-from service.music.harmony import key_named
+from service.music.harmony import Key, key_named
 from service.music.instruments import instrument_named
-from service.music.licks import Lick, check_lick
+from service.music.licks import Change, Lick, check_lick
 from service.music.meter import Meter, meter_named
 from service.music.passages import Passage, lick_passage
 from service.notation.chart import read_changes
@@ -107,10 +107,15 @@ def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
 
     The chords' measures say how many the tab has, so a short first measure is known to be a pickup.
     """
+    key, meter = key_named(sent.key), meter_named(sent.meter or "2/2")
+    return read_over(sent, key, meter, *read_changes(sent.chords, meter, key))
+
+
+def read_over(
+    sent: Submission, key: Key, meter: Meter, changes: tuple[Change, ...], chord_ticks: int
+) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
+    """Read a submission over chords that are known."""
     instrument = instrument_named(sent.instrument)
-    key = key_named(sent.key)
-    meter = meter_named(sent.meter or "2/2")
-    changes, chord_ticks = read_changes(sent.chords, meter, key)
     measures = -(-chord_ticks // meter.measure_ticks)
     reading = read_any(
         sent.text,

@@ -1,5 +1,6 @@
 """How licks, tunes and settings are kept: as JSON that says everything needed to make them again."""
 
+import re
 from collections.abc import Sequence
 from functools import lru_cache
 
@@ -88,10 +89,18 @@ class TuneRecord(msgspec.Struct, frozen=True):
     rights: Rights = Rights(origin="traditional")
 
 
+_SLUG = re.compile(r"[a-z][a-z0-9-]{0,39}")
 encode = msgspec.json.Encoder().encode
 _lick_decoder = msgspec.json.Decoder(LickRecord)
 _tune_decoder = msgspec.json.Decoder(TuneRecord)
 _setting_decoder = msgspec.json.Decoder(SettingRecord)
+
+
+def check_slug(slug: str) -> str:
+    """A short name that people type. Raises DomainError ``bad-slug``."""
+    if not _SLUG.fullmatch(slug):
+        raise DomainError("bad-slug", slug=slug)
+    return slug
 
 
 def lick_record(body: str) -> LickRecord:

@@ -9,12 +9,11 @@ from service.errors import Conflict, NotFound
 from service.music.tunes import Tune
 from service.store import tunes as rows
 from service.store.tunes import TuneRow
-from service.usecases.groups import check_slug
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.once import Once, write_once
 from service.usecases.readings import off_the_loop
-from service.usecases.records import TuneRecord, encode, kept_tune, tune_of, tune_record
+from service.usecases.records import TuneRecord, check_slug, encode, kept_tune, tune_of, tune_record
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,8 +36,8 @@ class Wish:
     ``bpm`` counts the tune's own beats: the break must be comfortable at that tempo. ``melody`` is the least share of the
     melody that the whole recalls. ``settled`` keeps each part to its manner: few changes of style, one stay up the neck,
     repeated phrases with one target. ``style_most`` is how many licks of a style at most, ``level_sum`` what the levels of all
-    licks may come to. ``favour`` makes breaks likelier that recall more of the ``melody``, have ``smooth`` joins, or ``fresh``
-    licks. ``differs_by`` is in how many phrases it must differ from each of the last breaks served. ``repeats`` plays a part that
+    licks may come to. ``favour`` makes breaks likelier that recall more of the ``melody``, have ``smooth`` joins, or licks that are
+    ``fresh`` or the group's ``favourites``. ``differs_by`` is in how many phrases it must differ from each of the last breaks served. ``repeats`` plays a part that
     comes again the ``same`` or ``different``.
     """
 

@@ -11,15 +11,18 @@ from service.web.gate import Gate, Measured
 from service.web.problems import HANDLERS
 from service.web.routes import (
     breaks,
+    challenges,
     files,
     groups,
     judgements,
     licks,
+    outbox,
     people,
     taken_down,
     tokens,
     tune_files,
     tunes,
+    variations,
 )
 from service.web.routes import open as open_routes
 
@@ -35,6 +38,9 @@ ROUTES = (
     *files.ROUTES,
     *tune_files.ROUTES,
     *judgements.ROUTES,
+    *challenges.ROUTES,
+    *variations.ROUTES,
+    *outbox.ROUTES,
 )
 
 

@@ -15,6 +15,7 @@ from litestar.openapi.spec import Components, SecurityScheme
 
 import schemas.base
 import schemas.breaks
+import schemas.challenges
 import schemas.groups
 import schemas.instruments
 import schemas.licks
@@ -26,6 +27,7 @@ import schemas.tunes
 _MODULES = (
     schemas.base,
     schemas.breaks,
+    schemas.challenges,
     schemas.groups,
     schemas.instruments,
     schemas.licks,

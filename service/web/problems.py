@@ -53,6 +53,8 @@ STATUS_OF_CODE = {
     "too-many-requests": 429,
     "bad-cursor": 400,
     "bad-acting": 400,
+    "no-recording": 415,
+    "too-large": 413,
     "unsupported-type": 415,
     "bad-range": 416,
 }

@@ -48,7 +48,6 @@ def file_answer(
     more: dict[str, str] | None = None,
 ) -> Response[bytes]:
     """A file, or the part of it that a Range asks for. Raises DomainError ``bad-range``."""
-    media = MEDIA_TYPES[suffix]
     # the same sound as Vorbis has other bytes each time it is made
     tag = f'W/"{key}"' if suffix == "ogg" else f'"{key}"'
     headers = {
@@ -59,6 +58,34 @@ def file_answer(
     }
     if suffix == "svg":
         headers["content-security-policy"] = SVG_POLICY
+    return _whole_or_part(request, body, MEDIA_TYPES[suffix], tag, headers)
+
+
+def bytes_answer(
+    request: "Request",  # type: ignore[type-arg]
+    body: bytes,
+    media: str,
+    name: str,
+    key: str,
+) -> Response[bytes]:
+    """Bytes that somebody sent in, to be saved or played, never to be opened as a page. Raises DomainError ``bad-range``."""
+    tag = f'"{key}"'
+    headers = {
+        **_caching(tag),
+        "accept-ranges": "bytes",
+        "content-disposition": f'attachment; filename="{name}"',
+        "content-security-policy": "sandbox",
+    }
+    return not_modified(request, key) or _whole_or_part(request, body, media, tag, headers)
+
+
+def _whole_or_part(
+    request: "Request",  # type: ignore[type-arg]
+    body: bytes,
+    media: str,
+    tag: str,
+    headers: dict[str, str],
+) -> Response[bytes]:
     wanted = _wanted(request, len(body), tag)
     if wanted is None:
         return Response(body, media_type=media, headers=headers)

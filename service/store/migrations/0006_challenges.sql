@@ -64,6 +64,7 @@ CREATE TABLE variations (
     tab_by INTEGER REFERENCES members (id) ON DELETE SET NULL,
     recording_id INTEGER REFERENCES recordings (id) ON DELETE SET NULL,
     lick INTEGER,
+    reason TEXT,
     entered TEXT NOT NULL,
     votes INTEGER,
     chances INTEGER,
@@ -80,7 +81,7 @@ CREATE TABLE votes (
     challenge_id INTEGER NOT NULL REFERENCES challenges (id) ON DELETE CASCADE,
     variation_id INTEGER NOT NULL REFERENCES variations (id) ON DELETE CASCADE,
     member_id INTEGER NOT NULL REFERENCES members (id) ON DELETE CASCADE,
-    cast TEXT NOT NULL,
+    given TEXT NOT NULL,
     PRIMARY KEY (challenge_id, variation_id, member_id)
 ) STRICT, WITHOUT ROWID;
 

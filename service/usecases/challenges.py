@@ -1,0 +1,310 @@
+"""Challenges of the week: made by hand, opened, closed, rounded up. What the clock does is in service/usecases/weekly.py."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from sqlite3 import Connection
+
+from service.clock import moment, stamp
+from service.compose.ranking import ranked
+from service.errors import Conflict, DomainError, NotFound
+from service.groups.ballots import Ballot, Entry, Standing, Tally, standings, tallies
+from service.groups.weeks import LEAST_OPEN, next_slot, week_of
+from service.store import challenges as rows
+from service.store import licks as lick_rows
+from service.store import posts as post_rows
+from service.store import variations as variation_rows
+from service.store.challenges import CLOSE, OPEN, REMIND, ChallengeRow, NewChallenge
+from service.store.groups import GroupRow
+from service.store.variations import VariationRow
+from service.usecases.audited import NEWEST, note
+from service.usecases.composing import compose
+from service.usecases.group_settings import settings_of, slot_of
+from service.usecases.house import House
+from service.usecases.identify import Caller, reach_group
+from service.usecases.judging import setting_and_phrase, tune_beat
+from service.usecases.licks import KeptLick, find_lick
+from service.usecases.once import Once, write_once
+from service.usecases.posting import edit, post
+from service.usecases.records import encode
+from service.usecases.spots import (
+    ChallengeRecord,
+    Place,
+    challenge_record,
+    make_record,
+    place_of,
+    plain_numbers,
+)
+from service.usecases.tunes import find_tune
+
+CHALLENGE, REMINDER, ROUND_UP = "challenge", "reminder", "round-up"  # kinds of posts
+SHOWN_IN_ROUND_UP = 10  # the first places that a round-up names
+
+
+@dataclass(frozen=True, slots=True)
+class Challenge:
+    row: ChallengeRow
+    record: ChallengeRecord
+
+
+def told(row: ChallengeRow) -> Challenge:
+    return Challenge(row, challenge_record(row.record))
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A challenge by hand. ``lick`` None: the plain break's there, or the one that suits best. ``next_week``: it opens when the
+    group's next week begins, else now."""
+
+    tune: str
+    phrase: int
+    instrument: str | None = None
+    tuning: str | None = None
+    lick: int | None = None
+    note: str = ""
+    next_week: bool = False
+    secret: bool | None = None
+
+
+async def make_challenge(
+    house: House, caller: Caller, group_slug: str, wish: Wish, once: Once[Challenge] | None
+) -> Challenge:
+    """Raises NotFound, DomainError ``not-for-this-phrase``, Conflict ``challenge-under-way``."""
+    group = reach_group(house, caller, group_slug, "run-challenges")
+    settings = settings_of(group)
+    row = find_tune(house, group.id, wish.tune)
+    instrument = wish.instrument or group.instrument
+    tuning = wish.tuning or (group.tuning if wish.instrument is None else None)
+    place = place_of(row, wish.phrase, instrument, tuning)
+    base = await _base_lick(house, group, place, wish.lick)
+    now = house.clock()
+    opens = next_slot(slot_of(settings), now) if wish.next_week else now
+    secret = settings.secret_votes if wish.secret is None else wish.secret
+    new = new_challenge(group, place, base, opens, secret=secret, drawn=False, text=wish.note)
+    state, at = ("planned" if wish.next_week else "open"), stamp(now)
+
+    def unit(connection: Connection) -> Challenge:
+        made = rows.add_challenge(connection, group.id, new, state, at)
+        if made is None:
+            raise Conflict("challenge-under-way", state=state)
+        if state == "open":
+            begin(connection, group, made, now)
+        else:
+            rows.make_due(connection, group.id, OPEN, made.id, made.opens)
+        note(connection, caller, group.id, at, "make-challenge", f"challenge {made.number}")
+        return told(made)
+
+    return await write_once(house, caller, once, unit)
+
+
+async def _base_lick(house: House, group: GroupRow, place: Place, number: int | None) -> KeptLick | None:
+    """The lick asked for, else that of the plain break, else the one that suits best; None where there is none."""
+    phrase = place.phrase
+    if number is not None:
+        found = find_lick(house, group.id, number)
+        if found.state != lick_rows.IN_POOL:
+            raise Conflict("not-in-the-pool", lick=number)
+        if found.lick.instrument != place.setting.instrument:
+            raise DomainError("other-instrument", lick=number, instrument=place.setting.instrument.name)
+        setting_and_phrase(house, group.id, place.row.slug, phrase.number, found.lick)
+        return found
+    plain = plain_numbers(place).get((phrase.part, phrase.index))
+    if plain is not None and plain in lick_rows.first_choices(house.database.points, group.id, [plain]):
+        return find_lick(house, group.id, plain)
+    setting = place.setting
+    composed = await compose(house, group, place.row.slug, setting.instrument.id, setting.tuning.id)
+    best = next((c for c in ranked(composed.lattice.candidates[phrase.number - 1]) if c.span == 1), None)
+    return None if best is None else find_lick(house, group.id, best.number)
+
+
+def new_challenge(
+    group: GroupRow,
+    place: Place,
+    base: KeptLick | None,
+    opens: datetime,
+    *,
+    secret: bool,
+    drawn: bool,
+    text: str = "",
+) -> NewChallenge:
+    top = None
+    if base is not None:
+        own = base.facts.top_bpm(base.lick.meter)
+        top = None if own is None else tune_beat(place.tune, base.lick).shown(own, base.lick)
+    record = make_record(place, None if base is None else base.lick.name, top, text)
+    return NewChallenge(
+        drawn=drawn,
+        tune_id=place.row.id,
+        tune_revision=place.row.revision,
+        part=place.phrase.part,
+        place=place.phrase.index,
+        phrase=place.phrase.number,
+        lick=None if base is None else base.number,
+        lick_revision=None if base is None else base.revision,
+        record=encode(record).decode(),
+        secret=secret,
+        opens=stamp(opens),
+        closes=stamp(closing(group, opens)),
+    )
+
+
+def closing(group: GroupRow, opens: datetime) -> datetime:
+    """When a challenge that opens then closes: as the next week begins, or the one after where that would be too soon."""
+    slot = slot_of(settings_of(group))
+    closes = next_slot(slot, opens)
+    return closes if closes - opens >= LEAST_OPEN else next_slot(slot, closes)
+
+
+# --- what happens to one, within a unit of SQL --------------------------------------------------------------
+
+
+def begin(connection: Connection, group: GroupRow, row: ChallengeRow, now: datetime) -> None:
+    """A challenge that has just been opened is announced, and the clock told of it."""
+    settings = settings_of(group)
+    reminds = stamp(week_of(slot_of(settings), moment(row.opens)).reminds)
+    if settings.reminds and row.opens < reminds < row.closes:
+        rows.make_due(connection, group.id, REMIND, row.id, reminds)
+    rows.make_due(connection, group.id, CLOSE, row.id, row.closes)
+    post(connection, group, CHALLENGE, post_params(row), stamp(now), useful_until=row.closes)
+
+
+def post_params(row: ChallengeRow) -> dict[str, object]:
+    """What posts tell of a challenge."""
+    record = challenge_record(row.record)
+    return {
+        "challenge": row.number,
+        "tune": row.tune,
+        "tune_name": record.tune_name,
+        "phrase": row.phrase,
+        "part": row.part,
+        "place": row.place,
+        "role": record.role,
+        "chords": record.chords,
+        "lick": row.lick,
+        "lick_name": record.lick_name,
+        "unit": record.unit,
+        "goals": [[level, bpm] for level, bpm, _ in record.goals],
+        "note": record.note,
+        "closes": row.closes,
+        "state": row.state,
+    }
+
+
+def remind(connection: Connection, group: GroupRow, row: ChallengeRow, now: datetime) -> None:
+    entries = len(variation_rows.entered(connection, row.id))
+    params = {**post_params(row), "entries": entries}
+    post(connection, group, REMINDER, params, stamp(now), useful_until=row.closes)
+
+
+def finish(connection: Connection, group: GroupRow, row: ChallengeRow, now: datetime) -> None:
+    """A challenge that was open is counted, rounded up, and its announcement brought up to date."""
+    at = stamp(now)
+    rows.move_on(connection, row.id, "open", "closed")
+    rows.no_longer_due(connection, group.id, row.id, (REMIND, CLOSE))
+    entries = {entry.id: entry for entry in variation_rows.entered(connection, row.id)}
+    placed = result_of(connection, row.id)
+    for standing in placed:
+        variation_rows.set_result(connection, standing.entry, standing.votes, standing.chances)
+    closed = replace(row, state="closed")
+    params = post_params(closed)
+    shown = [
+        {
+            "rank": standing.rank,
+            "variation": entries[standing.entry].number,
+            "name": entries[standing.entry].name,
+            "by": entries[standing.entry].member,
+            "votes": standing.votes,
+        }
+        for standing in placed[:SHOWN_IN_ROUND_UP]
+    ]
+    post(connection, group, ROUND_UP, {**params, "entries": len(entries), "standings": shown}, at)
+    announced = post_rows.post_about(connection, group.id, CHALLENGE, row.number)
+    if announced is not None:
+        edit(connection, group, announced, params, at)
+
+
+def result_of(connection: Connection, challenge_id: int) -> Sequence[Standing]:
+    """How the entries of a challenge stand by the votes there are, best first."""
+    entries = [
+        Entry(entry.id, entry.member_id or 0, entry.entered)
+        for entry in variation_rows.entered(connection, challenge_id)
+    ]
+    ballots = [Ballot(*vote) for vote in variation_rows.votes_in(connection, challenge_id)]
+    return standings(tallies(entries, ballots))
+
+
+# --- reading and closing --------------------------------------------------------------------------------------
+
+
+def find_challenge(connection: Connection, group_id: int, number: int) -> ChallengeRow:
+    row = rows.challenge_by_number(connection, group_id, number)
+    if row is None:
+        raise NotFound("not-found", what="challenge")
+    return row
+
+
+def get_challenge(house: House, caller: Caller, group_slug: str, number: int | None) -> Challenge:
+    """A challenge by its number; None is the one that is open. Raises NotFound ``no-challenge-open``."""
+    group = reach_group(house, caller, group_slug, "read-group")
+    points = house.database.points
+    if number is not None:
+        return told(find_challenge(points, group.id, number))
+    row = rows.under_way(points, group.id, "open")
+    if row is None:
+        raise NotFound("no-challenge-open")
+    return told(row)
+
+
+def list_challenges(
+    house: House, caller: Caller, group_slug: str, before: int | None, limit: int
+) -> Sequence[Challenge]:
+    """Newest first."""
+    group = reach_group(house, caller, group_slug, "read-group")
+    return [
+        told(row) for row in rows.challenges_before(house.database.points, group.id, before or NEWEST, limit)
+    ]
+
+
+async def close_challenge(house: House, caller: Caller, group_slug: str, number: int) -> Challenge:
+    """Close one before its time, with its round-up; one that is planned is called off. Raises Conflict ``not-under-way``."""
+    group = reach_group(house, caller, group_slug, "run-challenges")
+    now = house.clock()
+
+    def unit(connection: Connection) -> Challenge:
+        row = find_challenge(connection, group.id, number)
+        if row.state == "open":
+            finish(connection, group, row, now)
+        elif rows.move_on(connection, row.id, "planned", "cancelled"):
+            rows.no_longer_due(connection, group.id, row.id, (OPEN,))
+        else:
+            raise Conflict("not-under-way", challenge=number)
+        note(connection, caller, group.id, stamp(now), "close-challenge", f"challenge {number}")
+        return told(find_challenge(connection, group.id, number))
+
+    return await house.database.write(unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """An entry with its place in the round-up."""
+
+    standing: Standing
+    variation: VariationRow
+
+
+def round_up(
+    house: House, caller: Caller, group_slug: str, number: int
+) -> tuple[Challenge, Sequence[Placed]]:
+    """How a closed challenge came out, best first. Raises Conflict ``not-closed``."""
+    group = reach_group(house, caller, group_slug, "read-group")
+    points = house.database.points
+    row = find_challenge(points, group.id, number)
+    if row.state != "closed":
+        raise Conflict("not-closed", challenge=number)
+    entries = {entry.id: entry for entry in variation_rows.entered(points, row.id)}
+    counted = [
+        Tally(entry.id, entry.votes, entry.chances or 0)
+        for entry in entries.values()
+        if entry.votes is not None
+    ]
+    return told(row), [Placed(found, entries[found.entry]) for found in standings(counted)]

@@ -1,0 +1,191 @@
+"""Challenges, variations and posts as they go over the wire."""
+
+from typing import Any
+
+from schemas.challenges import (
+    ChallengeOut,
+    GoalOut,
+    PostOut,
+    PostStateOut,
+    StandingOut,
+    VariationOut,
+)
+from schemas.judgements import TempoOut
+from service.clock import moment
+from service.groups.ballots import Standing
+from service.groups.weeks import zone_named
+from service.judge.judgement import lick_fit
+from service.notation.tab_writer import write_tab
+from service.store.groups import GroupRow
+from service.store.posts import PostRow
+from service.store.variations import VariationRow
+from service.usecases.challenges import CHALLENGE, Challenge
+from service.usecases.group_settings import settings_of
+from service.usecases.licks import in_hand
+from service.usecases.posting import Claimed
+from service.usecases.spots import setting_of_challenge
+from service.usecases.variations import Variation
+from service.web.charted import chords_line, one_line
+from service.web.judged import finding_out, fit_out
+from service.web.problems import place
+from service.web.show import notes_out, rights_out, setting_out
+from service.wording import say
+
+
+def challenge_out(found: Challenge, group: str) -> ChallengeOut:
+    row, record = found.row, found.record
+    base = f"/v1/groups/{group}/challenges/{row.number}"
+    links = {
+        "self": base,
+        "variations": f"{base}/variations",
+        "round-up": f"{base}/round-up",
+        "tune": f"/v1/groups/{group}/tunes/{row.tune}",
+    }
+    if row.lick is not None:
+        links["lick"] = f"/v1/groups/{group}/licks/{row.lick}"
+    return ChallengeOut(
+        number=row.number,
+        state=row.state,
+        drawn=bool(row.drawn),
+        tune=row.tune,
+        tune_name=record.tune_name,
+        phrase=row.phrase,
+        part=row.part,
+        place=row.place,
+        role=record.role,
+        chords=record.chords,
+        setting=setting_out(setting_of_challenge(record)),
+        lick=row.lick,
+        lick_name=record.lick_name,
+        goals=[
+            GoalOut(level=level, tempo=TempoOut(bpm=bpm, unit=record.unit), ladder=ladder)
+            for level, bpm, ladder in record.goals
+        ],
+        note=record.note,
+        secret=bool(row.secret),
+        opens=row.opens,
+        closes=row.closes,
+        links=links,
+    )
+
+
+def variation_out(found: Variation, group: str, language: str) -> VariationOut:
+    row, lick, facts = found.row, found.lick, found.facts
+    base = f"/v1/groups/{group}/variations/{row.number}"
+    links = {"self": base, "challenge": f"/v1/groups/{group}/challenges/{row.challenge}"}
+    if row.recording_id is not None:
+        links["recording"] = f"{base}/recording"
+    if row.lick is not None:
+        links["lick"] = f"/v1/groups/{group}/licks/{row.lick}"
+    passage = None if lick is None else in_hand(lick)
+    top = None if lick is None or facts is None else facts.top_bpm(lick.meter)
+    return VariationOut(
+        number=row.number,
+        challenge=row.challenge,
+        revision=row.revision,
+        state=row.state,
+        name=row.name,
+        by=row.member,
+        by_name=row.member_name,
+        comment=row.comment,
+        reason=row.reason,
+        entered=row.entered,
+        votes=found.votes,
+        mine=found.mine,
+        voted=found.voted,
+        instrument=None if lick is None else lick.instrument.id,
+        level=None if lick is None else lick.level,
+        chords=None if lick is None else chords_line(lick.changes),
+        notes=None if passage is None else notes_out(passage),
+        tab=None if passage is None else write_tab(passage),
+        line=None if passage is None else one_line(passage),
+        fit=None if lick is None else fit_out(lick_fit(lick), lick, language),
+        top=None if top is None or lick is None else TempoOut(bpm=top, unit=lick.meter.beat_unit),
+        reasons=[]
+        if facts is None or lick is None
+        else [finding_out(finding, lick, language) for finding in facts.findings],
+        warnings=[place(fault, language) for fault in found.warnings],
+        rights=None if found.record is None else rights_out(found.record.rights),
+        tab_by=row.tab_by,
+        recording=row.recording_id is not None,
+        lick=row.lick,
+        links=links,
+    )
+
+
+def standing_out(standing: Standing, row: VariationRow) -> StandingOut:
+    return StandingOut(
+        rank=standing.rank,
+        variation=row.number,
+        name=row.name,
+        by=row.member,
+        by_name=row.member_name,
+        votes=standing.votes,
+        chances=standing.chances,
+        score=round(float(standing.score), 4),
+        lick=row.lick,
+    )
+
+
+def post_out(claimed: Claimed) -> PostOut:
+    row, group = claimed.row, claimed.group
+    return PostOut(
+        id=row.id,
+        kind=row.kind,
+        deed=row.deed,
+        group=group.slug,
+        platform=group.platform or "",
+        server_id=group.server_id or "",
+        channel=row.channel,
+        recipient=row.recipient,
+        message_id=row.message_id,
+        nonce=row.nonce,
+        perhaps_sent=claimed.perhaps_sent,
+        lease_until=row.lease_until or "",
+        text=post_text(claimed, group),
+        params=_with_names(claimed),
+    )
+
+
+def _with_names(claimed: Claimed) -> dict[str, Any]:
+    """Params as they are now: members by the names they have today."""
+    params = dict(claimed.params)
+    if "by" in params:
+        params["by_name"] = claimed.names.get(params["by"])
+    if "standings" in params:
+        params["standings"] = [
+            {**entry, "by_name": claimed.names.get(entry["by"])} for entry in params["standings"]
+        ]
+    return params
+
+
+def post_text(claimed: Claimed, group: GroupRow) -> str:
+    """A post in the group's language."""
+    params, language = _with_names(claimed), group.language
+    plain = {name: value for name, value in params.items() if not isinstance(value, list)}
+    if "closes" in params:
+        zone = settings_of(group).zone
+        local = moment(params["closes"]).astimezone(zone_named(zone))
+        plain["until"] = f"{local:%Y-%m-%d %H:%M} ({zone})"
+    lines = [say(f"post-{claimed.row.kind}", plain, language)]
+    if claimed.row.kind == CHALLENGE and params["state"] == "open":
+        aims = [bpm for _, bpm in params["goals"]]
+        lines.append(say("post-goals", {**plain, "easiest": aims[0], "hardest": aims[-1]}, language))
+    lines += [say("post-standing", entry, language) for entry in params.get("standings", ())]
+    lines += [params[said] for said in ("note", "comment") if params.get(said)]
+    return "\n".join(lines)
+
+
+def post_state_out(row: PostRow) -> PostStateOut:
+    return PostStateOut(
+        id=row.id,
+        kind=row.kind,
+        deed=row.deed,
+        state=row.state,
+        reason=row.reason,
+        due=row.due,
+        created=row.created,
+        done=row.done,
+        channel=row.channel,
+        message_id=row.message_id,
+    )
