@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.club import Club, running_club
 from tests.support import RunningService
 
 for name, examples in (("quick", 60), ("nightly", 10_000)):
@@ -32,3 +33,10 @@ def service(tmp_path: Path) -> Iterator[RunningService]:
     """A real service of the test's own, with the demo group."""
     with RunningService(tmp_path, demo=True) as running:
         yield running
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Iterator[Club]:
+    """A service of the test's own whose demo group meets in a chat, at noon of a Monday in November."""
+    with running_club(tmp_path) as found:
+        yield found

@@ -1,9 +1,13 @@
 """A real service for tests: its own thread, its own loop, real HTTP on loopback, a real file."""
 
 import asyncio
+import atexit
 import os
+import shutil
+import tempfile
 import threading
 from collections.abc import Callable, Coroutine
+from functools import cache
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NoReturn, Self, TypeVar
@@ -29,6 +33,20 @@ def missing_part(reason: str) -> NoReturn:
     pytest.skip(reason)
 
 
+@cache
+def _seeded() -> Path:
+    """A database with the demo group in it, made once for a process: judging its licks takes a while."""
+    folder = Path(tempfile.mkdtemp(prefix="breakwright-seeded-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+
+    async def seed() -> Path:
+        async with open_house(load_settings({}, data=str(folder))) as house:
+            await seed_demo(house)
+            return house.settings.database
+
+    return asyncio.run(seed())
+
+
 class RunningService:
     """``operator``, ``organiser`` and ``member`` are HTTP clients that hold such tokens."""
 
@@ -45,6 +63,10 @@ class RunningService:
         self.address = ""
 
     def __enter__(self) -> Self:
+        database = self._settings.database
+        if self._demo and not database.exists():
+            database.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(_seeded(), database)
         self._thread.start()
         self._ready.wait(30)
         if self._failure is not None:
@@ -85,8 +107,6 @@ class RunningService:
         self._stop = asyncio.Event()
         async with open_house(self._settings, self._clock) as house:
             self.house = house
-            if self._demo:
-                await seed_demo(house)
             server = Server(house, listen("127.0.0.1", 0))
             self.address = address_of(server.listening)
             await server.start()

@@ -45,6 +45,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Challenge {challenge}: {tune_name}, part {part}, phrase {place} ({role}), over {chords}. Until {until}.",
         "",
     ),
+    "post-challenge-over": ("Challenge {challenge}, {tune_name}, is over.", ""),
     "post-reminder": (
         "Challenge {challenge}, {tune_name}, is open until {until}. Variations so far: {entries}.",
         "",

@@ -137,7 +137,6 @@ def _drawn(connection: Connection, group: GroupRow, opens: datetime) -> NewChall
 
 def _opens(connection: Connection, row: DueRow, now: datetime) -> Deed:
     """A challenge that was planned opens, as soon as none other is open."""
-    late_by = now - moment(row.at)
 
     def deed(writing: Connection) -> None:
         if not rows.take_due(writing, row):
@@ -152,7 +151,8 @@ def _opens(connection: Connection, row: DueRow, now: datetime) -> Deed:
             return
         rows.move_on(writing, row.subject, "planned", "open")
         # one that opens late has its time all the same
-        closes = planned.closes if late_by < LATE else stamp(closing(group, now))
+        late = now - moment(planned.opens) >= LATE
+        closes = stamp(closing(group, now)) if late else planned.closes
         rows.set_times(writing, row.subject, stamp(now), closes)
         opened = rows.challenge_by_id(writing, row.subject)
         if opened is not None:

@@ -167,8 +167,9 @@ def post_text(claimed: Claimed, group: GroupRow) -> str:
         zone = settings_of(group).zone
         local = moment(params["closes"]).astimezone(zone_named(zone))
         plain["until"] = f"{local:%Y-%m-%d %H:%M} ({zone})"
-    lines = [say(f"post-{claimed.row.kind}", plain, language)]
-    if claimed.row.kind == CHALLENGE and params["state"] == "open":
+    over = claimed.row.kind == CHALLENGE and params["state"] != "open"
+    lines = [say("post-challenge-over" if over else f"post-{claimed.row.kind}", plain, language)]
+    if claimed.row.kind == CHALLENGE and not over:
         aims = [bpm for _, bpm in params["goals"]]
         lines.append(say("post-goals", {**plain, "easiest": aims[0], "hardest": aims[-1]}, language))
     lines += [say("post-standing", entry, language) for entry in params.get("standings", ())]

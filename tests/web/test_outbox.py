@@ -1,0 +1,211 @@
+"""The outbox: claimed with a lease, sent with a nonce that never changes, answered late or not at all."""
+
+from pathlib import Path
+
+import httpx
+
+from tests.club import GROUP, MONDAY, Club, running_club
+
+GOOD = "4 - 2 3 5 1 2 1, 3 - 5 2 3 - - -"
+
+
+def _announce(club: Club) -> None:
+    club.bind(draws=False)
+    club.challenge()
+
+
+def _sent(club: Club, post: int, message: str) -> httpx.Response:
+    return club.bot.put(f"/v1/outbox/{post}/sent", json={"message_id": message})
+
+
+def _failed(club: Club, post: int, reason: str, **more: object) -> httpx.Response:
+    return club.bot.put(f"/v1/outbox/{post}/failed", json={"reason": reason, **more})
+
+
+def _state(club: Club) -> list[tuple[str, str, str | None]]:
+    items = club.organiser.get(f"{GROUP}/posts").json()["items"]
+    return [(post["kind"], post["state"], post["reason"]) for post in items]
+
+
+def test_a_claim_says_where_to_post_what(club: Club) -> None:
+    _announce(club)
+    (post,) = club.claimed()
+    assert (post["kind"], post["deed"], post["group"]) == ("challenge", "send", "ferry-lane")
+    assert (post["platform"], post["server_id"], post["channel"]) == ("chat", "77", "licks")
+    assert (post["message_id"], post["recipient"], post["perhaps_sent"]) == (None, None, False)
+    assert post["lease_until"] == "2026-11-02T12:01:00Z"
+    assert 0 < len(post["nonce"]) <= 25
+    assert post["text"] == (
+        "Challenge 1: Heron Ferry, part A, phrase 1 (opener), over G. Until 2026-11-09 19:00 (Europe/Berlin).\n"
+        f"Aim for half = 60 to {post['params']['goals'][-1][1]}, and go up only after clean passes."
+    )
+
+
+def test_while_a_claim_holds_nobody_else_gets_the_post(club: Club) -> None:
+    _announce(club)
+    assert len(club.claimed()) == 1
+    assert club.claimed() == []
+
+
+def test_a_claim_that_was_never_answered_is_handed_out_again_as_perhaps_sent(club: Club) -> None:
+    _announce(club)
+    (first,) = club.claimed()
+    club.clock.on(seconds=61)
+    (again,) = club.claimed()
+    assert (again["id"], again["nonce"], again["perhaps_sent"]) == (first["id"], first["nonce"], True)
+
+
+def test_an_answer_after_the_lease_is_taken(club: Club) -> None:
+    _announce(club)
+    (post,) = club.claimed()
+    club.clock.on(hours=3)
+    assert _sent(club, post["id"], "m1").json()["state"] == "sent"
+    assert club.claimed() == []
+
+
+def test_a_second_message_for_one_post_is_told_to_be_the_double(club: Club) -> None:
+    _announce(club)
+    (post,) = club.claimed()
+    assert _sent(club, post["id"], "m1").status_code == 200
+    assert _sent(club, post["id"], "m1").status_code == 200
+    double = _sent(club, post["id"], "m2")
+    assert (double.status_code, double.json()["code"]) == (409, "sent-already")
+    assert "m1" in double.json()["detail"]
+
+
+def test_what_was_not_claimed_cannot_be_answered(club: Club) -> None:
+    _announce(club)
+    assert _sent(club, 1, "m1").json()["code"] == "not-claimed"
+    assert _failed(club, 1, "refused").json()["code"] == "not-claimed"
+    assert _sent(club, 99, "m1").status_code == 404
+
+
+def test_what_fails_for_now_waits_longer_each_time_and_is_parked_in_the_end(club: Club) -> None:
+    _announce(club)
+    waits = []
+    for _ in range(7):
+        (post,) = club.claimed()
+        due = _failed(club, post["id"], "try-again").json()["due"]
+        before = club.clock.now
+        club.clock.to(due)
+        waits.append((club.clock.now - before).total_seconds())
+    assert waits == [30, 60, 120, 240, 480, 960, 1920]
+    (post,) = club.claimed()
+    _failed(club, post["id"], "try-again")
+    assert _state(club) == [("challenge", "parked", "try-again")]
+
+
+def test_a_chat_that_says_how_long_to_wait_is_listened_to(club: Club) -> None:
+    _announce(club)
+    (post,) = club.claimed()
+    assert _failed(club, post["id"], "try-again", retry_after_s=900).json()["due"] == "2026-11-02T12:15:00Z"
+
+
+def test_where_the_channel_is_gone_posts_are_parked_and_each_organiser_on_the_platform_told_once(
+    club: Club,
+) -> None:
+    _announce(club)
+    as_quill = {"On-Behalf-Of": "chat:9", "Acting-Server": "77"}
+    quill = club.bot.post(f"{GROUP}/members", json={"name": "Quill"}, headers=as_quill).json()
+    club.organiser.patch(f"{GROUP}/members/{quill['number']}", json={"role": "organiser"})
+    club.enter(club.wren, GOOD)
+    (first,) = club.claimed()
+    _failed(club, first["id"], "channel-gone")
+    items = {post["kind"]: post for post in club.claimed()}
+    assert set(items) == {"variation", "channel-trouble"}
+    assert (items["channel-trouble"]["recipient"], items["channel-trouble"]["channel"]) == ("9", None)
+    _failed(club, items["variation"]["id"], "channel-gone")
+    assert [kind for kind, state, _ in _state(club) if state == "parked"] == ["variation", "challenge"]
+    assert [kind for kind, _, _ in _state(club)].count("channel-trouble") == 1
+
+
+def test_in_a_new_channel_parked_posts_that_are_still_of_use_are_tried_again(club: Club) -> None:
+    _announce(club)
+    (post,) = club.claimed()
+    _failed(club, post["id"], "channel-gone")
+    club.choose(draws=False, channel="new-licks")
+    (again,) = club.claimed()
+    assert (again["id"], again["channel"], again["nonce"]) == (post["id"], "new-licks", post["nonce"])
+    _failed(club, again["id"], "not-permitted")
+    assert club.organiser.post(f"{GROUP}/posts/retries").json() == {"posts": 1}
+    assert len(club.claimed()) == 1
+
+
+def test_a_groups_posts_keep_their_order(club: Club) -> None:
+    _announce(club)
+    club.enter(club.wren, GOOD)
+    (first,) = club.claimed()
+    assert first["kind"] == "challenge"
+    assert club.claimed() == []  # the variation waits for the announcement
+    _sent(club, first["id"], "m1")
+    (second,) = club.claimed()
+    assert second["kind"] == "variation"
+
+
+def test_an_edit_names_the_message_it_is_about(club: Club) -> None:
+    _announce(club)
+    (post,) = club.claimed()
+    _sent(club, post["id"], "m1")
+    club.organiser.post(f"{GROUP}/challenges/1/close")
+    (round_up,) = club.claimed()
+    _sent(club, round_up["id"], "m2")
+    (edit,) = club.claimed()
+    assert (edit["kind"], edit["deed"], edit["message_id"], edit["channel"]) == (
+        "challenge",
+        "edit",
+        "m1",
+        "licks",
+    )
+    assert edit["nonce"] != post["nonce"]
+    assert edit["text"].startswith("Challenge 1, Heron Ferry, is over.")
+
+
+def test_what_changes_before_it_is_posted_is_posted_as_it_is_then(club: Club) -> None:
+    _announce(club)
+    club.enter(club.wren, GOOD, name="First name")
+    club.wren.put(
+        f"{GROUP}/variations/1", json={"text": GOOD, "name": "Second name"}, headers={"If-Match": "*"}
+    )
+    texts = [post["text"] for post in club.posts()]
+    assert len(texts) == 2
+    assert "Second name, by Wren" in texts[1]
+
+
+def test_posts_say_members_by_the_names_they_have_when_it_is_claimed(club: Club) -> None:
+    _announce(club)
+    club.enter(club.wren, GOOD)
+    number = club.wren.get(f"{GROUP}/variations/1").json()["by"]
+    club.wren.patch(f"{GROUP}/members/{number}", json={"name": "Wren of the Weir"})
+    assert "by Wren of the Weir" in club.posts()[1]["text"]
+
+
+def test_without_a_channel_posts_wait_and_lapse_when_they_are_of_no_use(club: Club) -> None:
+    club.bind(draws=False, channel=None)
+    club.challenge()
+    assert club.claimed() == []
+    club.at("2026-11-09T18:00:00Z")
+    club.choose(draws=False)
+    assert [post["kind"] for post in club.posts()] == ["round-up"]
+    assert ("challenge", "lapsed", None) in _state(club)
+
+
+def test_a_bot_gets_posts_of_its_own_platform_only(club: Club) -> None:
+    _announce(club)
+    answer = club.bot.post("/v1/outbox/claims", json={"platform": "elsewhere"})
+    assert answer.json()["items"] == []
+
+
+def test_nobody_but_a_bot_claims_and_members_do_not_see_the_outbox(club: Club) -> None:
+    _announce(club)
+    for client in (club.organiser, club.wren, club.service.operator):
+        assert client.post("/v1/outbox/claims", json={"platform": "chat"}).status_code == 403
+    assert club.wren.get(f"{GROUP}/posts").status_code == 403
+
+
+def test_the_same_post_has_the_same_nonce_after_a_restart(tmp_path: Path) -> None:
+    with running_club(tmp_path) as club:
+        _announce(club)
+        (before,) = club.claimed()
+    with running_club(tmp_path, MONDAY) as club:
+        (after,) = club.claimed()
+    assert (after["id"], after["nonce"], after["perhaps_sent"]) == (before["id"], before["nonce"], True)
