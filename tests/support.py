@@ -1,7 +1,10 @@
-"""A real service for tests: its own thread, its own loop, real HTTP on loopback, a real file."""
+"""A real service for tests: real HTTP on loopback, a real file, a thread or a process of its own."""
 
 import asyncio
 import os
+import signal
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Coroutine
 from pathlib import Path
@@ -25,6 +28,40 @@ def missing_part(reason: str) -> NoReturn:
     if os.environ.get("BREAKWRIGHT_REQUIRE_PARTS"):
         pytest.fail(f"BREAKWRIGHT_REQUIRE_PARTS is set: {reason}")
     pytest.skip(reason)
+
+
+class ServedProcess:
+    """``breakwright serve`` over a folder. Its operator ``token`` is told at the folder's first start only."""
+
+    def __init__(self, folder: Path) -> None:
+        first = not any(folder.iterdir())
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "service", "serve", "--data", str(folder), "--port", "0"],
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+        assert self.process.stdout is not None
+        self.address = self.process.stdout.readline().split()[-1]
+        self.token = self.process.stdout.readline().split()[-1] if first else ""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def client(self, token: str) -> httpx.Client:
+        return httpx.Client(base_url=self.address, headers={"Authorization": f"Bearer {token}"}, timeout=30)
+
+    def end(self, number: signal.Signals) -> int:
+        """Send a signal; the exit status."""
+        self.process.send_signal(number)
+        return self.process.wait(30)
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait(30)
+        assert self.process.stdout is not None
+        self.process.stdout.close()
 
 
 class RunningService:
