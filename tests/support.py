@@ -6,7 +6,8 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NoReturn, Self, TypeVar
@@ -28,6 +29,31 @@ def missing_part(reason: str) -> NoReturn:
     if os.environ.get("BREAKWRIGHT_REQUIRE_PARTS"):
         pytest.fail(f"BREAKWRIGHT_REQUIRE_PARTS is set: {reason}")
     pytest.skip(reason)
+
+
+HOLDING = """
+import sqlite3, sys, time
+holding = sqlite3.connect(sys.argv[1], isolation_level=None)
+holding.execute("BEGIN IMMEDIATE")
+print("held", flush=True)
+time.sleep(float(sys.argv[2]))
+holding.execute("COMMIT")
+"""
+
+
+@contextmanager
+def held(path: Path, seconds: float) -> Iterator[subprocess.Popen[str]]:
+    """Another process that holds a database's write lock for so long."""
+    holding = subprocess.Popen(
+        [sys.executable, "-c", HOLDING, str(path), str(seconds)], stdout=subprocess.PIPE, text=True
+    )
+    assert holding.stdout is not None
+    assert holding.stdout.readline() == "held\n"
+    try:
+        yield holding
+    finally:
+        assert holding.wait(20) == 0
+        holding.stdout.close()
 
 
 class ServedProcess:

@@ -173,8 +173,9 @@ def commit_together(connection: sqlite3.Connection, units: list[Unit[Any]]) -> l
 
 
 def _touch(connection: sqlite3.Connection) -> None:
-    """The smallest real write: a row made what it is."""
-    connection.execute("UPDATE migrations SET applied = applied WHERE number = 1")
+    """A page written and nothing changed. A row made what it was would write none: SQLite compares."""
+    connection.execute("INSERT INTO migrations (number, name) VALUES (0, 'probe')")
+    connection.execute("DELETE FROM migrations WHERE number = 0")
 
 
 def _ending(failure: Exception | None) -> str:
@@ -241,7 +242,6 @@ class Database:
         try:
             return await done
         except sqlite3.OperationalError as error:
-            logging.getLogger("breakwright").exception("cannot store")
             raise Busy("cannot-store", retry_after=TROUBLE_RETRY_S) from error
 
     @property
@@ -280,12 +280,10 @@ class Database:
                 batch.append(self._queue.get_nowait())
             try:
                 outcomes = await loop.run_in_executor(self._thread, self._apply, [w.unit for w in batch])
+                self.commits += 1
             except Exception as error:
                 outcomes = [(None, error)] * len(batch)
-                self.units["failed"] += len(batch)
-            else:
-                self.commits += 1
-                self.units.update(_ending(failure) for _, failure in outcomes)
+            self._count(outcomes)
             for waiting, (result, failure) in zip(batch, outcomes, strict=True):
                 if not waiting.done.done():
                     if failure is None:
@@ -293,6 +291,15 @@ class Database:
                     else:
                         waiting.done.set_exception(failure)
                 self._queue.task_done()
+
+    def _count(self, outcomes: list[Outcome]) -> None:
+        endings = Counter(_ending(failure) for _, failure in outcomes)
+        self.units.update(endings)
+        if endings["failed"]:
+            failure = next(failure for _, failure in outcomes if _ending(failure) == "failed")
+            # one line for all that were turned away together: a full disk has no room for more
+            fields = {"writes": endings["failed"]}
+            logging.getLogger("breakwright").error("cannot store", exc_info=failure, extra={"fields": fields})
 
     def _apply(self, units: list[Unit[Any]]) -> list[Outcome]:
         if self._connection is None:
