@@ -79,9 +79,10 @@ class Gate:
             await self._application(scope, receive, send)
             return
         began = time.perf_counter()
-        own_id = _header(scope, b"x-request-id")
-        kept = own_id is not None and _REQUEST_ID.fullmatch(own_id)
-        request_id = own_id.decode() if own_id and kept else f"{self._run}-{next(self._numbers):x}"
+        own_id = _header(scope, b"x-request-id") or b""
+        request_id = (
+            own_id.decode() if _REQUEST_ID.fullmatch(own_id) else f"{self._run}-{next(self._numbers):x}"
+        )
         scope["request_id"] = request_id
         status = 500
         headers: list[Header] = [(b"x-request-id", request_id.encode())]

@@ -12,6 +12,8 @@ MEDIA_TYPE = "text/plain; version=0.0.4"
 BOUNDS_S = (0.005, 0.025, 0.1, 0.5, 2.5, 10.0)  # ours: from a point read to a long render
 READING = frozenset({"GET", "HEAD", "OPTIONS"})
 
+Sample = tuple[str, float]  # what follows the family's name, and the value
+
 
 @dataclass(slots=True)
 class Histogram:
@@ -63,9 +65,6 @@ def exposition(house: House, measured: Measured) -> str:
             ),
         )
     )  # fmt: skip
-
-
-Sample = tuple[str, float]  # what follows the family's name, and the value
 
 
 def _family(name: str, kind: str, told: str, samples: Iterable[Sample]) -> str:

@@ -51,12 +51,14 @@ class Work:
     acknowledged: list[tuple[int, frozenset[str]]]
 
 
-def _work(folder: Path, synchronous: str) -> Work:
-    """The house's own migrations and transactions, through a SQLite whose files are watched."""
+def _work(folder: Path, synchronous: str | None = None) -> Work:
+    """The house's own migrations and transactions, through a SQLite whose files are watched. ``synchronous``: another
+    way of syncing than its own."""
     path, layer = folder / NAME, Recorded()
     connection = apsw.Connection(str(path), vfs="recorded")
     make_ready(connection)
-    connection.execute(f"PRAGMA synchronous = {synchronous}")
+    if synchronous is not None:
+        connection.execute(f"PRAGMA synchronous = {synchronous}")
     connection.execute(f"PRAGMA wal_autocheckpoint = {CHECKPOINT_PAGES}")
     connection.execute(f"PRAGMA journal_size_limit = {LOG_KEPT_BYTES}")
     start = path.read_bytes()
@@ -119,7 +121,7 @@ def _lost(folder: Path, work: Work) -> list[int]:
 
 def test_a_power_cut_at_any_moment_loses_nothing_acknowledged_and_leaves_no_halves(tmp_path: Path) -> None:
     (tmp_path / "written").mkdir()
-    work = _work(tmp_path / "written", "FULL")
+    work = _work(tmp_path / "written")
     lost = _lost(tmp_path, work)
     assert len(lost) > CUTS
     assert set(lost) == {0}

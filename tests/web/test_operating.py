@@ -174,8 +174,8 @@ def test_requests_under_way_when_it_is_told_to_end_are_answered(tmp_path: Path) 
         serving.client(serving.token) as client,
         ThreadPoolExecutor(8) as threads,
     ):
-        with held(tmp_path / "breakwright.sqlite3", 1.5):
+        with held(tmp_path / "breakwright.sqlite3", 3):
             sent = [threads.submit(_post, client, f"g{n}") for n in range(8)]
-            time.sleep(0.5)  # all wait for the database by now
+            time.sleep(1)  # all wait for the database by now
             assert serving.end(signal.SIGTERM) == 0
         assert [each.result() for each in sent] == [201] * 8
