@@ -347,11 +347,14 @@ def _backup(given: argparse.Namespace) -> int:
     source = _settings_for(given).database
     if not source.exists():
         return _complain(f"there is no database at {source}")
+    target = Path(given.file)
+    if target.exists() and not given.force:
+        return _complain(f"{target} is there already; choose another name, or replace it with --force")
     try:
-        back_up(source, Path(given.file))
+        size = back_up(source, target)
     except (sqlite3.Error, OSError) as error:
-        return _complain(f"cannot copy {source} to {given.file}: {error}")
-    print(f"Copied to {given.file}")
+        return _complain(f"cannot copy {source} to {target}: {error}")
+    print(f"Copied {size:,} bytes to {target}")
     return 0
 
 

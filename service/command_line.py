@@ -117,6 +117,7 @@ def parser() -> argparse.ArgumentParser:
     backup = commands.add_parser("backup", help="copy the database to a file, also while serving")
     backup.add_argument("file")
     backup.add_argument("--data", help="folder of the database")
+    backup.add_argument("--force", action="store_true", help="replace a file of that name")
     backup.set_defaults(command="backup")
 
     restore = commands.add_parser("restore", help="put a backup back (the service must not run)")

@@ -1,12 +1,16 @@
-"""A real service for tests: its own thread, its own loop, real HTTP on loopback, a real file."""
+"""A real service for tests: real HTTP on loopback, a real file, a thread or a process of its own."""
 
 import asyncio
 import atexit
 import os
 import shutil
+import signal
+import subprocess
+import sys
 import tempfile
 import threading
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from types import TracebackType
@@ -45,6 +49,65 @@ def _seeded() -> Path:
             return house.settings.database
 
     return asyncio.run(seed())
+
+
+HOLDING = """
+import sqlite3, sys, time
+holding = sqlite3.connect(sys.argv[1], isolation_level=None)
+holding.execute("BEGIN IMMEDIATE")
+print("held", flush=True)
+time.sleep(float(sys.argv[2]))
+holding.execute("COMMIT")
+"""
+
+
+@contextmanager
+def held(path: Path, seconds: float) -> Iterator[subprocess.Popen[str]]:
+    """Another process that holds a database's write lock for so long."""
+    holding = subprocess.Popen(
+        [sys.executable, "-c", HOLDING, str(path), str(seconds)], stdout=subprocess.PIPE, text=True
+    )
+    assert holding.stdout is not None
+    assert holding.stdout.readline() == "held\n"
+    try:
+        yield holding
+    finally:
+        assert holding.wait(20) == 0
+        holding.stdout.close()
+
+
+class ServedProcess:
+    """``breakwright serve`` over a folder. Its operator ``token`` is told at the folder's first start only."""
+
+    def __init__(self, folder: Path) -> None:
+        first = not any(folder.iterdir())
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "service", "serve", "--data", str(folder), "--port", "0"],
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+        assert self.process.stdout is not None
+        self.address = self.process.stdout.readline().split()[-1]
+        self.token = self.process.stdout.readline().split()[-1] if first else ""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def client(self, token: str) -> httpx.Client:
+        return httpx.Client(base_url=self.address, headers={"Authorization": f"Bearer {token}"}, timeout=30)
+
+    def end(self, number: signal.Signals) -> int:
+        """Send a signal; the exit status."""
+        self.process.send_signal(number)
+        return self.process.wait(30)
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait(30)
+        assert self.process.stdout is not None
+        self.process.stdout.close()
 
 
 class RunningService:

@@ -8,7 +8,11 @@ synchronous=FULL, and only then tells their callers. A caller that went away doe
 import asyncio
 import contextlib
 import logging
+import os
 import sqlite3
+import tempfile
+import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -27,6 +31,9 @@ BUSY_TIMEOUT_MS = 5_000
 GROUP_COMMIT = 256  # most units in one transaction: bounds how long the first of them waits
 RETRY_AFTER_S = 2
 TROUBLE_RETRY_S = 30
+WAL_KEPT_BYTES = 16 << 20  # what a long reader made the log grow to beyond it is given back; ours
+PROBE_S = 2.0  # how long what a probe found holds; ours
+PROBE_WAIT_S = 2.0  # a small write that takes longer is no sign of readiness; ours
 
 
 def connect(path: Path) -> sqlite3.Connection:
@@ -34,11 +41,17 @@ def connect(path: Path) -> sqlite3.Connection:
     if not path.exists():
         path.touch(0o600)  # the journal files inherit it
     connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    make_ready(connection)
+    return connection
+
+
+def make_ready(connection: sqlite3.Connection) -> None:
+    """Set what every writing connection of this house goes by."""
     connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
     connection.execute("PRAGMA journal_mode = WAL")
     connection.execute("PRAGMA synchronous = FULL")
+    connection.execute(f"PRAGMA journal_size_limit = {WAL_KEPT_BYTES}")
     connection.execute("PRAGMA foreign_keys = ON")
-    return connection
 
 
 def _readonly(path: Path) -> str:
@@ -57,15 +70,38 @@ def remove_database(path: Path) -> None:
         Path(f"{path}{ending}").unlink(missing_ok=True)
 
 
-def back_up(source: Path, target: Path) -> None:
-    """Copy a database, also one that is being written to, into one file."""
-    reading = connect_readonly(source)
-    writing = sqlite3.connect(target)
+def back_up(source: Path, target: Path) -> int:
+    """Copy a database, also one that is being written to, into one file; its bytes. What stood there is replaced.
+
+    All is copied in one step, so of one moment. The copy gets its name once it is whole and on the disk.
+    """
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    os.close(handle)
+    aside = Path(name)
     try:
-        reading.backup(writing)
+        with (
+            contextlib.closing(connect_readonly(source)) as reading,
+            contextlib.closing(sqlite3.connect(aside)) as writing,
+        ):
+            reading.backup(writing)
+        with aside.open("rb+") as whole:
+            os.fsync(whole.fileno())
+        size = aside.stat().st_size
+        aside.replace(target)
+        _sync_folder(target.parent)
     finally:
-        writing.close()
-        reading.close()
+        remove_database(aside)
+    return size
+
+
+def _sync_folder(folder: Path) -> None:
+    """Bring the names in a folder to the disk, where the system can."""
+    if os.name == "posix":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def restore(source: Path, target: Path) -> str | None:
@@ -86,12 +122,11 @@ def restore(source: Path, target: Path) -> str | None:
     if _in_use(target):
         return f"{target} is in use; stop the service first"
     fresh = target.with_suffix(".restoring")
-    remove_database(fresh)
-    fresh.touch(0o600)
     back_up(source, fresh)
     for ending in ("-wal", "-shm"):
         Path(f"{target}{ending}").unlink(missing_ok=True)
     fresh.replace(target)
+    _sync_folder(target.parent)
     return None
 
 
@@ -111,6 +146,42 @@ def _in_use(path: Path) -> bool:
     finally:
         present.close()
     return False
+
+
+Outcome = tuple[Any, Exception | None]
+
+
+def commit_together(connection: sqlite3.Connection, units: list[Unit[Any]]) -> list[Outcome]:
+    """Run units in one transaction, a savepoint each, and commit: each one's result, or why nothing of it was kept."""
+    outcomes: list[Outcome] = []
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for unit in units:
+            connection.execute("SAVEPOINT unit")
+            try:
+                outcomes.append((unit(connection), None))
+            except Exception as error:
+                connection.execute("ROLLBACK TO unit")
+                outcomes.append((None, error))
+            connection.execute("RELEASE unit")
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+    return outcomes
+
+
+def _touch(connection: sqlite3.Connection) -> None:
+    """A page written and nothing changed. A row made what it was would write none: SQLite compares."""
+    connection.execute("INSERT INTO migrations (number, name) VALUES (0, 'probe')")
+    connection.execute("DELETE FROM migrations WHERE number = 0")
+
+
+def _ending(failure: Exception | None) -> str:
+    if failure is None:
+        return "committed"
+    return "failed" if isinstance(failure, sqlite3.OperationalError) else "refused"
 
 
 @dataclass(slots=True)
@@ -136,7 +207,10 @@ class Database:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="writer")
         self._connection: sqlite3.Connection | None = None
         self._task: asyncio.Task[None] | None = None
-        self.commits = 0  # groups of writes committed by this process
+        self._probing: asyncio.Task[bool] | None = None
+        self._probed = 0.0
+        self.commits = 0  # groups of units committed by this process
+        self.units: Counter[str] = Counter()  # how units ended: committed, refused (by themselves), failed
 
     @classmethod
     async def open(cls, path: Path, queue: int) -> "Database":
@@ -177,21 +251,35 @@ class Database:
         try:
             return await done
         except sqlite3.OperationalError as error:
-            logging.getLogger("breakwright").exception("cannot store")
             raise Busy("cannot-store", retry_after=TROUBLE_RETRY_S) from error
 
     @property
     def waiting(self) -> int:
         return self._queue.qsize()
 
-    @property
-    def ready(self) -> bool:
-        """Whether the file can be read and the writer is at work."""
+    async def ready(self) -> bool:
+        """Whether the file can be read, and a small write was on the disk within ``PROBE_WAIT_S``.
+
+        There is one write at most every ``PROBE_S``, however many ask.
+        """
         try:
             self.points.execute("SELECT 1 FROM groups LIMIT 1").fetchone()
         except sqlite3.Error:
             return False
-        return self._task is not None and not self._task.done()
+        probing = self._probing
+        if probing is None or (probing.done() and time.monotonic() >= self._probed + PROBE_S):
+            probing = self._probing = asyncio.create_task(self._probe(), name="probe")
+        await asyncio.wait({probing}, timeout=PROBE_WAIT_S)
+        return probing.done() and probing.result()
+
+    async def _probe(self) -> bool:
+        try:
+            await self.write(_touch)
+        except (Busy, sqlite3.Error):
+            return False
+        finally:
+            self._probed = time.monotonic()
+        return True
 
     async def _drain(self) -> None:
         loop = asyncio.get_running_loop()
@@ -201,9 +289,10 @@ class Database:
                 batch.append(self._queue.get_nowait())
             try:
                 outcomes = await loop.run_in_executor(self._thread, self._apply, [w.unit for w in batch])
+                self.commits += 1
             except Exception as error:
                 outcomes = [(None, error)] * len(batch)
-            self.commits += 1
+            self._count(outcomes)
             for waiting, (result, failure) in zip(batch, outcomes, strict=True):
                 if not waiting.done.done():
                     if failure is None:
@@ -212,27 +301,25 @@ class Database:
                         waiting.done.set_exception(failure)
                 self._queue.task_done()
 
-    def _apply(self, units: list[Unit[Any]]) -> list[tuple[Any, Exception | None]]:
-        connection = self._connection
-        if connection is None:
+    def _count(self, outcomes: list[Outcome]) -> None:
+        endings = Counter(_ending(failure) for _, failure in outcomes)
+        self.units.update(endings)
+        if endings["failed"]:
+            failure = next(failure for _, failure in outcomes if _ending(failure) == "failed")
+            # one line for all that were turned away together: a full disk has no room for more
+            fields = {"writes": endings["failed"]}
+            logging.getLogger("breakwright").error("cannot store", exc_info=failure, extra={"fields": fields})
+
+    def _apply(self, units: list[Unit[Any]]) -> list[Outcome]:
+        if self._connection is None:
             raise RuntimeError("the writer is closed")
-        outcomes: list[tuple[Any, Exception | None]] = []
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            for unit in units:
-                connection.execute("SAVEPOINT unit")
-                try:
-                    outcomes.append((unit(connection), None))
-                except Exception as error:
-                    connection.execute("ROLLBACK TO unit")
-                    outcomes.append((None, error))
-                connection.execute("RELEASE unit")
-            connection.execute("COMMIT")
-        except BaseException:
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise
-        return outcomes
+        return commit_together(self._connection, units)
+
+    @property
+    def file_bytes(self) -> dict[str, int]:
+        """Sizes of the database and of the log of what is not in it yet."""
+        files = {"database": self.path, "log": Path(f"{self.path}-wal")}
+        return {what: file.stat().st_size if file.exists() else 0 for what, file in files.items()}
 
     async def close(self) -> None:
         """Finish what waits, then close every connection."""

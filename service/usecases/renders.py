@@ -84,6 +84,7 @@ class Renders:
         self._free = asyncio.Semaphore(workers)
         self._long = asyncio.Semaphore(max(1, workers - 1))
         self._usual_s = 1.0
+        self.finished = 0  # renders made by this process
         self._making: dict[str, asyncio.Task[Made]] = {}
         self._kept: OrderedDict[str, int] = OrderedDict()
         shutil.rmtree(folder / ASIDE, ignore_errors=True)
@@ -125,6 +126,11 @@ class Renders:
             if task.cancelled():
                 raise self._busy() from None  # given up with the service
             raise
+
+    @property
+    def making(self) -> int:
+        """Renders that are being made or wait to be."""
+        return len(self._making)
 
     def _busy(self) -> Busy:
         """Told to come again when those who wait are likely to be served."""
@@ -168,6 +174,7 @@ class Renders:
         finally:
             await asyncio.to_thread(_remove, [aside])
         self._kept[name] = sum(made.sizes)
+        self.finished += 1
         gone = []
         while sum(self._kept.values()) > self._most_bytes and len(self._kept) > 1:
             gone.append(self._folder / self._kept.popitem(last=False)[0])

@@ -7,7 +7,8 @@ from litestar.datastructures import State
 
 from service.usecases.house import House
 from service.web import openapi
-from service.web.gate import Gate, Measured
+from service.web.gate import Gate
+from service.web.metrics import Measured
 from service.web.problems import HANDLERS
 from service.web.routes import (
     breaks,

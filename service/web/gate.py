@@ -1,60 +1,64 @@
-"""Before any route: a request id, the token, the rate; after it: one log line and the counters.
+"""Before any route: a request id, the token, the rate; after it: headers, one log line and the counters.
 
 Plain ASGI around the whole application, because it runs for every request.
 """
 
 import itertools
 import logging
+import math
 import re
 import secrets
 import sqlite3
 import time
-from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Any
 
 from service.errors import BreakwrightError, Busy, DomainError
 from service.logs import RequestLog
 from service.usecases.house import House, Kept
 from service.usecases.identify import Caller, identify
+from service.web.metrics import Measured
 from service.web.problems import MEDIA_TYPE, encoded, headers_of, language_of, status_of, storage_trouble
 
 PUBLIC = frozenset({"/v1/health/live", "/v1/health/ready"})
 BUCKETS = 10_000  # tokens whose rate is remembered
+_REQUEST_ID = re.compile(rb"[A-Za-z0-9._-]{1,64}")  # a client's own that is kept; anything else is not
 
 Scope = dict[str, Any]
 Receive = Callable[[], Any]
 Send = Callable[[dict[str, Any]], Any]
 
 
-@dataclass(slots=True)
-class Measured:
-    """What /metrics tells."""
-
-    requests: Counter[int] = field(default_factory=Counter)
-    seconds: float = 0.0
-    started: float = field(default_factory=time.monotonic)
+Header = tuple[bytes, bytes]
 
 
 class Rate:
-    """A token bucket for each caller: ``burst`` at once, ``per_second`` over time."""
+    """A token bucket for each caller: ``burst`` at once, ``per_second`` over time.
+
+    Told in the fields of draft-ietf-httpapi-ratelimit-headers-09: ``policy``, and one for each request.
+    """
 
     def __init__(self, per_second: int, burst: int, clock: Callable[[], float] = time.monotonic) -> None:
         self._per_second = per_second
         self._burst = burst
         self._clock = clock
         self._buckets: Kept[int, tuple[float, float]] = Kept(BUCKETS)
+        window = math.ceil(burst / per_second)  # seconds in which an empty bucket is full again
+        self.policy: Header = (b"ratelimit-policy", b'"burst";q=%d;w=%d' % (burst, window))
 
-    def take(self, caller: int) -> float:
-        """Take one; the seconds to wait if there is none left, else 0."""
+    def take(self, caller: int) -> tuple[float, Header]:
+        """Take one: the seconds to wait if there is none left, else 0; and how many are left, until when all are back."""
         now = self._clock()
         left, then = self._buckets.get(caller) or (float(self._burst), now)
         left = min(self._burst, left + (now - then) * self._per_second)
+        wait = 0.0
         if left < 1:
-            return (1 - left) / self._per_second
-        self._buckets.put(caller, (left - 1, now))
-        return 0.0
+            wait = (1 - left) / self._per_second
+        else:
+            left -= 1
+            self._buckets.put(caller, (left, now))
+        full = math.ceil((self._burst - left) / self._per_second)
+        return wait, (b"ratelimit", b'"burst";r=%d;t=%d' % (left, full))
 
 
 class Gate:
@@ -75,16 +79,19 @@ class Gate:
             await self._application(scope, receive, send)
             return
         began = time.perf_counter()
-        request_id = f"{self._run}-{next(self._numbers):x}"
+        own_id = _header(scope, b"x-request-id") or b""
+        request_id = (
+            own_id.decode() if _REQUEST_ID.fullmatch(own_id) else f"{self._run}-{next(self._numbers):x}"
+        )
         scope["request_id"] = request_id
         status = 500
-        id_header = (b"x-request-id", request_id.encode())
+        headers: list[Header] = [(b"x-request-id", request_id.encode())]
 
         async def tagged(message: dict[str, Any]) -> None:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
-                message["headers"] = [*message.get("headers", ()), id_header]
+                message["headers"] = [*message.get("headers", ()), *headers]
             await send(message)
 
         caller: Caller | None = None
@@ -92,9 +99,10 @@ class Gate:
             if scope["path"] not in PUBLIC:
                 token, on_behalf_of, acting_server = _who(scope)
                 caller = identify(self._house, token, on_behalf_of, acting_server)
-                wait = self._rate.take(caller.token_id)
+                wait, rate = self._rate.take(caller.token_id)
+                headers += (self._rate.policy, rate)
                 if wait:
-                    raise Busy("too-many-requests", retry_after=max(1, round(wait)))
+                    raise Busy("too-many-requests", retry_after=math.ceil(wait))
                 scope["caller"] = caller
                 _check_type(scope)
             # whoever asks for the head gets that of GET; the server leaves the body out
@@ -103,12 +111,11 @@ class Gate:
         except BreakwrightError as error:
             await _refuse(error, scope, request_id, tagged)
         except sqlite3.Error:
-            self._log.exception("storage trouble")
+            self._log.exception("storage trouble", extra={"fields": {"request_id": request_id}})
             await _refuse(storage_trouble(), scope, request_id, tagged)
         finally:
             seconds = time.perf_counter() - began
-            self._measured.requests[status] += 1
-            self._measured.seconds += seconds
+            self._measured.add(scope["method"], status, seconds)
             self.requests.add(
                 {
                     "request_id": request_id,
@@ -129,30 +136,32 @@ def _check_type(scope: Scope) -> None:
     """Bodies are JSON; a body sent as something else is refused before it is read."""
     if scope["method"] not in ("POST", "PUT", "PATCH") or FILES_SENT.search(scope["path"]):
         return
-    for name, value in scope["headers"]:
-        if name == b"content-type":
-            sent = value.split(b";")[0].strip().lower().decode("latin-1")
-            if sent != "application/json" and not sent.endswith("+json"):
-                raise DomainError("unsupported-type", type=sent[:80])
+    value = _header(scope, b"content-type")
+    if value is not None:
+        sent = value.split(b";")[0].strip().lower().decode("latin-1")
+        if sent != "application/json" and not sent.endswith("+json"):
+            raise DomainError("unsupported-type", type=sent[:80])
 
 
 def _who(scope: Scope) -> tuple[str | None, str | None, str | None]:
     """The token, and for whom (On-Behalf-Of) and on which server (Acting-Server) a bot asks."""
-    token = on_behalf_of = acting_server = None
+    found = [_header(scope, name) for name in (b"authorization", b"on-behalf-of", b"acting-server")]
+    kind, _, token = (found[0] or b"").partition(b" ")
+    told = [None if value is None else str(value.strip(), "latin-1") for value in found[1:]]
+    return str(token.strip(), "latin-1") if kind.lower() == b"bearer" else None, told[0], told[1]
+
+
+def _header(scope: Scope, wanted: bytes) -> bytes | None:
     for name, value in scope["headers"]:
-        if name == b"authorization":
-            kind, _, given = value.partition(b" ")
-            token = str(given.strip(), "latin-1") if kind.lower() == b"bearer" else None
-        elif name == b"on-behalf-of":
-            on_behalf_of = str(value.strip(), "latin-1")
-        elif name == b"acting-server":
-            acting_server = str(value.strip(), "latin-1")
-    return token, on_behalf_of, acting_server
+        if name == wanted:
+            found: bytes = value
+            return found
+    return None
 
 
 async def _refuse(error: BreakwrightError, scope: Scope, request_id: str, send: Send) -> None:
-    accept = next((v.decode("latin-1") for n, v in scope["headers"] if n == b"accept-language"), None)
-    body = encoded(error, language_of(accept), request_id)
+    accept = _header(scope, b"accept-language")
+    body = encoded(error, language_of(accept.decode("latin-1") if accept else None), request_id)
     headers = [(b"content-type", MEDIA_TYPE.encode()), (b"content-length", str(len(body)).encode())]
     headers += [(name.encode(), value.encode()) for name, value in headers_of(error).items()]
     await send({"type": "http.response.start", "status": status_of(error), "headers": headers})

@@ -211,7 +211,9 @@ def on_unexpected(request: Request[Any, Any, Any], error: Exception) -> Response
 
 def on_storage(request: Request[Any, Any, Any], error: sqlite3.Error) -> Response[bytes]:
     """A database that cannot be read: damaged, gone, or held by somebody."""
-    request.app.state.log.error("storage trouble", exc_info=error)
+    request.app.state.log.error(
+        "storage trouble", exc_info=error, extra={"fields": {"request_id": _request_id(request)}}
+    )
     return _answer(request, storage_trouble())
 
 

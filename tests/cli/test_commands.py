@@ -179,7 +179,11 @@ def test_tokens_can_be_made_while_the_service_runs_and_open_it(tmp_path: Path) -
     with urllib.request.urlopen(request, timeout=10) as response:
         assert response.status == 200
     copy = tmp_path / "copy.sqlite3"
-    assert _run("backup", str(copy), "--data", str(tmp_path)).returncode == 0
+    copied = _run("backup", str(copy), "--data", str(tmp_path))
+    assert copied.stdout == f"Copied {copy.stat().st_size:,} bytes to {copy}\n"
+    there = _run("backup", str(copy), "--data", str(tmp_path))
+    assert (there.returncode, "--force" in there.stderr) == (2, True)
+    assert _run("backup", str(copy), "--data", str(tmp_path), "--force").returncode == 0
     refused = _run("restore", str(copy), "--data", str(tmp_path))
     assert "in use" in refused.stderr
     process.send_signal(signal.SIGTERM)

@@ -1,6 +1,7 @@
 """The SQLite file: migrations, the writer, readers. Real files throughout."""
 
 import asyncio
+import itertools
 import sqlite3
 from collections.abc import Callable, Coroutine
 from pathlib import Path
@@ -154,21 +155,43 @@ def test_the_readers_cannot_write(tmp_path: Path) -> None:
     _with_database(tmp_path / "d", work)
 
 
-def test_a_backup_taken_under_writes_is_whole_and_can_be_put_back(tmp_path: Path) -> None:
-    path, copy = tmp_path / "d", tmp_path / "copy"
+def test_backups_taken_under_writes_hold_all_that_was_acknowledged_before(tmp_path: Path) -> None:
+    path, acknowledged, copies = tmp_path / "d", [], []
+
+    async def write_on(database: Database) -> None:
+        for n in itertools.count():
+            await asyncio.gather(*(database.write(_add_group(f"g{n}-{beside}")) for beside in range(4)))
+            acknowledged.extend(f"g{n}-{beside}" for beside in range(4))
 
     async def work(database: Database) -> None:
-        await database.write(_add_group("a"))
-        writes = [asyncio.create_task(database.write(_add_group(f"g{n}"))) for n in range(20)]
-        await asyncio.to_thread(back_up, path, copy)
-        await asyncio.gather(*writes)
-        assert "in use" in str(restore(copy, path))
+        writing = asyncio.create_task(write_on(database))
+        for n in range(6):
+            await asyncio.sleep(0.05)
+            copy, before = tmp_path / f"copy{n}", set(acknowledged)
+            size = await asyncio.to_thread(back_up, path, copy)
+            assert size == copy.stat().st_size
+            copies.append((copy, before))
+        assert len(acknowledged) > len(copies[-1][1]) > len(copies[0][1]) > 0
+        assert "in use" in str(restore(copies[0][0], path))
+        writing.cancel()
 
     _with_database(path, work)
-    assert restore(copy, path) is None
-    connection = connect(path)
-    assert ("a",) in connection.execute("SELECT slug FROM groups").fetchall()
-    connection.close()
+    for copy, before in copies:
+        assert restore(copy, path) is None
+        connection = connect(path)
+        kept = {slug for (slug,) in connection.execute("SELECT slug FROM groups")}
+        assert before <= kept
+        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        connection.close()
+
+
+def test_a_backup_that_fails_leaves_what_was_there(tmp_path: Path) -> None:
+    (tmp_path / "d").write_text("no database " * 500)
+    (tmp_path / "copy").write_text("an older backup")
+    with pytest.raises(sqlite3.DatabaseError):
+        back_up(tmp_path / "d", tmp_path / "copy")
+    assert (tmp_path / "copy").read_text() == "an older backup"
+    assert sorted(place.name for place in tmp_path.iterdir()) == ["copy", "d"]
 
 
 def test_what_is_no_backup_is_not_put_back(tmp_path: Path) -> None:

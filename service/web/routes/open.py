@@ -1,7 +1,5 @@
 """Health, metrics, instruments, and reading without keeping."""
 
-import time
-
 from litestar import get, post
 from litestar.params import JSONBody
 
@@ -12,7 +10,7 @@ from service.errors import Busy
 from service.music.instruments import all_instruments
 from service.usecases.identify import require
 from service.usecases.readings import off_the_loop, read_any
-from service.web.gate import Measured
+from service.web.metrics import MEDIA_TYPE, exposition
 from service.web.parts import Asked, caller_of, house_of, language, problems
 from service.web.show import instrument_out, reading_out
 
@@ -29,10 +27,13 @@ async def live() -> Health:
 
 
 @get(
-    "/v1/health/ready", tags=["health"], summary="Can it work: database readable, writer at work", security=[]
+    "/v1/health/ready",
+    tags=["health"],
+    summary="Can it work: the database can be read and written",
+    security=[],
 )
 async def ready(request: Asked) -> Health:
-    if not house_of(request).database.ready:
+    if not await house_of(request).database.ready():
         raise Busy("not-ready", retry_after=READY_RETRY_S)
     return Health(status="ok")
 
@@ -41,26 +42,12 @@ async def ready(request: Asked) -> Health:
     "/metrics",
     tags=["health"],
     summary="Counters in the Prometheus text format",
-    media_type="text/plain",
+    media_type=MEDIA_TYPE,
     responses=problems(),
 )
 async def metrics(request: Asked) -> str:
     require(caller_of(request), "read-metrics")
-    measured: Measured = request.app.state.measured
-    lines = [
-        "# TYPE breakwright_requests_total counter",
-        *(
-            f'breakwright_requests_total{{status="{status}"}} {count}'
-            for status, count in sorted(measured.requests.items())
-        ),
-        "# TYPE breakwright_request_seconds_total counter",
-        f"breakwright_request_seconds_total {measured.seconds:.6f}",
-        "# TYPE breakwright_writes_waiting gauge",
-        f"breakwright_writes_waiting {house_of(request).database.waiting}",
-        "# TYPE breakwright_uptime_seconds gauge",
-        f"breakwright_uptime_seconds {time.monotonic() - measured.started:.0f}",
-    ]
-    return "\n".join(lines) + "\n"
+    return exposition(house_of(request), request.app.state.measured)
 
 
 @get("/v1/instruments", tags=["reading"], summary="Instruments, tunings, hand styles", responses=problems())
