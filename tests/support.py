@@ -38,7 +38,7 @@ def missing_part(reason: str) -> NoReturn:
 
 
 @cache
-def _seeded() -> Path:
+def seeded() -> Path:
     """A database with the demo group in it, made once for a process: judging its licks takes a while."""
     folder = Path(tempfile.mkdtemp(prefix="breakwright-seeded-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
@@ -129,7 +129,7 @@ class RunningService:
         database = self._settings.database
         if self._demo and not database.exists():
             database.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(_seeded(), database)
+            shutil.copyfile(seeded(), database)
         self._thread.start()
         self._ready.wait(30)
         if self._failure is not None:

@@ -120,14 +120,21 @@ def page(
 
 
 async def once_of(
-    request: Asked, key: str | None, answer: Callable[[T], tuple[object, int, dict[str, str]]]
+    request: Asked,
+    key: str | None,
+    answer: Callable[[T], tuple[object, int, dict[str, str]]],
+    content: bytes | None = None,
 ) -> Once[T] | None:
-    """The Idempotency-Key of a request with how to answer it. Raises DomainError ``bad-key``."""
+    """The Idempotency-Key of a request with how to answer it; ``content`` is a body that was read already.
+
+    Raises DomainError ``bad-key``.
+    """
     if key is None:
         return None
     if not (0 < len(key) <= KEY_MOST and key.isascii() and key.isprintable()):
         raise DomainError("bad-key", most=KEY_MOST)
-    hashed = request_hash(request.method, request.url.path, await request.body())
+    body = await request.body() if content is None else content
+    hashed = request_hash(request.method, f"{request.url.path}?{request.url.query}", body)
 
     def kept(result: T) -> Answer:
         content, status, headers = answer(result)
@@ -152,10 +159,11 @@ async def repeatable(
     key: str | None,
     answer: Callable[[T], tuple[object, int, dict[str, str]]],
     work: Callable[[Once[T] | None], Awaitable[T]],
+    content: bytes | None = None,
 ) -> Response[Any]:
     """Do what may be asked for twice with one key, and answer; or say again what was answered before."""
     try:
-        result = await work(await once_of(request, key, answer))
+        result = await work(await once_of(request, key, answer, content))
     except Answered as before:
         return answered(before)
     content, status, headers = answer(result)

@@ -132,6 +132,7 @@ async def enter_recording(
         lambda once: recorded.enter_recording(
             house_of(request), caller_of(request), group, challenge, name, comment, content, once
         ),
+        content,
     )
 
 
