@@ -31,6 +31,7 @@ WALLS: dict[str, tuple[set[str], set[str]]] = {
          "service.settings"},
         {"msgspec", "numpy"},
     ),
+    "service/jobs": ({"service.jobs", "service.usecases", "service.store", "service.clock"}, set()),
     "service/web": (
         {"service.web", "service.usecases", "service.engrave", "service.compose", "service.judge", "service.notation",
          "service.music", "service.groups", "service.store", "service.errors", "service.wording", "service.logs",
