@@ -337,7 +337,7 @@ async def _making_token(given: argparse.Namespace) -> int:
     from service.usecases.identify import make_token
 
     async with open_house(_settings_for(given)) as house:
-        print(await make_token(house, given.role, given.group, given.member))
+        print(await make_token(house, given.role, given.group, given.member, given.days, given.scope))
     return 0
 
 

@@ -2,6 +2,8 @@
 
 import argparse
 
+from service.groups.permissions import SCOPES
+
 WIDEST = 1000  # columns
 HIGHEST_LICK = 9_999_999
 FASTEST = 400  # beats a minute
@@ -112,6 +114,10 @@ def parser() -> argparse.ArgumentParser:
     token.add_argument("--role", required=True, choices=("operator", "bot", "organiser", "member"))
     token.add_argument("--group", help="the group, for organisers and members")
     token.add_argument("--member", help="the member whose token it is")
+    token.add_argument("--days", type=_days, help="days after which it ends (never without it)")
+    token.add_argument(
+        "--scope", action="append", choices=tuple(SCOPES), help="hold it to this, and to others given so"
+    )
     token.set_defaults(command="token")
 
     backup = commands.add_parser("backup", help="copy the database to a file, also while serving")
@@ -148,6 +154,10 @@ def _digits(text: str) -> str:
     if not (digits.isascii() and digits.isdigit() and digits.strip("0")):
         raise argparse.ArgumentTypeError("give a whole number from 1 on")
     return digits
+
+
+def _days(text: str) -> int:
+    return _count(text, 3650)
 
 
 def _tempo(text: str) -> int:

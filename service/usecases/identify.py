@@ -3,6 +3,7 @@
 import hashlib
 import re
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from sqlite3 import Connection
@@ -146,7 +147,12 @@ def expiry(house: House, days: int | None) -> str | None:
 
 
 async def make_token(
-    house: House, role: str, group: str | None, member: str | None, days: int | None = None
+    house: House,
+    role: str,
+    group: str | None,
+    member: str | None,
+    days: int | None = None,
+    scopes: Sequence[str] | None = None,
 ) -> str:
     """A new token, shown once. Raises NotFound for an unknown group."""
     token, kept = new_token()
@@ -162,7 +168,8 @@ async def make_token(
         member_id = None
         if member is not None and group_id is not None:
             member_id = people.member_named(connection, group_id, member, role, now)
-        tokens.add_token(connection, kept, role, group_id, member_id, now, expires=expires)
+        held = None if scopes is None else " ".join(sorted(set(scopes)))
+        tokens.add_token(connection, kept, role, group_id, member_id, now, held, expires)
 
     await house.database.write(unit)
     return token
