@@ -84,8 +84,11 @@ def identify(
 def _caller(row: TokenRow) -> Caller:
     """A token gives its member no more than the member is."""
     role = "member" if row.role == "organiser" and row.member_role == "member" else row.role
-    scopes = None if row.scopes is None else frozenset(row.scopes.split())
-    return Caller(row.id, role, row.group_id, row.member_id, scopes, row.member_number)
+    return Caller(row.id, role, row.group_id, row.member_id, scopes_of(row), row.member_number)
+
+
+def scopes_of(row: TokenRow) -> frozenset[str] | None:
+    return None if row.scopes is None else frozenset(row.scopes.split())
 
 
 def _acting(house: House, bot: Caller, on_behalf_of: str, acting_server: str | None) -> Caller:
@@ -177,6 +180,6 @@ async def make_token(
 
 async def first_token(house: House) -> str | None:
     """The operator token of a new service; None if there is one already."""
-    if tokens.has_operator(house.database.points):
+    if tokens.has_operator(house.database.points, stamp(house.clock())):
         return None
     return await make_token(house, "operator", None, None)

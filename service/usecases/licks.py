@@ -256,9 +256,11 @@ def unless_there(
     return replace(facts, findings=(*facts.findings, twin)), rows.DRAFT
 
 
-def get_lick(house: House, caller: Caller, group_slug: str, number: int) -> KeptLick:
-    """The newest revision of a lick. Raises NotFound, TakenDown."""
-    group = reach_group(house, caller, group_slug, "read-group")
+def get_lick(
+    house: House, caller: Caller, group_slug: str, number: int, action: str = "read-group"
+) -> KeptLick:
+    """The newest revision of a lick, for whoever may do ``action``. Raises NotFound, TakenDown."""
+    group = reach_group(house, caller, group_slug, action)
     return find_lick(house, group.id, number)
 
 

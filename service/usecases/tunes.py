@@ -57,8 +57,11 @@ async def save_tune(
     return await write_once(house, caller, once, unit)
 
 
-def get_tune(house: House, caller: Caller, group_slug: str, slug: str) -> KeptTune:
-    group = reach_group(house, caller, group_slug, "read-group")
+def get_tune(
+    house: House, caller: Caller, group_slug: str, slug: str, action: str = "read-group"
+) -> KeptTune:
+    """The newest revision of a tune, for whoever may do ``action``. Raises NotFound."""
+    group = reach_group(house, caller, group_slug, action)
     return kept(find_tune(house, group.id, slug))
 
 

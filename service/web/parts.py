@@ -160,10 +160,18 @@ async def repeatable(
     answer: Callable[[T], tuple[object, int, dict[str, str]]],
     work: Callable[[Once[T] | None], Awaitable[T]],
     content: bytes | None = None,
+    without_secret: Callable[[T], T] | None = None,
 ) -> Response[Any]:
-    """Do what may be asked for twice with one key, and answer; or say again what was answered before."""
+    """Do what may be asked for twice with one key, and answer; or say again what was answered before.
+
+    ``without_secret`` takes out of a result what is shown once: it is not kept with the key, and not said again.
+    """
+
+    def kept(result: T) -> tuple[object, int, dict[str, str]]:
+        return answer(result if without_secret is None else without_secret(result))
+
     try:
-        result = await work(await once_of(request, key, answer, content))
+        result = await work(await once_of(request, key, kept, content))
     except Answered as before:
         return answered(before)
     content, status, headers = answer(result)

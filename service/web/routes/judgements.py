@@ -175,7 +175,9 @@ async def review(
     if_match: IfMatch = None,
 ) -> Response[LickOut]:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(if_match, lambda: get_lick(house, caller, group, lick_number).revision)
+    revision = revision_from(
+        if_match, lambda: get_lick(house, caller, group, lick_number, "change-licks").revision
+    )
     kept = await take_into_pool(house, caller, group, lick_number, revision)
     return Response(lick_out(kept, group, language(request)), headers=etag(kept.revision))
 

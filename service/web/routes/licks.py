@@ -140,7 +140,9 @@ async def change(
     if_match: IfMatch = None,
 ) -> Response[LickOut]:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(if_match, lambda: usecases.get_lick(house, caller, group, lick_number).revision)
+    revision = revision_from(
+        if_match, lambda: usecases.get_lick(house, caller, group, lick_number, "change-licks").revision
+    )
     kept = await usecases.change_lick(house, caller, group, lick_number, revision, _submission(data))
     return Response(lick_out(kept, group, language(request)), headers=etag(kept.revision))
 
@@ -155,7 +157,9 @@ async def retire(
     request: Asked, group: FromPath[str], lick_number: LickNumber, if_match: IfMatch = None
 ) -> None:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(if_match, lambda: usecases.get_lick(house, caller, group, lick_number).revision)
+    revision = revision_from(
+        if_match, lambda: usecases.get_lick(house, caller, group, lick_number, "change-licks").revision
+    )
     await usecases.retire_lick(house, caller, group, lick_number, revision)
 
 
