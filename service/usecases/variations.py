@@ -186,9 +186,12 @@ def shown(connection: Connection, row: VariationRow, challenge: ChallengeRow, ca
     return Variation(row, challenge, record, lick, facts, votes, mine, voted)
 
 
-def get_variation(house: House, caller: Caller, group_slug: str, number: int) -> Variation:
-    """Raises NotFound; a variation that is held or refused is there for its author and organisers alone."""
-    group = reach_group(house, caller, group_slug, "read-group")
+def get_variation(
+    house: House, caller: Caller, group_slug: str, number: int, action: str = "read-group"
+) -> Variation:
+    """For those who may do ``action``. Raises NotFound; a variation that is held or refused is there for its author and
+    organisers alone."""
+    group = reach_group(house, caller, group_slug, action)
     points = house.database.points
     row = find_variation(points, group.id, number)
     may_see(row, caller)

@@ -159,6 +159,7 @@ async def repeatable(
     key: str | None,
     answer: Callable[[T], tuple[object, int, dict[str, str]]],
     work: Callable[[Once[T] | None], Awaitable[T]],
+    *,
     content: bytes | None = None,
     without_secret: Callable[[T], T] | None = None,
 ) -> Response[Any]:
@@ -174,5 +175,5 @@ async def repeatable(
         result = await work(await once_of(request, key, kept, content))
     except Answered as before:
         return answered(before)
-    content, status, headers = answer(result)
-    return Response(content, status_code=status, headers=headers)
+    told, status, headers = answer(result)
+    return Response(told, status_code=status, headers=headers)

@@ -165,7 +165,7 @@ async def invite(
         lambda once: usecases.invite(
             house_of(request), caller_of(request), group, data.role, data.uses, data.days, once
         ),
-        lambda made: replace(made, code=None),
+        without_secret=lambda made: replace(made, code=None),
     )
 
 

@@ -66,7 +66,7 @@ async def _rotated(
         lambda once: usecases.rotate_token(
             house_of(request), caller_of(request), group, token, data.overlap_s, data.days, once
         ),
-        _without_secret,
+        without_secret=_without_secret,
     )
 
 
@@ -101,7 +101,7 @@ async def make(
             data.label,
             once,
         ),
-        _without_secret,
+        without_secret=_without_secret,
     )
 
 
@@ -160,7 +160,7 @@ async def make_service(
             data.label,
             once,
         ),
-        _without_secret,
+        without_secret=_without_secret,
     )
 
 
