@@ -20,7 +20,9 @@ import schemas.instruments
 import schemas.licks
 import schemas.people
 import schemas.readings
+import schemas.reports
 import schemas.sounds
+import schemas.swap_table
 import schemas.tunes
 
 _MODULES = (
@@ -31,7 +33,9 @@ _MODULES = (
     schemas.licks,
     schemas.people,
     schemas.readings,
+    schemas.reports,
     schemas.sounds,
+    schemas.swap_table,
     schemas.tunes,
 )
 

@@ -3,6 +3,8 @@
 from bisect import bisect_right
 from functools import lru_cache
 
+import msgspec
+
 from schemas.breaks import (
     BreakOut,
     BreakPhraseOut,
@@ -15,7 +17,7 @@ from schemas.breaks import (
 from schemas.groups import GroupOut
 from schemas.instruments import InstrumentOut, TuningOut
 from schemas.judgements import TempoOut
-from schemas.licks import LickOut
+from schemas.licks import BorrowedOut, LickOut, LickRightsIn
 from schemas.readings import ChordOut, NoteOut, ReadingOut
 from schemas.tunes import PhraseOut, RightsIn, SettingIn, TempoIn, TuneBody, TuneOut
 from service.judge.judgement import lick_fit
@@ -26,6 +28,7 @@ from service.music.tunes import phrases
 from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
 from service.store.groups import GroupRow
+from service.store.licks import Borrowed
 from service.usecases.house import PLACED
 from service.usecases.judging import tune_beat
 from service.usecases.licks import KeptLick, in_hand
@@ -126,7 +129,8 @@ def group_out(row: GroupRow) -> GroupOut:
 
 
 def rights_record(sent: RightsIn) -> Rights:
-    return Rights(sent.origin, sent.source, sent.licence, sent.credit)
+    """Of a tune, or of a lick (LickRightsIn, which says more)."""
+    return Rights(**{name: getattr(sent, name) for name in sent.__struct_fields__})
 
 
 def rights_out(rights: Rights) -> RightsIn:
@@ -135,6 +139,21 @@ def rights_out(rights: Rights) -> RightsIn:
         source=rights.source,
         licence=rights.licence,
         credit=rights.credit,
+        year=rights.year,
+    )
+
+
+def lick_rights_out(rights: Rights) -> LickRightsIn:
+    return LickRightsIn(**{name: getattr(rights, name) for name in rights.__struct_fields__})
+
+
+def borrowed_out(borrowed: Borrowed) -> BorrowedOut:
+    return BorrowedOut(
+        group=borrowed.group,
+        lick=borrowed.lick,
+        revision=borrowed.revision,
+        borrowed=borrowed.borrowed,
+        rights=msgspec.json.decode(borrowed.rights, type=LickRightsIn),
     )
 
 
@@ -222,7 +241,10 @@ def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
         top=None if top is None else TempoOut(bpm=top, unit=lick.meter.beat_unit),
         reasons=[finding_out(f, lick, language) for f in kept.facts.findings],
         warnings=[place(fault, language) for fault in kept.warnings],
-        rights=rights_out(record.rights),
+        rights=lick_rights_out(record.rights),
+        by=kept.by,
+        borrowed_from=None if kept.borrowed is None else borrowed_out(kept.borrowed),
+        said=kept.said,
         links={
             "self": f"/v1/groups/{group}/licks/{kept.number}",
             **_file_links(f"/v1/groups/{group}/licks/{kept.number}"),

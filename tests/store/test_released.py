@@ -83,7 +83,9 @@ def test_licks_of_the_first_release_keep_their_states_and_revisions(tmp_path: Pa
     ]
     assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
     with pytest.raises(sqlite3.IntegrityError):
-        connection.execute("INSERT INTO lick_revisions VALUES (1, 99, 1, '{}', 'now')")  # no such lick
+        connection.execute(
+            "INSERT INTO lick_revisions (group_id, number, revision, body, created) VALUES (1, 99, 1, '{}', 'now')"
+        )  # no such lick
     connection.execute("DELETE FROM licks WHERE number = 1")
     left = connection.execute("SELECT count(*) FROM lick_revisions WHERE number = 1").fetchone()
     assert left == (0,)  # a lick still owns its revisions
