@@ -52,6 +52,7 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         int,
         Meta(ge=1, description="MiB that a file of sound may have: the chat's limit for attachments."),
     ] = 10
+    import_mib: Annotated[int, Meta(ge=1, description="MiB that a zip of licks may have.")] = 5
     log_level: Annotated[
         str, Meta(pattern="^(debug|info|warning|error)$", description="Least serious log line written.")
     ] = "info"

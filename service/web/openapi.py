@@ -16,6 +16,7 @@ from litestar.openapi.spec import Components, SecurityScheme
 import schemas.base
 import schemas.breaks
 import schemas.groups
+import schemas.imports
 import schemas.instruments
 import schemas.licks
 import schemas.people
@@ -29,6 +30,7 @@ _MODULES = (
     schemas.base,
     schemas.breaks,
     schemas.groups,
+    schemas.imports,
     schemas.instruments,
     schemas.licks,
     schemas.people,

@@ -120,14 +120,22 @@ def page(
 
 
 async def once_of(
-    request: Asked, key: str | None, answer: Callable[[T], tuple[object, int, dict[str, str]]]
+    request: Asked,
+    key: str | None,
+    answer: Callable[[T], tuple[object, int, dict[str, str]]],
+    body: bytes | None = None,
 ) -> Once[T] | None:
-    """The Idempotency-Key of a request with how to answer it. Raises DomainError ``bad-key``."""
+    """The Idempotency-Key of a request with how to answer it; ``body`` where it was read already.
+
+    Raises DomainError ``bad-key``.
+    """
     if key is None:
         return None
     if not (0 < len(key) <= KEY_MOST and key.isascii() and key.isprintable()):
         raise DomainError("bad-key", most=KEY_MOST)
-    hashed = request_hash(request.method, request.url.path, await request.body())
+    query = request.url.query
+    target = f"{request.url.path}?{query}" if query else request.url.path
+    hashed = request_hash(request.method, target, await request.body() if body is None else body)
 
     def kept(result: T) -> Answer:
         content, status, headers = answer(result)

@@ -17,7 +17,7 @@ from schemas.breaks import (
 from schemas.groups import GroupOut
 from schemas.instruments import InstrumentOut, TuningOut
 from schemas.judgements import TempoOut
-from schemas.licks import BorrowedOut, LickOut, LickRightsIn
+from schemas.licks import BorrowedOut, LickIn, LickOut, LickRightsIn
 from schemas.readings import ChordOut, NoteOut, ReadingOut
 from schemas.tunes import PhraseOut, RightsIn, SettingIn, TempoIn, TuneBody, TuneOut
 from service.judge.judgement import lick_fit
@@ -31,7 +31,7 @@ from service.store.groups import GroupRow
 from service.store.licks import Borrowed
 from service.usecases.house import PLACED
 from service.usecases.judging import tune_beat
-from service.usecases.licks import KeptLick, in_hand
+from service.usecases.licks import KeptLick, Submission, in_hand
 from service.usecases.made_breaks import Break, BreakPhrase, Rest
 from service.usecases.records import (
     Rights,
@@ -131,6 +131,25 @@ def group_out(row: GroupRow) -> GroupOut:
 def rights_record(sent: RightsIn) -> Rights:
     """Of a tune, or of a lick (LickRightsIn, which says more)."""
     return Rights(**{name: getattr(sent, name) for name in sent.__struct_fields__})
+
+
+def submission(sent: LickIn) -> Submission:
+    return Submission(
+        name=sent.name,
+        text=sent.text,
+        instrument=sent.instrument,
+        chords=sent.chords,
+        key=sent.key,
+        hand_style=sent.hand_style,
+        style=sent.style,
+        level=sent.level,
+        tuning=sent.tuning,
+        meter=sent.meter,
+        role=sent.role,
+        phrases=sent.phrases,
+        columns=sent.columns,
+        rights=rights_record(sent.rights),
+    )
 
 
 def rights_out(rights: Rights) -> RightsIn:

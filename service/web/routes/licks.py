@@ -11,7 +11,7 @@ from schemas.licks import LickIn, LickList, LickOut
 from service.judge.hands import lick_hands
 from service.usecases import licks as usecases
 from service.usecases.changed_licks import change_lick, retire_lick
-from service.usecases.licks import KeptLick, Submission
+from service.usecases.licks import KeptLick
 from service.usecases.once import Answered, Once
 from service.web.judged import left_fingers, sentence
 from service.web.parts import (
@@ -32,7 +32,7 @@ from service.web.parts import (
     read_number_cursor,
     revision_from,
 )
-from service.web.show import lick_out, rights_record
+from service.web.show import lick_out, submission
 from service.web.tabs import HandsShown, Layout, Width, tab_answer
 
 LickNumber = Annotated[int, PathParameter(ge=1, le=9_999_999, description="A lick's number in its group.")]
@@ -44,25 +44,6 @@ StateFilter = Annotated[
     Literal["pool", "reviewed", "draft", "retired"] | None,
     QueryParameter(name="status", description="Licks in this state only; all but retired ones without it."),
 ]
-
-
-def submission(sent: LickIn) -> Submission:
-    return Submission(
-        name=sent.name,
-        text=sent.text,
-        instrument=sent.instrument,
-        chords=sent.chords,
-        key=sent.key,
-        hand_style=sent.hand_style,
-        style=sent.style,
-        level=sent.level,
-        tuning=sent.tuning,
-        meter=sent.meter,
-        role=sent.role,
-        phrases=sent.phrases,
-        columns=sent.columns,
-        rights=rights_record(sent.rights),
-    )
 
 
 @get("/v1/groups/{group:str}/licks", tags=["licks"], summary="Licks, by number", responses=problems(422))
