@@ -84,7 +84,7 @@ def files_of_zip(body: bytes) -> list[FoundFile]:
 
 
 def _unpacked(packed: zipfile.ZipFile) -> list[FoundFile]:
-    entries = [entry for entry in packed.infolist() if not entry.is_dir()]
+    entries = [entry for entry in packed.infolist() if not entry.filename.endswith("/")]
     if any(PurePosixPath(entry.filename).name == WHOLE_GROUP for entry in entries):
         raise DomainError("import-whole-group")
     if len(entries) > FILES_MOST:
