@@ -297,7 +297,7 @@ def test_what_unpacks_to_too_much_or_has_too_many_files_is_refused(demo: Running
 
 
 @pytest.mark.parametrize(
-    "path", ["../a.txt", "/a.txt", "x/../../a.txt", "..\\a.txt", "C:\\a.txt", "a\n.txt", ""]
+    "path", ["../a.txt", "/a.txt", "x/../../a.txt", "..\\a.txt", "C:\\a.txt", "a\n.txt", "\0.txt"]
 )
 def test_paths_that_lead_elsewhere_are_not_looked_at(demo: RunningService, path: str) -> None:
     body = _zip({path.replace("\0", "@"): TAB}).replace(b"@", b"\0")
