@@ -26,7 +26,7 @@ class Borrowed:
 
 @dataclass(frozen=True, slots=True)
 class LickRow:
-    """``member_id`` and ``by`` are who sent it in; ``said`` is what they were told when it was sent back."""
+    """``member_id`` and ``by`` are who sent it in; ``said`` what an organiser told them with the last decision."""
 
     number: int
     revision: int

@@ -3,8 +3,6 @@
 import sqlite3
 from dataclasses import dataclass
 
-OPEN, ANSWERED = "open", "answered"
-
 
 @dataclass(frozen=True, slots=True)
 class ReportRow:

@@ -21,7 +21,7 @@ FILES_MOST = 500
 LICKS_MOST = 500  # judging one takes some 20 ms
 FILE_KB = 500
 UNPACKED_MIB = 5
-PATH_SHOWN = 200  # characters of a path that are told back
+SHOWN = 200  # characters of a path or name that are told back
 
 DEFAULTS = "defaults.toml"
 WHOLE_GROUP = "group.json"  # stands in an export of a group
@@ -110,13 +110,8 @@ def _unpacked_file(packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> FoundFile
     try:
         with packed.open(entry) as file:
             content = file.read((FILE_KB * 1000) + 1)
-    except (
-        zipfile.BadZipFile,
-        zlib.error,
-        RuntimeError,
-        EOFError,
-        OSError,
-    ):  # RuntimeError: it has a password
+    # it has a password: RuntimeError
+    except (zipfile.BadZipFile, zlib.error, RuntimeError, EOFError, OSError):
         return FoundFile(path, trouble=Fault("file-unreadable"))
     return _within_size(path, content)
 
@@ -135,7 +130,9 @@ def _is_odd(path: str) -> bool:
 
 def _may_hold_licks(path: str) -> bool:
     parts = PurePosixPath(path).parts
-    return parts[0] != "__MACOSX" and not parts[-1].startswith(".") and path.endswith((".toml", ".txt"))
+    return (
+        parts[0] != "__MACOSX" and not parts[-1].startswith(".") and path.lower().endswith((".toml", ".txt"))
+    )
 
 
 def files_of_folder(folder: Path) -> list[FoundFile]:
@@ -187,8 +184,8 @@ def _check_count(licks: int) -> None:
         raise DomainError("import-too-many", most=LICKS_MOST, what="licks")
 
 
-def _shown(path: str) -> str:
-    return "".join(letter if letter.isprintable() else "?" for letter in path[:PATH_SHOWN])
+def _shown(text: str) -> str:
+    return "".join(letter if letter.isprintable() else "?" for letter in text[:SHOWN])
 
 
 def _text(file: FoundFile) -> str | Fault:
@@ -205,7 +202,7 @@ def _table(file: FoundFile) -> Table | Fault:
         return text
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # TOMLDecodeError is one, a number of too many digits another
         place = _TOML_PLACE.search(str(error))
         line = int(place[1]) if place else text.count("\n") + 1
         return Fault("not-toml", line=line, column=int(place[2]) if place else None)
@@ -223,7 +220,7 @@ def _licks_of_file(file: FoundFile, below: Table, as_submission: AsSubmission) -
     text = _text(file)
     if isinstance(text, Fault):
         return [FoundLick(path, at=(text,))]
-    if file.path.endswith(".txt"):
+    if file.path.lower().endswith(".txt"):
         return [_lick_of_tab(path, text, below, as_submission)]
     return _licks_of_tables(path, text, _table(file), below, as_submission)
 
@@ -274,7 +271,7 @@ def _lick_of_tab(path: str, text: str, below: Table, as_submission: AsSubmission
 
 def _lick(found: FoundLick, said: Table, as_submission: AsSubmission) -> FoundLick:
     name = said.get("name")
-    found = replace(found, name=name if isinstance(name, str) else None)
+    found = replace(found, name=_shown(name) if isinstance(name, str) else None)
     missing = [field for field in _NEEDED if said.get(field) is None]
     if missing:
         return replace(

@@ -18,7 +18,7 @@ from service.usecases.facts import identity_of
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.lick_files import AsSubmission, FoundFile, FoundLick, licks_of_files
-from service.usecases.licks import Judged, KeptLick, Submission, judge_new, keep_new, read_lick
+from service.usecases.licks import KeptLick, NewLick, Submission, judge_new, keep_new, read_lick
 from service.usecases.once import Once, check_once, write_once
 from service.usecases.records import LickRecord
 
@@ -104,7 +104,7 @@ async def import_licks(
 @dataclass(frozen=True, slots=True)
 class _Ready:
     found: FoundLick
-    judged: Judged
+    judged: NewLick
     identity: bytes
 
 

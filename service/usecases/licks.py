@@ -107,7 +107,7 @@ class KeptLick:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class NewLick:
     """A lick that is sent in, read and judged, with the state it goes into and how it is kept."""
 
     record: LickRecord
@@ -272,14 +272,19 @@ async def judge_new(
     lick: Lick,
     warnings: tuple[Fault, ...] = (),
     facts: Facts | None = None,
-) -> Judged:
+) -> NewLick:
     """A lick that somebody sends in, judged."""
     facts, state = await judge_submission(house, group, lick, held=is_held(caller, group), facts=facts)
-    return Judged(record, lick, warnings, facts, state, encode(record).decode())
+    return NewLick(record, lick, warnings, facts, state, encode(record).decode())
 
 
 def keep_new(
-    connection: Connection, caller: Caller, group_id: int, judged: Judged, now: str, wished: int | None = None
+    connection: Connection,
+    caller: Caller,
+    group_id: int,
+    judged: NewLick,
+    now: str,
+    wished: int | None = None,
 ) -> KeptLick:
     """Within a unit: keep a lick under the next free number, or the one it names. Raises Conflict ``exists``."""
     record, lick = judged.record, judged.lick

@@ -147,6 +147,8 @@ def test_faults_say_line_and_column_of_the_file(service: RunningService) -> None
             "h.toml": '[[lick]]\nname = "Odd"\ncolour = "red"\ntext = "32514251"\n',
             "i.toml": 'lick = "no table"\n',
             "j.toml": 'name = "no lick"\n',
+            "k.toml": "level = " + "9" * 5000 + "\n",
+            "l.TOML": '[[lick]]\nname = "Kazoo"\ninstrument = "kazoo"\ntext = "32514251"\n',
         },
     )
     found = {
@@ -168,6 +170,8 @@ def test_faults_say_line_and_column_of_the_file(service: RunningService) -> None
     assert found["g.toml", 1] == [("field-wrong", None, None, "level")]
     assert [code for code, *_ in found["h.toml", 1]] == ["field-wrong"]
     assert found["i.toml", None] == [("not-lick-tables", None, None, None)]
+    assert found["k.toml", None] == [("not-toml", 2, None, None)]
+    assert [code for code, *_ in found["l.TOML", 1]] == ["unknown-instrument"]
     # the second lick of the file whose first is faulty is kept
     assert [(one["file"], one["place"]) for one in report["items"] if one["outcome"] == "kept"] == [
         ("a.toml", 2)

@@ -118,6 +118,19 @@ def test_a_lick_that_is_taken_down_or_not_there_is_not_shared(service: RunningSe
         _problem(service.organiser.post(f"{GROUP}/swap-table", json={"lick": number}), status, code)
 
 
+def test_sharing_is_done_once_for_a_key_and_says_nothing_again_of_what_was_taken_down(
+    service: RunningService, quay: httpx.Client
+) -> None:
+    lick, key = _sent(service.member), {"Idempotency-Key": "s-1"}
+    where = f"{GROUP}/swap-table"
+    first = service.organiser.post(where, json={"lick": lick}, headers=key)
+    again = service.organiser.post(where, json={"lick": lick}, headers=key)
+    assert (again.json(), again.headers["idempotent-replay"]) == (first.json(), "true")
+    assert [one["id"] for one in _table(quay)] == [first.json()["id"]]
+    service.organiser.put(f"{GROUP}/licks/{lick}/taken-down", json=WHY, headers=ANY).raise_for_status()
+    _problem(service.organiser.post(where, json={"lick": lick}, headers=key), 451, "taken-down")
+
+
 def test_a_published_revision_stays_what_it_was_until_it_is_shared_anew(
     service: RunningService, quay: httpx.Client
 ) -> None:

@@ -1,4 +1,4 @@
--- Who wrote a revision, and what was said to a lick's author when it was sent back.
+-- Who wrote a revision, and what an organiser told a lick's author with the last decision.
 ALTER TABLE lick_revisions ADD COLUMN member_id INTEGER REFERENCES members (id) ON DELETE SET NULL;
 
 ALTER TABLE licks ADD COLUMN said TEXT;

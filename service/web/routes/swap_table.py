@@ -10,8 +10,8 @@ from schemas.swap_table import SharedList, SharedOut, ShareIn
 from service.music.passages import lick_passage
 from service.notation.tab_writer import write_tab
 from service.usecases import swap_table as usecases
-from service.usecases.licks import KeptLick
-from service.usecases.once import Once
+from service.usecases.licks import KeptLick, get_lick
+from service.usecases.once import Answered, Once
 from service.usecases.swap_table import Shared
 from service.web.charted import chords_line
 from service.web.parts import (
@@ -20,12 +20,13 @@ from service.web.parts import (
     Cursor,
     IdempotencyKey,
     Limit,
+    answered,
     caller_of,
     house_of,
+    once_of,
     page,
     problems,
     read_number_cursor,
-    repeatable,
 )
 from service.web.routes.licks import InstrumentFilter, LickNumber, sent_in
 from service.web.routes.people import Id
@@ -102,12 +103,16 @@ async def share(
     def made(found: Shared) -> tuple[SharedOut, int, dict[str, str]]:
         return shared_out(found), 201, {}
 
-    return await repeatable(
-        request,
-        idempotency_key,
-        made,
-        lambda once: usecases.share(house_of(request), caller_of(request), group, data.lick, once),
-    )
+    house, caller = house_of(request), caller_of(request)
+    try:
+        found = await usecases.share(
+            house, caller, group, data.lick, await once_of(request, idempotency_key, made)
+        )
+    except Answered as before:
+        get_lick(house, caller, group, data.lick)  # it may be taken down since
+        return answered(before)
+    content, status, headers = made(found)
+    return Response(content, status_code=status, headers=headers)
 
 
 @delete(
