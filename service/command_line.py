@@ -109,6 +109,18 @@ def parser() -> argparse.ArgumentParser:
     licks.add_argument("--width", type=_columns, default=80, help="columns; 28 for a phone")
     licks.set_defaults(command="licks")
 
+    importing = commands.add_parser(
+        "import-licks", help="send in a folder of licks and say what became of each"
+    )
+    importing.add_argument(
+        "folder", help=".toml files of [[lick]] tables, .txt tabs, a defaults.toml for both"
+    )
+    importing.add_argument("--data", help="folder of the database")
+    importing.add_argument("--group", required=True, help="the group")
+    importing.add_argument("--member", required=True, help="the member who sends them in")
+    importing.add_argument("--dry", action="store_true", help="say what would become of them, keep nothing")
+    importing.set_defaults(command="import_licks")
+
     token = commands.add_parser("token", help="make a token and print it, once")
     token.add_argument("--data", help="folder of the database")
     token.add_argument("--role", required=True, choices=("operator", "bot", "organiser", "member"))

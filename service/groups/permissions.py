@@ -54,8 +54,12 @@ MAY: dict[str, Right] = {
     # tunes, licks, breaks
     "change-tunes": _right("organise", *_ORGANISERS),
     "add-lick": _right("contribute", *_ALL),
+    "change-own-licks": _right("contribute", *_ALL),
     "change-licks": _right("organise", *_ORGANISERS),
     "take-licks-down": _right("organise", *_ORGANISERS),
+    "report-lick": _right("contribute", *_ALL),
+    "answer-reports": _right("organise", *_ORGANISERS),
+    "share-licks": _right("organise", *_ORGANISERS),
     "draw-break": _right("play", *_ALL),
     # weekly challenges
     "run-challenges": _right("organise", *_ORGANISERS),

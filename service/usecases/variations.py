@@ -349,12 +349,19 @@ async def review(
                 raise Conflict("no-tab-yet" if row.lick is None else "in-the-pool", lick=row.lick)
             facts, state = unless_there(connection, group.id, lick, *judged)
             made = lick_rows.add_lick(
-                connection, group.id, lick.instrument.id, lick.tuning.id, row.body, now, None, state
+                connection,
+                group.id,
+                lick.instrument.id,
+                lick.tuning.id,
+                row.body,
+                now,
+                None,
+                state,
+                row.member_id,
             )
             if made is None:
                 raise RuntimeError("a new lick has no number")
             keep_facts(connection, group.id, made, 1, lick, facts)
-            lick_rows.set_author(connection, group.id, made, row.member_id)
             rows.set_lick(connection, row.id, made)
         note(connection, caller, group.id, now, f"{decision}-variation", f"variation {number}")
         return shown(connection, find_variation(connection, group.id, number), challenge, caller)

@@ -17,11 +17,14 @@ import schemas.base
 import schemas.breaks
 import schemas.challenges
 import schemas.groups
+import schemas.imports
 import schemas.instruments
 import schemas.licks
 import schemas.people
 import schemas.readings
+import schemas.reports
 import schemas.sounds
+import schemas.swap_table
 import schemas.tunes
 
 _MODULES = (
@@ -29,11 +32,14 @@ _MODULES = (
     schemas.breaks,
     schemas.challenges,
     schemas.groups,
+    schemas.imports,
     schemas.instruments,
     schemas.licks,
     schemas.people,
     schemas.readings,
+    schemas.reports,
     schemas.sounds,
+    schemas.swap_table,
     schemas.tunes,
 )
 

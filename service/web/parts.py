@@ -134,7 +134,9 @@ async def once_of(
     if not (0 < len(key) <= KEY_MOST and key.isascii() and key.isprintable()):
         raise DomainError("bad-key", most=KEY_MOST)
     body = await request.body() if content is None else content
-    hashed = request_hash(request.method, f"{request.url.path}?{request.url.query}", body)
+    query = request.url.query
+    target = f"{request.url.path}?{query}" if query else request.url.path
+    hashed = request_hash(request.method, target, body)
 
     def kept(result: T) -> Answer:
         content, status, headers = answer(result)
