@@ -186,12 +186,16 @@ def shown(connection: Connection, row: VariationRow, challenge: ChallengeRow, ca
     return Variation(row, challenge, record, lick, facts, votes, mine, voted)
 
 
-def get_variation(
-    house: House, caller: Caller, group_slug: str, number: int, action: str = "read-group"
-) -> Variation:
-    """For those who may do ``action``. Raises NotFound; a variation that is held or refused is there for its author and
-    organisers alone."""
-    group = reach_group(house, caller, group_slug, action)
+def revision_to_revise(house: House, caller: Caller, group_slug: str, number: int) -> int:
+    """The newest revision, for members who may send another. Raises NotFound, Forbidden ``no-member``."""
+    reach_group(house, caller, group_slug, "enter-variation")
+    member_of(caller)
+    return get_variation(house, caller, group_slug, number).row.revision
+
+
+def get_variation(house: House, caller: Caller, group_slug: str, number: int) -> Variation:
+    """Raises NotFound; a variation that is held or refused is there for its author and organisers alone."""
+    group = reach_group(house, caller, group_slug, "read-group")
     points = house.database.points
     row = find_variation(points, group.id, number)
     may_see(row, caller)
@@ -346,7 +350,7 @@ async def review(
             rows.set_reason(connection, row.id, reason)
         else:
             if lick is None or judged is None or row.body is None or row.lick is not None:
-                raise Conflict("no-tab-yet" if row.lick is None else "in-the-pool", lick=row.lick)
+                raise Conflict("no-tab-yet" if row.lick is None else "pooled-already", lick=row.lick)
             facts, state = unless_there(connection, group.id, lick, *judged)
             made = lick_rows.add_lick(
                 connection,

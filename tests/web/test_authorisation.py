@@ -75,9 +75,20 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"POST {LICKS}": "add-lick",
     f"GET {LICKS}/taken-down": "take-licks-down",
     f"GET {ONE_LICK}": "read-group",
-    f"PUT {ONE_LICK}": "change-licks",
-    f"DELETE {ONE_LICK}": "change-licks",
+    f"PUT {ONE_LICK}": "change-own-licks",  # others' licks: tests/web/test_pool_care.py
+    f"DELETE {ONE_LICK}": "change-own-licks",
     f"GET {ONE_LICK}/revisions": "read-group",
+    f"GET {ONE_LICK}/revisions/{{revision}}": "read-group",
+    f"POST {ONE_LICK}/revisions/{{revision}}/restore": "change-own-licks",
+    f"GET {ONE_LICK}/reports": "report-lick",
+    f"POST {ONE_LICK}/reports": "report-lick",
+    f"GET {GROUP}/reports": "answer-reports",
+    f"POST {GROUP}/reports/{{report}}/answer": "answer-reports",
+    f"GET {GROUP}/swap-table": "read-group",
+    f"POST {GROUP}/swap-table": "share-licks",
+    f"DELETE {GROUP}/swap-table/{{lick_number}}": "share-licks",
+    f"POST {GROUP}/swap-table/{{shared}}/borrowings": "add-lick",
+    f"POST {GROUP}/imports": "add-lick",
     f"GET {ONE_LICK}/tab.txt": "read-group",
     f"GET {ONE_LICK}/taken-down": "take-licks-down",
     f"PUT {ONE_LICK}/taken-down": "take-licks-down",
@@ -129,7 +140,13 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
 # Actions that are asked about inside of others.
 WITHIN: frozenset[str] = frozenset()
 # What a caller must be besides: a member, or somebody on a chat platform.
-NEEDS = {"join": "user", "change-oneself": "member", "enter-variation": "member", "vote": "member"}
+NEEDS = {
+    "join": "user",
+    "change-oneself": "member",
+    "report-lick": "member",
+    "enter-variation": "member",
+    "vote": "member",
+}
 
 # By schema: bodies of it. Edits go without If-Match, so that nothing is changed by who is let in (428).
 BODIES: dict[str, dict[str, Any]] = {
@@ -145,6 +162,9 @@ BODIES: dict[str, dict[str, Any]] = {
     "BestIn": {"by": "smooth", "how_many": 1},
     "MoveIn": {"semitones": 2},
     "ReviewIn": {"decision": "keep"},
+    "ReportIn": {"reason": "other", "text": "so and so"},
+    "AnswerIn": {"decision": "kept", "text": "so and so"},
+    "ShareIn": {"lick": 99999},
     "ChallengeIn": {"tune": "no-such-tune", "phrase": 1},
     "VariationIn": {"text": "32514251, 32514251"},
     "VariationReviewIn": {"decision": "accept"},

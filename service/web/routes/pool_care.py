@@ -88,7 +88,7 @@ async def restore(
 ) -> Response[LickOut]:
     house, caller = house_of(request), caller_of(request)
     newest = revision_from(
-        if_match, lambda: get_lick(house, caller, group, lick_number, "change-licks").revision
+        if_match, lambda: get_lick(house, caller, group, lick_number, "change-own-licks").revision
     )
     kept = await changed_licks.restore(house, caller, group, lick_number, revision, newest)
     return Response(lick_out(kept, group, language(request)), headers=etag(kept.revision))

@@ -176,10 +176,7 @@ async def revise(
     if_match: IfMatch = None,
 ) -> Response[VariationOut]:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(
-        if_match,
-        lambda: usecases.get_variation(house, caller, group, variation, "enter-variation").row.revision,
-    )
+    revision = revision_from(if_match, lambda: usecases.revision_to_revise(house, caller, group, variation))
     return _answer(
         request, group, await usecases.revise(house, caller, group, variation, revision, _sent(data))
     )
