@@ -1,4 +1,4 @@
-"""How a lick goes from draft to reviewed to the pool, is retired, and who may change it there."""
+"""How a lick goes from draft to reviewed to the pool and is retired."""
 
 # state: what organisers may decide there, and the state it leads to
 MOVES: dict[str, dict[str, str]] = {
@@ -17,11 +17,6 @@ def leads_to(state: str, decision: str) -> str | None:
 def states_before(decision: str) -> tuple[str, ...]:
     """The states in which a decision can be taken."""
     return tuple(state for state, moves in MOVES.items() if decision in moves)
-
-
-def own_states(reviews: bool) -> tuple[str, ...]:
-    """Where members may change and retire what they sent in; a pool that is looked after by review is not theirs to change."""
-    return ("draft", "reviewed") if reviews else ("draft", "reviewed", "pool")
 
 
 def waits(reviews: bool, state: str | None, sent_back: bool) -> bool:

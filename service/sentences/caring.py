@@ -6,7 +6,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "waits-for-review": ("It waits for an organiser to look at it.", ""),
     "in-the-pool": ("Lick {lick} is in the pool already.", "What can be decided there: {possible}."),
     "cannot-be-decided": (
-        "Lick {lick} is {state}: “{decision}” cannot be decided there.",
+        "The state of lick {lick} is {state}: “{decision}” cannot be decided there.",
         "What can be: {possible}.",
     ),
     "reason-needed": ("Whoever sent the lick in wants to know why it comes back.", "Give a reason."),
@@ -40,7 +40,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     # the swap table
     "not-to-be-shared": ("Lick {lick} cannot go on the swap table.", "See the places named."),
-    "not-in-the-pool": ("It is {state}, not in the pool.", "Put it into the pool first."),
+    "not-in-the-pool": ("Its state is {state}, not pool.", "Put it into the pool first."),
     "no-consent-to-share": (
         "Whoever sent it in has not agreed that other groups may have it.",
         "Ask them to send it in anew with rights.may_share.",

@@ -10,7 +10,7 @@ import aiosqlite
 from service.store.groups import pool_changed
 
 IN_POOL, DRAFT, REVIEWED, RETIRED, TAKEN_DOWN = "pool", "draft", "reviewed", "retired", "taken-down"
-LIVING = (IN_POOL, DRAFT, REVIEWED)  # states in which a lick can be changed and retired
+LIVING = (IN_POOL, DRAFT, REVIEWED)  # not retired
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,16 +203,16 @@ def change_lick(
     body: str,
     created: str,
     expected: int,
-    state: str = IN_POOL,
-    member_id: int | None = None,
-    among: Sequence[str] = LIVING,
+    state: str,
+    member_id: int | None,
+    before: str,
 ) -> int | None:
-    """The new revision, in ``state``; None if ``expected`` is not the newest, or the lick is in none of the states ``among``."""
+    """The new revision, in ``state``; None if ``expected`` is not the newest, or the lick is not in the state ``before``."""
     done = connection.execute(
         "UPDATE licks SET revision = revision + 1, instrument = ?, tuning = ?, state = ?, "
         "said = CASE WHEN ? = 'pool' THEN NULL ELSE said END "
-        f"WHERE group_id = ? AND number = ? AND revision = ? AND state IN ({', '.join('?' * len(among))})",
-        (instrument, tuning, state, state, group_id, number, expected, *among),
+        "WHERE group_id = ? AND number = ? AND revision = ? AND state = ?",
+        (instrument, tuning, state, state, group_id, number, expected, before),
     )
     if done.rowcount != 1:
         return None

@@ -8,7 +8,6 @@ import msgspec
 from service.clock import stamp
 from service.errors import BreakwrightError, Conflict, Fault, Forbidden, NotFound, TakenDown
 from service.groups.permissions import may
-from service.groups.pool_states import own_states
 from service.judge.facts import RULES_VERSION
 from service.music.licks import Lick
 from service.store import licks as rows
@@ -35,24 +34,21 @@ from service.usecases.readings import off_the_loop
 from service.usecases.records import LickRecord, encode, lick_of, lick_record
 
 
-def reach_to_change(
-    house: House, caller: Caller, group_slug: str, number: int
-) -> tuple[GroupRow, LickRow, tuple[str, ...]]:
-    """A lick for whoever may change or retire it, and the states in which they may: organisers may any, members what they
-    sent in themselves.
+def reach_to_change(house: House, caller: Caller, group_slug: str, number: int) -> tuple[GroupRow, LickRow]:
+    """A lick for whoever may change or retire it: organisers any, members what they sent in themselves.
 
-    Raises NotFound, TakenDown, Forbidden.
+    Raises NotFound (also for one that is retired), TakenDown, Forbidden.
     """
     group = reach_group(house, caller, group_slug, "change-own-licks")
     row = find_row(house.database.points, group.id, number)
-    if may(caller.role, caller.scopes, "change-licks"):
-        return group, row, rows.LIVING
-    if caller.member_id is None or row.member_id != caller.member_id:
-        require(caller, "change-licks")
-    states = own_states(settings_of(group).review)
-    if row.state == rows.IN_POOL and row.state not in states:
-        raise Forbidden("pool-is-reviewed", lick=number)
-    return group, row, states
+    if not may(caller.role, caller.scopes, "change-licks"):
+        if caller.member_id is None or row.member_id != caller.member_id:
+            require(caller, "change-licks")
+        if row.state == rows.IN_POOL and settings_of(group).review:
+            raise Forbidden("pool-is-reviewed", lick=number)
+    if row.state == rows.RETIRED:
+        raise NotFound("not-found", what="lick")
+    return group, row
 
 
 def _speaks_for(caller: Caller, row: LickRow) -> bool:
@@ -84,7 +80,7 @@ async def new_revision(
     warnings: tuple[Fault, ...] = (),
 ) -> KeptLick:
     """Judge what a lick becomes and keep it. Raises NotFound, TakenDown, Conflict ``changed``, Forbidden."""
-    group, before, states = reach_to_change(house, caller, group_slug, number)
+    group, before = reach_to_change(house, caller, group_slug, number)
     if not _speaks_for(caller, before):
         declared = lick_record(before.body).rights
         if not declared.may_edit:
@@ -115,7 +111,7 @@ async def new_revision(
             revision,
             state,
             caller.member_id,
-            states,
+            before.state,
         )
         if made is None:
             raise no_longer(connection, group.id, number)
@@ -129,11 +125,11 @@ async def new_revision(
 
 async def retire_lick(house: House, caller: Caller, group_slug: str, number: int, revision: int) -> None:
     """Take a lick out of the pool. Breaks made with it stay."""
-    group, _, states = reach_to_change(house, caller, group_slug, number)
+    group, before = reach_to_change(house, caller, group_slug, number)
     now = stamp(house.clock())
 
     def unit(connection: Connection) -> None:
-        if not rows.move_lick(connection, group.id, number, revision, rows.RETIRED, states):
+        if not rows.move_lick(connection, group.id, number, revision, rows.RETIRED, (before.state,)):
             raise no_longer(connection, group.id, number)
         if caller.role != "member":
             note(connection, caller, group.id, now, "retire-lick", f"lick {number}")
@@ -179,6 +175,6 @@ async def restore(
 
     Raises NotFound, TakenDown, Forbidden, Conflict ``changed``.
     """
-    group, _, _ = reach_to_change(house, caller, group_slug, number)
+    group, _ = reach_to_change(house, caller, group_slug, number)
     was = _as_it_was(house, group.id, number, wanted)
     return await new_revision(house, caller, group_slug, number, revision, was.record, was.lick)
