@@ -62,6 +62,14 @@ MAY: dict[str, Right] = {
     "enter-variation": _right("contribute", *_PLAYERS),
     "review-variations": _right("organise", *_ORGANISERS),
     "vote": _right("contribute", *_PLAYERS),
+    # tunes and evenings
+    "keep-own-list": _right("contribute", *_PLAYERS),
+    "plan-evenings": _right("organise", *_ORGANISERS),
+    "mark-played": _right("contribute", *_PLAYERS),
+    # lessons and practice
+    "set-lessons": _right("organise", "organiser"),
+    "keep-own-lessons": _right("contribute", *_PLAYERS),
+    "log-practice": _right("contribute", *_PLAYERS),
     # posts to the chat
     "claim-posts": _right("deliver", "bot"),
     "read-posts": _right("organise", *_ORGANISERS),

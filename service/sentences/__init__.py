@@ -1,6 +1,16 @@
 """Every sentence the service shows to people, by code, in English: gettext message ids."""
 
-from service.sentences import judging, music, people, reading, reading_out, running, sheets, sounding
+from service.sentences import (
+    evenings,
+    judging,
+    music,
+    people,
+    reading,
+    reading_out,
+    running,
+    sheets,
+    sounding,
+)
 
 SENTENCES = {
     **reading.SENTENCES,
@@ -11,4 +21,5 @@ SENTENCES = {
     **sheets.SENTENCES,
     **sounding.SENTENCES,
     **people.SENTENCES,
+    **evenings.SENTENCES,
 }

@@ -11,11 +11,15 @@ from service.web.gate import Gate, Measured
 from service.web.problems import HANDLERS
 from service.web.routes import (
     breaks,
+    evenings,
     files,
     groups,
     judgements,
+    lessons,
     licks,
     people,
+    practice,
+    repertoire,
     taken_down,
     tokens,
     tune_files,
@@ -34,6 +38,10 @@ ROUTES = (
     *breaks.ROUTES,
     *files.ROUTES,
     *tune_files.ROUTES,
+    *repertoire.ROUTES,
+    *evenings.ROUTES,
+    *lessons.ROUTES,
+    *practice.ROUTES,
     *judgements.ROUTES,
 )
 

@@ -15,10 +15,12 @@ from litestar.openapi.spec import Components, SecurityScheme
 
 import schemas.base
 import schemas.breaks
+import schemas.evenings
 import schemas.groups
 import schemas.instruments
 import schemas.licks
 import schemas.people
+import schemas.practice
 import schemas.readings
 import schemas.sounds
 import schemas.tunes
@@ -26,10 +28,12 @@ import schemas.tunes
 _MODULES = (
     schemas.base,
     schemas.breaks,
+    schemas.evenings,
     schemas.groups,
     schemas.instruments,
     schemas.licks,
     schemas.people,
+    schemas.practice,
     schemas.readings,
     schemas.sounds,
     schemas.tunes,
