@@ -22,11 +22,11 @@ from service.engrave.paint import (
 )
 
 # Sizes in points; all are ours, tried by eye
-HEIGHT = 236.0
+HEIGHT, EMPTY_HEIGHT = 236.0, 60.0
 TITLE_SIZE = 13.0
 GRID, STEP_LINE, DOT = 0.6, 1.8, 2.8
 GAP = 6.0  # between an axis and what is written beside it
-STEPS = (1, 2, 5, 10, 20, 50, 100)  # beats from one line across to the next
+STEPS = (5, 10, 20, 50, 100)  # beats from one line across to the next
 MOST_LINES = 5
 
 
@@ -95,7 +95,8 @@ def drawn_plot(plot: Plot, look: Look = PHONE) -> Picture:
         marks.extend(_axes(frame, lines))
         marks.extend(_best(frame, plot.rises))
         marks.extend(Dot(frame.x(day), frame.y(bpm), DOT, INK) for day, bpm in plot.clean)
-    return Picture(look.width, HEIGHT, marks, plot.title, plot.description)
+    height = HEIGHT if plot.clean else EMPTY_HEIGHT
+    return Picture(look.width, height, marks, plot.title, plot.description)
 
 
 def _axes(frame: _Frame, lines: Sequence[int]) -> Iterator[Mark]:

@@ -18,6 +18,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Tempos of different things do not belong in one picture.",
         "Ask for one lick, or for one break, with a phrase for its loop.",
     ),
+    # what comes next
+    "work-up-begin": ("Begin at {unit} = {bpm}.", ""),
+    "work-up-rise": ("Clean: next is {unit} = {bpm}.", ""),
+    "work-up-fall": ("Not clean: next is {unit} = {bpm}.", ""),
     # the picture of progress
     "plot-lick": ("Lick {lick}", ""),
     "plot-break": ("Break {code}", ""),

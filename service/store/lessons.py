@@ -1,7 +1,7 @@
 """Lessons: what a teacher sets for one member. Days are ISO dates."""
 
 import sqlite3
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 
@@ -33,8 +33,8 @@ _SEEN = "(l.shared OR ?2 IN (l.member_id, l.teacher_id))"
 
 
 def _row(row: Any) -> LessonRow:
-    *told, shared, done, created = row
-    return LessonRow(*told, bool(shared), bool(done), created)
+    found = LessonRow(*row)
+    return replace(found, shared=bool(found.shared), done=bool(found.done))
 
 
 def lesson_seen_by(
