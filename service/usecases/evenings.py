@@ -115,25 +115,27 @@ def list_evenings(
 
 
 def _checked(house: House, group: GroupRow, plan: Plan) -> Plan:
-    """With the keys of tunes that name none, and names as they are written. Raises DomainError ``bad-evening``."""
-    faults: list[Fault] = []
-    items = []
-    for place, item in enumerate(plan.items):
-        tune = tune_by_slug(house.database.points, group.id, item.tune)
-        if tune is None:
-            faults.append(Fault("evening-tune", {"tune": item.tune}, path=f"tunes[{place}].tune"))
-            continue
-        faults.extend(_faults(house, group, item, f"tunes[{place}]"))
-        if not faults:
-            key = key_named(item.key or tune_record(tune.body).key).name
-            items.append(msgspec.structs.replace(item, key=key))
+    """With the tune's key where none is named, all names as they are written here. Raises DomainError ``bad-evening``."""
+    faults = [
+        fault
+        for place, item in enumerate(plan.items)
+        for fault in _faults(house, group, item, f"tunes[{place}]")
+    ]
     if faults:
         raise DomainError("bad-evening", at=faults, count=len(faults))
-    return Plan(plan.day, plan.title, tuple(items))
+    return Plan(plan.day, plan.title, tuple(_written_out(house, group, item) for item in plan.items))
+
+
+def _written_out(house: House, group: GroupRow, item: ItemRecord) -> ItemRecord:
+    key = key_named(item.key or tune_record(find_tune(house, group.id, item.tune).body).key).name
+    breaks = tuple(TurnRecord(turn.member, instrument_named(turn.instrument).id) for turn in item.breaks)
+    return msgspec.structs.replace(item, key=key, breaks=breaks)
 
 
 def _faults(house: House, group: GroupRow, item: ItemRecord, path: str) -> Iterator[Fault]:
     points = house.database.points
+    if tune_by_slug(points, group.id, item.tune) is None:
+        yield Fault("evening-tune", {"tune": item.tune}, path=f"{path}.tune")
     if item.key:
         try:
             key_named(item.key)
@@ -264,7 +266,7 @@ async def mark_played(house: House, caller: Caller, group_slug: str, number: int
     """A tune was played on that evening, whether it was planned or not."""
     group = reach_group(house, caller, group_slug, "mark-played")
     row = _find(house.database.points, group.id, number)
-    check_past(group, house, date.fromisoformat(row.day))
+    check_past(house, group, date.fromisoformat(row.day))
     tune = find_tune(house, group.id, slug)
     await house.database.write(
         lambda connection: repertoire_rows.mark_played(connection, tune.id, row.day, row.id)

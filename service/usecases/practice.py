@@ -56,7 +56,7 @@ async def log_practice(
     member_id = member_of(caller)
     today = local_day(settings_of(group), house.clock())
     day = wanted.day or today
-    check_past(group, house, day)
+    check_past(house, group, day)
     practised = find_piece(house, group, wanted.piece)
     piece = practised.piece.told
     log = LogRow(

@@ -108,19 +108,26 @@ class KnownTune:
 
 async def _every_tune(house: House, group_id: int) -> list[KnownTune]:
     slow = house.database.slow
-    of_tune: dict[int, list[KnowerRow]] = {}
-    for knower in await rows.knowers(slow, group_id):
-        of_tune.setdefault(knower.tune_id, []).append(knower)
+    knowers, tunes = await rows.knowers(slow, group_id), await rows.every_tune(slow, group_id)
+    return await house.think(lambda: _with_knowers(tunes, knowers))
 
-    def known(row: TuneRow, played: str | None) -> KnownTune:
-        knowers = of_tune.get(row.id, [])
-        know, learning = (
-            tuple(one for one in knowers if one.standing == standing) for standing in (KNOW, LEARNING)
+
+def _with_knowers(
+    tunes: Sequence[tuple[TuneRow, str | None]], knowers: Sequence[KnowerRow]
+) -> list[KnownTune]:
+    of: dict[tuple[int, str], list[KnowerRow]] = {}
+    for knower in knowers:
+        of.setdefault((knower.tune_id, knower.standing), []).append(knower)
+    return [
+        KnownTune(
+            row.slug,
+            tune_record(row.body),
+            tuple(of.get((row.id, KNOW), ())),
+            tuple(of.get((row.id, LEARNING), ())),
+            None if played is None else date.fromisoformat(played),
         )
-        last = None if played is None else date.fromisoformat(played)
-        return KnownTune(row.slug, tune_record(row.body), know, learning, last)
-
-    return [known(row, played) for row, played in await rows.every_tune(slow, group_id)]
+        for row, played in tunes
+    ]
 
 
 async def known_tunes(
@@ -150,7 +157,7 @@ async def due_tunes(house: House, caller: Caller, group_slug: str) -> Sequence[K
     return sorted(found, key=lambda tune: (tune.last_played or date.max, tune.slug))
 
 
-def check_past(group: GroupRow, house: House, day: date) -> None:
+def check_past(house: House, group: GroupRow, day: date) -> None:
     """What was done was done by today. Raises DomainError ``day-to-come``."""
     today = local_day(settings_of(group), house.clock())
     if day > today:
@@ -161,7 +168,7 @@ async def mark_played(house: House, caller: Caller, group_slug: str, slug: str, 
     """The day on which a tune was played, today unless said otherwise."""
     group = reach_group(house, caller, group_slug, "mark-played")
     on = day or local_day(settings_of(group), house.clock())
-    check_past(group, house, on)
+    check_past(house, group, on)
     tune = find_tune(house, group.id, slug)
     await house.database.write(lambda connection: rows.mark_played(connection, tune.id, on.isoformat(), None))
     return on

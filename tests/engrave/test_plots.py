@@ -1,6 +1,7 @@
 """Plots of clean tempos: nothing outside the picture, round tempos, steps that never fall."""
 
 from datetime import date, timedelta
+from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,7 +30,7 @@ def test_lines_go_across_at_round_tempos_around_all_that_was_played(tempos: list
     assert lines[0] <= min(tempos) <= max(tempos) <= lines[-1]
     assert 2 <= len(lines) <= 6
     assert all(line % 5 == 0 for line in lines)
-    assert len({b - a for a, b in zip(lines, lines[1:], strict=False)}) == 1
+    assert len({higher - lower for lower, higher in pairwise(lines)}) == 1
 
 
 @given(st.lists(st.tuples(st.integers(0, 400), TEMPOS), min_size=1, max_size=30))
@@ -46,7 +47,7 @@ def test_everything_lies_in_the_picture_and_the_line_of_the_best_never_falls(
             case Text():
                 wide = width_of(mark.text, mark.size, mark.bold)
                 left = mark.x - {END: wide, MIDDLE: wide / 2}.get(mark.anchor, 0.0)
-                assert 0 <= left and left + wide <= picture.width
+                assert 0 <= left <= left + wide <= picture.width
                 assert mark.size < mark.y < picture.height
             case Line() if mark.role == ACCENT:
                 line += [(mark.x1, mark.y1), (mark.x2, mark.y2)]

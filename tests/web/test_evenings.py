@@ -1,11 +1,13 @@
 """Lists of tunes, evenings, breaks shared out, and what was played, over real HTTP."""
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import httpx
 import pytest
 
+from service.groups.sharing import Call, share
 from tests.support import RunningService
 from tests.web.test_api import GROUP, TUNE, _problem
 
@@ -264,6 +266,25 @@ def test_players_are_named_once_and_are_there(service: RunningService) -> None:
     ]  # fmt: skip
     answer = service.member.post(f"{GROUP}/evenings/{number}/sharing", json={"players": [_banjo(wren)]})
     _problem(answer, 403, "not-allowed")
+
+
+def test_an_evening_that_is_changed_while_its_breaks_are_shared_stays_as_it_was_changed(
+    service: RunningService, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wren = _knows(service, "Wren", "heron-ferry")
+    number = _plan(service, {"tune": "heron-ferry"})["number"]
+    changed = {"day": "2026-03-06", "title": "Moved indoors", "tunes": []}
+
+    def share_slowly(calls: Sequence[Call]) -> list[tuple[int, ...]]:
+        answer = service.organiser.put(f"{GROUP}/evenings/{number}", json=changed, headers={"If-Match": "*"})
+        assert answer.status_code == 200
+        return share(calls)
+
+    monkeypatch.setattr("service.usecases.evenings.share", share_slowly)
+    with service.client("organiser", "ferry-lane") as another:
+        players = {"players": [_banjo(wren)]}
+        _problem(another.post(f"{GROUP}/evenings/{number}/sharing", json=players), 412, "changed")
+    assert service.member.get(f"{GROUP}/evenings/{number}").json()["title"] == "Moved indoors"
 
 
 # --- played ----------------------------------------------------------------------------------------
