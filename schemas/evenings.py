@@ -24,7 +24,7 @@ class KnownIn(Request):
 
 class KnownOut(Response):
     tune: str
-    standing: Standing
+    standing: str
     sings_in: list[str] | None
     note: str | None
 

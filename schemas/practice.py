@@ -8,7 +8,7 @@ from msgspec import Meta, field
 from schemas.base import Request, Response, Sentence
 from schemas.licks import Level, LickNumber
 from schemas.people import MemberNumber
-from schemas.tunes import BeatUnit, Bpm
+from schemas.tunes import Bpm
 
 BreakCode = Annotated[str, Meta(min_length=1, max_length=20, description="A break's code.")]
 PhraseNumber = Annotated[
@@ -83,7 +83,7 @@ class LogOut(PieceOut):
     id: int
     day: date
     bpm: int
-    unit: BeatUnit
+    unit: str
     clean: bool
     passes: int
     without_tab: bool
@@ -99,7 +99,7 @@ class LogList(Response):
 
 class NextTempo(Response):
     bpm: int
-    unit: BeatUnit
+    unit: str
     code: str
     text: str
 
@@ -120,7 +120,7 @@ class PieceProgressOut(PieceOut):
     """``best`` is the best clean tempo and the day it was first reached, ``rises`` every day on which it rose; ``days`` on which
     it was practised."""
 
-    unit: BeatUnit
+    unit: str
     days: int
     best: CleanTempo | None
     rises: list[CleanTempo]
@@ -157,7 +157,7 @@ class DueList(Response):
     next: str | None = None
 
 
-class PracticeChoices(Request):
+class PracticeChoicesIn(Request):
     """``shared``: the group may see how practice goes. ``reminders``: what is played without tab or from memory comes up again."""
 
     shared: bool

@@ -10,6 +10,7 @@ import pytest
 from service.groups.sharing import Call, share
 from tests.support import RunningService
 from tests.web.test_api import GROUP, TUNE, _problem
+from tests.web.test_description import _holds
 
 
 def _number(client: httpx.Client, name: str) -> int:
@@ -335,3 +336,18 @@ def test_a_day_is_that_of_the_groups_zone(service: RunningService, zone: str, da
     service.house.clock = lambda: datetime(2026, 3, 6, 10, 30, tzinfo=UTC)
     service.organiser.put(f"{GROUP}/settings", json={"zone": zone}, headers={"If-Match": "*"})
     assert service.member.post(f"{GROUP}/played", json={"tune": "heron-ferry"}).json()["day"] == day
+
+
+def test_answers_hold_to_their_schemas(service: RunningService) -> None:
+    description = service.member.get("/schema/openapi.json").json()
+    wren = _knows(service, "Wren", "heron-ferry")
+    made = _plan(service, {"tune": "heron-ferry", "kick_off": wren})
+    for name, answer in {
+        "KnownOut": _list(service.member, wren, "heron-ferry", sings_in=["G"]).json(),
+        "KnownList": service.member.get(f"{GROUP}/members/{wren}/tunes").json(),
+        "KnownTuneList": service.member.get(f"{GROUP}/tunes/known").json(),
+        "EveningOut": _share(service, made["number"], _banjo(wren)).json(),
+        "EveningList": service.member.get(f"{GROUP}/evenings").json(),
+        "PlayedOut": service.member.post(f"{GROUP}/played", json={"tune": "heron-ferry"}).json(),
+    }.items():
+        _holds(description, name, answer)

@@ -12,6 +12,7 @@ from PIL import Image
 from service.usecases.practice import PLAY_CAUTION_MIN
 from tests.support import RunningService
 from tests.web.test_api import GROUP, _problem
+from tests.web.test_description import _holds
 
 LOGS = f"{GROUP}/practice-logs"
 TODAY = date(2026, 3, 6)
@@ -327,3 +328,20 @@ def test_what_is_lost_comes_up_sooner_than_what_was_kept(friday: RunningService)
     lost, kept = friday.member.get(f"{LOGS}/due").json()["items"]
     assert (lost["lick"], kept["lick"]) == (1, 2)
     assert lost["step"] < kept["step"]
+
+
+def test_answers_hold_to_their_schemas(friday: RunningService) -> None:
+    description = friday.member.get("/schema/openapi.json").json()
+    wren = _number(friday.member, "Wren")
+    choices = {"shared": False, "reminders": True}
+    for name, answer in {
+        "PracticeChoicesOut": friday.member.put(f"{GROUP}/members/{wren}/practice", json=choices).json(),
+        "LessonOut": _set(friday.member, wren).json(),
+        "LessonList": friday.member.get(f"{GROUP}/lessons").json(),
+        "LoggedOut": _log(friday.member, minutes=PLAY_CAUTION_MIN + 1, from_memory=True, day=_day(90)),
+        "LogList": friday.member.get(LOGS).json(),
+        "ProgressOut": friday.member.get(f"{LOGS}/progress?lick=1").json(),
+        "DueList": friday.member.get(f"{LOGS}/due").json(),
+    }.items():
+        _holds(description, name, answer)
+        assert answer.get("items") != []

@@ -17,7 +17,7 @@ from schemas.practice import (
     LogOut,
     NextTempo,
     PieceProgressOut,
-    PracticeChoices,
+    PracticeChoicesIn,
     PracticeChoicesOut,
     ProgressOut,
     WeekMinutes,
@@ -127,7 +127,7 @@ async def add(
         params = {"bpm": advice.bpm, "unit": unit}
         following = NextTempo(
             bpm=advice.bpm,
-            unit=unit,  # type: ignore[arg-type]
+            unit=unit,
             code=advice.code,
             text=say(advice.code, params, spoken),
         )
@@ -222,7 +222,7 @@ def piece_out(found: PieceProgress) -> PieceProgressOut:
         lick=found.piece.lick,
         break_=found.piece.code,
         phrase=found.piece.phrase,
-        unit=found.unit,  # type: ignore[arg-type]
+        unit=found.unit,
         days=found.days,
         best=rises[-1] if rises else None,
         rises=rises,
@@ -313,7 +313,7 @@ async def choices(request: Asked, group: FromPath[str], member: MemberNumber) ->
     responses=problems(503),
 )
 async def choose(
-    request: Asked, group: FromPath[str], member: MemberNumber, data: JSONBody[PracticeChoices]
+    request: Asked, group: FromPath[str], member: MemberNumber, data: JSONBody[PracticeChoicesIn]
 ) -> PracticeChoicesOut:
     wanted = ChoicesRow(data.shared, data.reminders)
     row = await usecases.choose(house_of(request), caller_of(request), group, member, wanted)

@@ -45,7 +45,7 @@ Least = Annotated[
 def known_out(row: KnownRow) -> KnownOut:
     return KnownOut(
         tune=row.tune,
-        standing=row.standing,  # type: ignore[arg-type]
+        standing=row.standing,
         sings_in=row.sings_in.split() or None,
         note=row.note or None,
     )
