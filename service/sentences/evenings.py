@@ -20,8 +20,14 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     # what comes next
     "work-up-begin": ("Begin at {unit} = {bpm}.", ""),
-    "work-up-rise": ("Clean: next is {unit} = {bpm}.", ""),
-    "work-up-fall": ("Not clean: next is {unit} = {bpm}.", ""),
+    "work-up-stay": ("Stay at {unit} = {bpm} until it is clean three times running.", ""),
+    "work-up-step-up": ("Clean three times running: next is {unit} = {bpm}.", ""),
+    "work-up-goal-reached": (
+        "Clean three times running at {unit} = {bpm}, which is as fast as it need be.",
+        "",
+    ),
+    "work-up-ease-off": ("Go back to {unit} = {bpm} and let it become easy there.", ""),
+    "work-up-come-back": ("After a pause, come back at {unit} = {bpm}.", ""),
     # the picture of progress
     "plot-lick": ("Lick {lick}", ""),
     "plot-break": ("Break {code}", ""),

@@ -7,8 +7,8 @@ from sqlite3 import Connection
 
 from service.clock import stamp
 from service.errors import NotFound
-from service.groups.spacing import next_due
-from service.groups.work_ups import Advice, Pass, next_tempo
+from service.groups.spacing import NEVER_MARKED, next_due
+from service.groups.work_ups import START_SHARE, Advice, Pass, next_tempo
 from service.store import practice as rows
 from service.store.practice import ChoicesRow, LogRow, ReminderRow
 from service.usecases.group_settings import local_day, settings_of
@@ -18,7 +18,6 @@ from service.usecases.once import Once, write_once
 from service.usecases.pieces import Piece, Practised, find_piece
 from service.usecases.repertoire import check_past
 
-BEGIN_SHARE = 0.6  # of the goal: where a work-up begins; ours
 LOGS_SEEN = 20  # of a piece, for what comes next; ours
 PLAY_CAUTION_MIN = (
     45  # minutes logged of a day after which hands are thought of; ours (common practice: take breaks)
@@ -92,7 +91,7 @@ def _advice(practised: Practised, logs: Sequence[LogRow], today: date) -> Advice
     in_time = sorted((log for log in logs if log.unit == practised.unit), key=lambda log: log.day)
     passes = [Pass(log.bpm, log.clean) for log in in_time for _ in range(log.passes)]
     since = (today - date.fromisoformat(in_time[-1].day)).days
-    return next_tempo(passes, practised.goal, max(1, round(BEGIN_SHARE * practised.goal)), since)
+    return next_tempo(passes, practised.goal, max(1, practised.goal * START_SHARE // 100), since)
 
 
 def _reminder(points: Connection, member_id: int, log: LogRow, day: date) -> ReminderRow | None:
@@ -100,7 +99,7 @@ def _reminder(points: Connection, member_id: int, log: LogRow, day: date) -> Rem
     if not (log.without_tab or log.from_memory) or not rows.choices(points, member_id).reminders:
         return None
     known = rows.reminder_of(points, member_id, log.piece)
-    step, due = next_due(0 if known is None else known.step, day, log.clean)
+    step, due = next_due(NEVER_MARKED if known is None else known.step, day, log.clean)
     return ReminderRow(log.piece, step, due.isoformat())
 
 

@@ -14,7 +14,6 @@ from service.usecases.identify import Caller, member_of, reach_group
 from service.usecases.people import find_member
 from service.usecases.pieces import Piece, read_piece
 
-DAYS_SEEN = 28  # of which days played are counted; ours
 WEEKS_SEEN = 12  # of which minutes are told; ours
 
 
@@ -41,7 +40,7 @@ class PieceProgress:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """``days`` played of the last ``DAYS_SEEN``; ``weeks`` are Mondays with the minutes logged in the week that begins there;
+    """``days`` played of the last ``DAYS_LOOKED_AT``; ``weeks`` are Mondays with the minutes logged in the week that begins there;
     ``today`` the minutes of today."""
 
     group_id: int
@@ -74,7 +73,7 @@ async def progress_of(
         group.id,
         number,
         _pieces(logs),
-        days_played(days, today, DAYS_SEEN),
+        days_played(days, today),
         _weeks(logs, today),
         sum(log.minutes or 0 for log in logs if log.day == today.isoformat()),
     )

@@ -152,7 +152,7 @@ async def due_tunes(house: House, caller: Caller, group_slug: str) -> Sequence[K
     found = [
         tune
         for tune in await _every_tune(house, group.id)
-        if revisit_due(tune.last_played, today, settings.revisit_days)
+        if tune.last_played is None or revisit_due(tune.last_played, today, settings.revisit_days)
     ]
     return sorted(found, key=lambda tune: (tune.last_played or date.max, tune.slug))
 

@@ -168,7 +168,7 @@ def test_every_code_that_is_raised_has_a_sentence() -> None:
 
 
 _FAMILY = re.compile(
-    r"^(assumed|limit|harder|moved|change|part|role|credit-tune|sheet)-"
+    r"^(assumed|limit|harder|moved|change|part|role|credit-tune|sheet|work-up)-"
 )  # codes made from a family and a name
 
 

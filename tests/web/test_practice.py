@@ -7,8 +7,12 @@ from typing import Any
 
 import httpx
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import Image
 
+from service.groups.work_ups import Pass, next_tempo
+from service.sentences import SENTENCES
 from service.usecases.practice import PLAY_CAUTION_MIN
 from tests.support import RunningService
 from tests.web.test_api import GROUP, _problem
@@ -133,13 +137,29 @@ def test_a_phrase_that_the_tune_does_not_have_is_refused(friday: RunningService)
 
 
 def test_a_log_says_which_tempo_comes_next_in_the_same_beat(friday: RunningService) -> None:
-    logged = _log(friday.member, bpm=60, clean=True)
-    following = logged["next"]
-    assert (logged["unit"], following["unit"]) == ("half", "half")
-    assert following["bpm"] > 60
-    assert f"half = {following['bpm']}" in following["text"]
-    fell = _log(friday.member, bpm=60, clean=False)["next"]
-    assert fell["bpm"] < 60
+    """Up a step after three clean passes running, back two after two that were not; a lick is led to the usual tempo, 84."""
+    told = [
+        _log(friday.member, bpm=bpm, clean=clean, passes=passes)["next"]
+        for bpm, clean, passes in ((60, True, 1), (60, True, 2), (64, False, 2), (90, True, 3))
+    ]
+    assert [(one["bpm"], one["unit"], one["code"]) for one in told] == [
+        (60, "half", "stay"), (64, "half", "step-up"), (56, "half", "ease-off"), (84, "half", "goal-reached"),
+    ]  # fmt: skip
+    assert told[1]["text"] == "Clean three times running: next is half = 64."
+
+
+@given(
+    st.lists(st.builds(Pass, st.integers(40, 100), st.booleans()), max_size=6),
+    st.integers(50, 100),
+    st.integers(0, 30),
+)
+def test_whatever_comes_next_can_be_said(passes: list[Pass], goal: int, days: int) -> None:
+    assert f"work-up-{next_tempo(passes, goal, goal // 2, days).code}" in SENTENCES
+
+
+def test_after_a_pause_a_log_of_then_leads_back_a_step_lower(friday: RunningService) -> None:
+    following = _log(friday.member, bpm=60, passes=3, day=_day(15))["next"]
+    assert (following["bpm"], following["code"]) == (56, "come-back")
 
 
 def test_a_break_and_its_loop_are_logged_in_the_beat_of_their_tune(friday: RunningService) -> None:

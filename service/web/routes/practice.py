@@ -24,12 +24,13 @@ from schemas.practice import (
 )
 from service.engrave.plots import Plot
 from service.errors import DomainError
+from service.groups.work_ups import DAYS_LOOKED_AT
 from service.store.practice import ChoicesRow, LogRow
 from service.usecases import practice as usecases
 from service.usecases.audited import NEWEST
 from service.usecases.pieces import Piece, read_piece, wished_piece
 from service.usecases.practice import PLAY_CAUTION_MIN, Logged, Wanted
-from service.usecases.progress import DAYS_SEEN, PieceProgress, Progress, progress_of
+from service.usecases.progress import PieceProgress, Progress, progress_of
 from service.usecases.render_jobs import png_plot
 from service.usecases.renders import Order, key_of
 from service.web.options import ThemeShown
@@ -129,7 +130,7 @@ async def add(
             bpm=advice.bpm,
             unit=unit,
             code=advice.code,
-            text=say(advice.code, params, spoken),
+            text=say(f"work-up-{advice.code}", params, spoken),
         )
         cautions = _long_day(logged.minutes, spoken)
         return LoggedOut(**log_parts(logged.row), next=following, cautions=cautions), 201, {}
@@ -250,7 +251,7 @@ async def progress(
         member=found.member,
         pieces=[piece_out(one) for one in found.pieces],
         days_played=found.days,
-        of_days=DAYS_SEEN,
+        of_days=DAYS_LOOKED_AT,
         weeks=[WeekMinutes(week=week, minutes=minutes) for week, minutes in found.weeks],
         cautions=[
             Sentence(code=caution, params={}, text=say(caution, {}, spoken)),
