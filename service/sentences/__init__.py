@@ -2,6 +2,7 @@
 
 from service.sentences import (
     caring,
+    evenings,
     judging,
     music,
     people,
@@ -24,4 +25,5 @@ SENTENCES = {
     **people.SENTENCES,
     **weekly.SENTENCES,
     **caring.SENTENCES,
+    **evenings.SENTENCES,
 }

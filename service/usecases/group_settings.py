@@ -1,6 +1,6 @@
 """What a group has chosen: when and where its week begins, who may come in, how it votes."""
 
-from datetime import time
+from datetime import date, datetime, time
 from functools import lru_cache
 from typing import Literal
 
@@ -63,3 +63,8 @@ def check_settings(settings: GroupSettings) -> GroupSettings:
 def slot_of(settings: GroupSettings) -> Slot:
     """When the group's week begins."""
     return Slot(WEEKDAYS.index(settings.weekday), time.fromisoformat(settings.time), settings.zone)
+
+
+def local_day(settings: GroupSettings, now: datetime) -> date:
+    """The day it is where the group is."""
+    return now.astimezone(zone_named(settings.zone)).date()

@@ -50,11 +50,11 @@ def reports_of(
     house: House, caller: Caller, group_slug: str, lick: int, before: int | None, limit: int
 ) -> Sequence[ReportRow]:
     """Newest first: organisers see all reports of a lick, taken down or not, members their own. Raises NotFound."""
-    group = reach_group(house, caller, group_slug, "report-lick")
+    group = reach_group(house, caller, group_slug, "read-group")
     points = house.database.points
     if lick_by_number(points, group.id, lick, RULES_VERSION) is None:
         raise NotFound("not-found", what="lick")
-    member_id = None if may(caller.role, caller.scopes, "answer-reports") else member_of(caller)
+    member_id = None if may(caller.role, caller.scopes, "answer-reports") else caller.member_id or 0
     return rows.reports_before(points, group.id, before or NEWEST, limit, lick=lick, member_id=member_id)
 
 

@@ -80,7 +80,7 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"GET {ONE_LICK}/revisions": "read-group",
     f"GET {ONE_LICK}/revisions/{{revision}}": "read-group",
     f"POST {ONE_LICK}/revisions/{{revision}}/restore": "change-own-licks",
-    f"GET {ONE_LICK}/reports": "report-lick",
+    f"GET {ONE_LICK}/reports": "read-group",
     f"POST {ONE_LICK}/reports": "report-lick",
     f"GET {GROUP}/reports": "answer-reports",
     f"POST {GROUP}/reports/{{report}}/answer": "answer-reports",
