@@ -105,7 +105,7 @@ def _reminder(points: Connection, member_id: int, log: LogRow, day: date) -> Rem
 
 def list_logs(house: House, caller: Caller, group_slug: str, before: int, limit: int) -> Sequence[LogRow]:
     """One's own, newest first."""
-    reach_group(house, caller, group_slug, "read-group")
+    reach_group(house, caller, group_slug, "see-ones-own")
     return rows.logs_before(house.database.points, member_of(caller), before, limit)
 
 
@@ -123,14 +123,14 @@ async def drop_log(house: House, caller: Caller, group_slug: str, log_id: int) -
 
 def due_pieces(house: House, caller: Caller, group_slug: str) -> Sequence[ReminderRow]:
     """What comes up again for the caller by today, longest due first."""
-    group = reach_group(house, caller, group_slug, "read-group")
+    group = reach_group(house, caller, group_slug, "see-ones-own")
     today = local_day(settings_of(group), house.clock())
     return rows.reminders_until(house.database.points, member_of(caller), today.isoformat())
 
 
 def get_choices(house: House, caller: Caller, group_slug: str, number: int) -> ChoicesRow:
     """One's own. Raises NotFound for anybody else's."""
-    reach_group(house, caller, group_slug, "read-group")
+    reach_group(house, caller, group_slug, "see-ones-own")
     return rows.choices(house.database.points, _own(caller, number))
 
 
