@@ -16,6 +16,7 @@ from service.usecases.house import House
 from service.usecases.identify import Caller, member_of, reach_group
 from service.usecases.once import Once, write_once
 from service.usecases.pieces import Piece, Practised, find_piece
+from service.usecases.reminding import put_down
 from service.usecases.repertoire import check_past
 
 LOGS_SEEN = 20  # of a piece, for what comes next; ours
@@ -81,6 +82,7 @@ async def log_practice(
         row = rows.add_log(connection, member_id, log)
         if reminder is not None:
             rows.keep_reminder(connection, member_id, reminder)
+            put_down(connection, group, member_id, today)
         return Logged(row, advice, minutes)
 
     return await write_once(house, caller, once, unit)
@@ -145,13 +147,15 @@ async def choose(
     house: House, caller: Caller, group_slug: str, number: int, chosen: ChoicesRow
 ) -> ChoicesRow:
     """Whether the group may see how one's practice goes, and whether to be reminded; without reminders none are kept."""
-    reach_group(house, caller, group_slug, "log-practice")
+    group = reach_group(house, caller, group_slug, "log-practice")
     member_id = _own(caller, number)
+    today = local_day(settings_of(group), house.clock())
 
     def unit(connection: Connection) -> ChoicesRow:
         rows.keep_choices(connection, member_id, chosen)
         if not chosen.reminders:
             rows.drop_reminders(connection, member_id)
+            put_down(connection, group, member_id, today)
         return chosen
 
     return await house.database.write(unit)
