@@ -128,3 +128,9 @@ def test_methods_that_change_things_offer_their_headers(description: dict[str, A
     assert "If-Match" in headers("put", "/v1/groups/{group}/licks/{lick_number}/taken-down")
     assert "If-Match" in headers("delete", "/v1/groups/{group}/licks/{lick_number}/taken-down")
     assert "If-Match" in headers("delete", "/v1/groups/{group}/tunes/{tune}")
+
+
+@pytest.mark.parametrize("sent", [{"uses": "5"}, {"uses": True}, {"role": 0}, {"unknown": 1}, [], None])
+def test_a_body_is_read_as_strictly_as_described(demo: RunningService, sent: object) -> None:
+    answer = demo.organiser.post(f"{GROUP}/invitations", json=sent)
+    assert (answer.status_code, answer.json()["code"]) == (400, "bad-request")
