@@ -82,5 +82,7 @@ def expire_token(connection: sqlite3.Connection, token_id: int, at: str) -> None
 
 
 def has_operator(connection: sqlite3.Connection) -> bool:
-    row = connection.execute("SELECT 1 FROM tokens WHERE role = 'operator' AND revoked IS NULL LIMIT 1")
+    row = connection.execute(
+        "SELECT 1 FROM tokens WHERE group_id IS NULL AND role = 'operator' AND revoked IS NULL LIMIT 1"
+    )
     return row.fetchone() is not None

@@ -66,6 +66,28 @@ def entered(connection: sqlite3.Connection, challenge_id: int) -> list[Variation
     return [VariationRow(*row) for row in rows]
 
 
+@dataclass(frozen=True, slots=True)
+class EntryRow:
+    """What counting and a round-up need of a variation; ``member`` is its author's number."""
+
+    id: int
+    number: int
+    name: str
+    member_id: int | None
+    member: int | None
+    entered: str
+
+
+def entries(connection: sqlite3.Connection, challenge_id: int) -> list[EntryRow]:
+    """Those that can be voted for, without what they say."""
+    rows = connection.execute(
+        "SELECT v.id, v.number, v.name, v.member_id, m.number, v.entered FROM variations v "
+        "LEFT JOIN members m ON m.id = v.member_id WHERE v.challenge_id = ? AND v.state = 'entered' ORDER BY v.number",
+        (challenge_id,),
+    )
+    return [EntryRow(*row) for row in rows]
+
+
 def same_variation(
     connection: sqlite3.Connection, challenge_id: int, identity: bytes, but: int | None
 ) -> int | None:

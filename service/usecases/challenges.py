@@ -16,7 +16,7 @@ from service.store import posts as post_rows
 from service.store import variations as variation_rows
 from service.store.challenges import CLOSE, OPEN, REMIND, ChallengeRow, NewChallenge
 from service.store.groups import GroupRow
-from service.store.variations import VariationRow
+from service.store.variations import EntryRow, VariationRow
 from service.usecases.audited import NEWEST, note
 from service.usecases.composing import compose
 from service.usecases.group_settings import settings_of, slot_of
@@ -201,8 +201,8 @@ def finish(connection: Connection, group: GroupRow, row: ChallengeRow, now: date
     at = stamp(now)
     rows.move_on(connection, row.id, "open", "closed")
     rows.no_longer_due(connection, group.id, row.id, (REMIND, CLOSE))
-    entries = {entry.id: entry for entry in variation_rows.entered(connection, row.id)}
-    placed = result_of(connection, row.id)
+    entries = {entry.id: entry for entry in variation_rows.entries(connection, row.id)}
+    placed = _result(connection, row.id, tuple(entries.values()))
     for standing in placed:
         variation_rows.set_result(connection, standing.entry, standing.votes, standing.chances)
     closed = replace(row, state="closed")
@@ -223,12 +223,9 @@ def finish(connection: Connection, group: GroupRow, row: ChallengeRow, now: date
         edit(connection, group, announced, params, at)
 
 
-def result_of(connection: Connection, challenge_id: int) -> Sequence[Standing]:
+def _result(connection: Connection, challenge_id: int, entered: Sequence[EntryRow]) -> Sequence[Standing]:
     """How the entries of a challenge stand by the votes there are, best first."""
-    entries = [
-        Entry(entry.id, entry.member_id or 0, entry.entered)
-        for entry in variation_rows.entered(connection, challenge_id)
-    ]
+    entries = [Entry(entry.id, entry.member_id or 0, entry.entered) for entry in entered]
     ballots = [Ballot(*vote) for vote in variation_rows.votes_in(connection, challenge_id)]
     return standings(tallies(entries, ballots))
 

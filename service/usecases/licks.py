@@ -11,7 +11,6 @@ from service.errors import BreakwrightError, Conflict, DomainError, Fault, NotFo
 from service.judge.facts import RULES_VERSION, Facts, facts_of
 from service.judge.hands import lick_hands
 from service.judge.level import USUAL_BPM, lick_level
-from service.judge.right_hand import with_fingers
 from service.judge.rules import Finding
 from service.judge.twins import told
 from service.music.harmony import Key, key_named
@@ -42,6 +41,7 @@ from service.usecases.records import (
     lick_record,
     note_record,
 )
+from service.usecases.shown_licks import Shown, fingered, picking_fingers, read_shown
 
 UNKNOWN_LEVEL = 3  # until it is judged
 # What keeps a lick out of the pool until it is mended or somebody who may says that it shall stay.
@@ -84,7 +84,8 @@ class Submission:
 
 @dataclass(frozen=True, slots=True)
 class KeptLick:
-    """A lick with its number, revision, what is judged of it, and what was noticed while it was read."""
+    """A lick with its number, revision, what is judged of it, what was noticed while it was read, and what pages show of it, if
+    that is kept."""
 
     number: int
     revision: int
@@ -93,13 +94,12 @@ class KeptLick:
     lick: Lick
     facts: Facts
     warnings: tuple[Fault, ...] = ()
+    shown: Shown | None = None
 
 
 def in_hand(lick: Lick) -> Passage:
     """The lick as it is shown: with picking fingers, or the pick's way, where its hand style has them."""
-    passage = lick_passage(lick)
-    styles = [lick.style] * len(passage.notes)
-    return replace(passage, notes=with_fingers(passage.notes, styles, lick.meter))
+    return fingered(lick, picking_fingers(lick))
 
 
 def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
@@ -273,15 +273,16 @@ def find_lick(house: House, group_id: int, number: int, revision: int | None = N
 
 
 def kept(row: LickRow) -> KeptLick:
-    return KeptLick(row.number, row.revision, row.state, *_read(row.body, row.facts))
+    record, lick, facts, shown = _read(row.body, row.facts)
+    return KeptLick(row.number, row.revision, row.state, record, lick, facts, shown=shown)
 
 
 @lru_cache(maxsize=2048)
-def _read(body: str, facts: str | None) -> tuple[LickRecord, Lick, Facts]:
+def _read(body: str, facts: str | None) -> tuple[LickRecord, Lick, Facts, Shown | None]:
     """A lick as it was kept; equal texts, equal licks, so those read a moment ago need not be read again."""
     record = lick_record(body)
     lick = lick_of(record)
-    return record, lick, read_facts(facts, lick)
+    return record, lick, read_facts(facts, lick), read_shown(facts)
 
 
 async def list_licks(
