@@ -177,8 +177,14 @@ def _outlined(form: Sequence[Phrase]) -> _Outline:
 
 
 def _outline(row: TuneRow) -> _Outline:
+    """As it was kept, or made now; without phrases where the tune cannot be read."""
     kept = None if row.spots is None else _outline_decoder.decode(row.spots)
-    return kept if kept is not None and kept.by == OUTLINE else _outlined(_form(row))
+    if kept is not None and kept.by == OUTLINE:
+        return kept
+    try:
+        return _outlined(_form(row))
+    except DomainError:
+        return _Outline(OUTLINE, [])
 
 
 @dataclass(frozen=True, slots=True)

@@ -216,4 +216,5 @@ def crowded() -> Path:
 
 def working_copy(folder: Path) -> Path:
     shutil.copytree(crowded(), folder, dirs_exist_ok=True)
+    os.sync()  # the disk shall not be busy with the copy
     return folder

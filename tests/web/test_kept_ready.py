@@ -6,12 +6,13 @@ from pathlib import Path
 from sqlite3 import Connection
 from typing import Any
 
+import pytest
+
 from service.app import open_house
 from service.judge.facts import RULES_VERSION
 from service.settings import load_settings
 from service.store.groups import GroupRow, group_by_slug
 from service.store.licks import lick_by_number
-from service.store.tunes import tune_by_slug
 from service.usecases import shown_licks
 from service.usecases.facts import fill_facts
 from service.usecases.house import House
@@ -102,24 +103,23 @@ def test_a_draw_goes_by_what_was_kept_of_tunes_and_the_same_where_nothing_was(tm
     in_house(tmp_path, work)
 
 
-def test_a_tune_that_the_groups_instrument_cannot_play_is_passed_over(tmp_path: Path) -> None:
+@pytest.mark.parametrize("spots", ["spots", "NULL"])
+def test_a_tune_that_cannot_be_read_is_passed_over(tmp_path: Path, spots: str) -> None:
     async def work(house: House, group: GroupRow) -> None:
         first = draw_place(house.database.points, group)
         assert first is not None
         other = first.place.row.slug
 
-        def broken(connection: Connection) -> None:  # a key that is none: it can be read no more
+        def broken(connection: Connection) -> None:  # there is no key of that name
             connection.execute(
-                "UPDATE tune_revisions SET revision = 2, body = json_set(body, '$.key', 'H') WHERE tune_id = ?",
+                f"UPDATE tune_revisions SET revision = 2, spots = {spots}, body = json_set(body, '$.key', 'H') "
+                "WHERE tune_id = ?",
                 (first.place.row.id,),
             )
             connection.execute("UPDATE tunes SET revision = 2 WHERE id = ?", (first.place.row.id,))
 
         await house.database.write(broken)
-        row = tune_by_slug(house.database.points, group.id, other)
         drawn = draw_place(house.database.points, group)
-        assert row is not None
-        assert row.spots is not None
         assert drawn is not None
         assert drawn.place.row.slug != other
 
@@ -127,6 +127,7 @@ def test_a_tune_that_the_groups_instrument_cannot_play_is_passed_over(tmp_path: 
 
 
 def test_a_vote_is_answered_with_the_variation_as_its_page_shows_it(service: RunningService) -> None:
+    voter = service.client("member", "ferry-lane", "Robin")
     challenge = service.organiser.post(
         "/v1/groups/ferry-lane/challenges", json={"tune": "heron-ferry", "phrase": 1}
     ).raise_for_status()
@@ -137,7 +138,6 @@ def test_a_vote_is_answered_with_the_variation_as_its_page_shows_it(service: Run
     ).raise_for_status()
     where = f"/v1/groups/ferry-lane/variations/{sent.json()['number']}"
     service.organiser.post(f"{where}/review", json={"decision": "accept", "reason": ""})
-    voter = service.client("member", "ferry-lane", "Robin")
     voted = voter.put(f"{where}/vote").raise_for_status().json()
     assert voted["votes"] == 1
     assert voted["voted"]
@@ -145,3 +145,4 @@ def test_a_vote_is_answered_with_the_variation_as_its_page_shows_it(service: Run
     taken = voter.delete(f"{where}/vote").raise_for_status().json()
     assert taken["votes"] == 0
     assert taken == voter.get(where).json()
+    voter.close()
