@@ -27,7 +27,7 @@ from service.store import licks as lick_rows
 from service.store.facts import FactsRow
 from service.usecases.house import House, Shapes
 from service.usecases.records import encode, lick_of, lick_record
-from service.usecases.shown_licks import SHOWN, shown_of
+from service.usecases.shown_licks import BEGINS, shown_of
 
 AT_ONCE = 200  # licks judged between two writes
 GROUPS_AT_ONCE = 20  # groups looked at in one query for licks without facts
@@ -47,9 +47,6 @@ class Pooled:
 def facts_body(lick: Lick, facts: Facts) -> str:
     """What is kept of a lick as JSON: what pages show of it comes first, so that its version is seen without reading all."""
     return encode({"shown": shown_of(lick)} | msgspec.to_builtins(facts)).decode()
-
-
-_BEGINS = f'{{"shown":{{"by":{SHOWN},'
 
 
 def facts_row(number: int, revision: int, lick: Lick, facts: Facts) -> FactsRow:
@@ -168,7 +165,7 @@ async def fill_facts(house: House) -> int:
     count = 0
     for first in range(1, await rows.last_group(house.database.slow) + 1, GROUPS_AT_ONCE):
         missing = await rows.without_facts(
-            house.database.slow, RULES_VERSION, _BEGINS, first, first + GROUPS_AT_ONCE - 1
+            house.database.slow, RULES_VERSION, BEGINS, first, first + GROUPS_AT_ONCE - 1
         )
         for group_id, wanted in groupby(missing, lambda row: row[0]):
             await judge_licks(house, group_id, [(number, revision) for _, number, revision in wanted])

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import msgspec
 
 from service.errors import DomainError
+from service.judge.facts import RULES_VERSION
 from service.judge.fit import Fit
 from service.judge.judgement import lick_fit
 from service.judge.right_hand import right_hand
@@ -14,7 +15,9 @@ from service.music.passages import Passage, lick_passage
 from service.notation.one_line import write_one_line
 from service.notation.tab_writer import write_tab
 
-SHOWN = 1  # raise it when tab, one-line form or Shown change: what was kept by another version is made again
+# Raise the first when tab, one-line form or Shown change: what was kept by another version is made again.
+SHOWN = f"1.{RULES_VERSION}"
+BEGINS = f'{{"shown":{{"by":"{SHOWN}",'  # so do facts (JSON) that were kept with what this version shows
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +25,7 @@ class Shown:
     """``fingers`` of the picking hand, by note; ``tab`` for a phone; ``line`` is None for a rhythm it cannot carry; ``fit`` over
     the lick's own chords. ``by`` is the version it was made by."""
 
-    by: int
+    by: str
     fingers: tuple[str | None, ...]
     tab: str
     line: str | None
@@ -32,7 +35,7 @@ class Shown:
 class _Beside(msgspec.Struct):
     """Where it is kept: the first field of a lick's facts."""
 
-    shown: Shown | None = None
+    shown: Shown
 
 
 _decoder = msgspec.json.Decoder(_Beside)
@@ -46,8 +49,7 @@ def shown_of(lick: Lick) -> Shown:
 
 def read_shown(facts: str | None) -> Shown | None:
     """What was kept with the facts (JSON), if this version made it."""
-    shown = None if facts is None else _decoder.decode(facts).shown
-    return shown if shown is not None and shown.by == SHOWN else None
+    return _decoder.decode(facts).shown if facts is not None and facts.startswith(BEGINS) else None
 
 
 def picking_fingers(lick: Lick) -> tuple[str | None, ...]:

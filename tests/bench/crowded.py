@@ -17,7 +17,6 @@ from sqlite3 import Connection
 
 from service.app import open_house
 from service.clock import stamp
-from service.judge.facts import RULES_VERSION
 from service.store import people
 from service.store import variations as variation_rows
 from service.store.groups import GroupRow, change_group, group_by_slug
@@ -28,6 +27,7 @@ from service.usecases.composing import compose
 from service.usecases.house import House
 from service.usecases.identify import Caller
 from service.usecases.seeding import DEMO_GROUP, seed_demo
+from service.usecases.shown_licks import BEGINS
 from service.usecases.variations import announce, find_variation
 from tests.bench.filled import settings_for
 
@@ -202,7 +202,7 @@ def _copy(connection: Connection, table: str, steps: Mapping[str, int]) -> None:
 
 def crowded() -> Path:
     """The folder of a service with a crowd in it. It is not to be changed: ``working_copy`` makes one that may be."""
-    told = [RULES_VERSION, Path(__file__).read_text(), [sql for _, _, sql in migrations()]]
+    told = [BEGINS, Path(__file__).read_text(), [sql for _, _, sql in migrations()]]
     key = hashlib.sha256(repr(told).encode()).hexdigest()[:16]
     kept = Path(tempfile.gettempdir()) / f"breakwright-crowd-{os.getuid()}-{key}"
     if not kept.exists():
