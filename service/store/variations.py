@@ -1,6 +1,8 @@
 """Variations of challenges, their recordings, and votes on them."""
 
+import json
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 HELD, ENTERED, REFUSED, WITHDRAWN = "held", "entered", "refused", "withdrawn"
@@ -181,9 +183,12 @@ def set_lick(connection: sqlite3.Connection, variation_id: int, lick: int) -> No
     connection.execute("UPDATE variations SET lick = ? WHERE id = ?", (lick, variation_id))
 
 
-def set_result(connection: sqlite3.Connection, variation_id: int, votes: int, chances: int) -> None:
+def set_results(connection: sqlite3.Connection, results: Sequence[tuple[int, int, int]]) -> None:
+    """(variation id, votes, chances) of all entries in one statement: at each one, and at each row, a thread gives way to others."""
     connection.execute(
-        "UPDATE variations SET votes = ?, chances = ? WHERE id = ?", (votes, chances, variation_id)
+        "UPDATE variations SET votes = r.value ->> 1, chances = r.value ->> 2 FROM json_each(?) r "
+        "WHERE variations.id = r.value ->> 0",
+        (json.dumps(results),),
     )
 
 
@@ -269,10 +274,11 @@ def take_vote_back(
 
 def votes_in(connection: sqlite3.Connection, challenge_id: int) -> list[tuple[int, int, str]]:
     """(variation id, member id, when) of every vote in a challenge."""
-    rows = connection.execute(
-        "SELECT variation_id, member_id, given FROM votes WHERE challenge_id = ?", (challenge_id,)
-    )
-    return [(int(row[0]), int(row[1]), str(row[2])) for row in rows]
+    (votes,) = connection.execute(
+        "SELECT json_group_array(json_array(variation_id, member_id, given)) FROM votes WHERE challenge_id = ?",
+        (challenge_id,),
+    ).fetchone()
+    return [(int(entry), int(member), str(given)) for entry, member, given in json.loads(votes)]
 
 
 def has_voted(connection: sqlite3.Connection, row: VariationRow, member_id: int) -> bool:

@@ -203,8 +203,7 @@ def finish(connection: Connection, group: GroupRow, row: ChallengeRow, now: date
     rows.no_longer_due(connection, group.id, row.id, (REMIND, CLOSE))
     entries = {entry.id: entry for entry in variation_rows.entries(connection, row.id)}
     placed = _result(connection, row.id, tuple(entries.values()))
-    for standing in placed:
-        variation_rows.set_result(connection, standing.entry, standing.votes, standing.chances)
+    variation_rows.set_results(connection, [(one.entry, one.votes, one.chances) for one in placed])
     closed = replace(row, state="closed")
     params = post_params(closed)
     shown = [

@@ -46,6 +46,7 @@ def plan_of(connection: Connection, call: Callable[[Connection], object]) -> lis
         lambda c: variations.entered(c, 1),
         lambda c: variations.votes_in(c, 1),
         lambda c: variations.results(c, 1),
+        lambda c: variations.entries(c, 1),
         lambda c: variations.recorded_bytes(c, 1),
         lambda c: people.leave(c, 1, NOW),
         lambda c: people.organisers(c, 1),

@@ -145,4 +145,9 @@ def test_a_vote_is_answered_with_the_variation_as_its_page_shows_it(service: Run
     taken = voter.delete(f"{where}/vote").raise_for_status().json()
     assert taken["votes"] == 0
     assert taken == voter.get(where).json()
+    voter.put(f"{where}/vote").raise_for_status()
+    number = challenge.json()["number"]
+    service.organiser.post(f"/v1/groups/ferry-lane/challenges/{number}/close").raise_for_status()
+    (placed,) = voter.get(f"/v1/groups/ferry-lane/challenges/{number}/round-up").json()["standings"]
+    assert (placed["variation"], placed["votes"]) == (sent.json()["number"], 1)
     voter.close()
