@@ -1,6 +1,17 @@
 """Every sentence the service shows to people, by code, in English: gettext message ids."""
 
-from service.sentences import judging, music, people, reading, reading_out, running, sheets, sounding, weekly
+from service.sentences import (
+    judging,
+    leaving,
+    music,
+    people,
+    reading,
+    reading_out,
+    running,
+    sheets,
+    sounding,
+    weekly,
+)
 
 SENTENCES = {
     **reading.SENTENCES,
@@ -12,4 +23,5 @@ SENTENCES = {
     **sounding.SENTENCES,
     **people.SENTENCES,
     **weekly.SENTENCES,
+    **leaving.SENTENCES,
 }

@@ -8,7 +8,7 @@ import aiosqlite
 
 from service.store.groups import pool_changed
 
-IN_POOL, DRAFT, RETIRED, TAKEN_DOWN = "pool", "draft", "retired", "taken-down"
+IN_POOL, DRAFT, RETIRED, TAKEN_DOWN, ERASED = "pool", "draft", "retired", "taken-down", "erased"
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,8 @@ class LickRow:
 
 
 _JOINED = (
-    "SELECT l.number, r.revision, CASE WHEN t.number IS NULL THEN l.state ELSE 'taken-down' END, r.body, f.body "
+    "SELECT l.number, r.revision, CASE WHEN l.erased IS NOT NULL THEN 'erased' WHEN t.number IS NOT NULL "
+    "THEN 'taken-down' ELSE l.state END, r.body, f.body "
     "FROM licks l LEFT JOIN taken_down t ON t.group_id = l.group_id AND t.number = l.number "
     "JOIN lick_revisions r ON r.group_id = l.group_id AND r.number = l.number AND r.revision = {revision} "
     "LEFT JOIN lick_facts f ON f.group_id = r.group_id AND f.number = r.number AND f.revision = r.revision "
@@ -56,12 +57,12 @@ async def licks_after(
     state: str | None = None,
 ) -> list[LickRow]:
     """Licks in a state (None: all but retired ones) with larger numbers, in order, with their facts by this version
-    of the rules. Those taken down are not among them.
+    of the rules. Those taken down or erased are not among them.
     """
     rows = await connection.execute_fetchall(
         _JOINED.format(revision="l.revision")
         + "WHERE l.group_id = ? AND coalesce(l.state = ?, l.state <> 'retired') AND l.number > ? "
-        "AND t.number IS NULL "
+        "AND t.number IS NULL AND l.erased IS NULL "
         "AND (? IS NULL OR l.instrument = ?) "
         "ORDER BY l.number LIMIT ?",
         (rules, group_id, state, number, instrument, instrument, limit),

@@ -7,7 +7,7 @@ from functools import lru_cache
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import BreakwrightError, Conflict, DomainError, Fault, NotFound, TakenDown
+from service.errors import BreakwrightError, Conflict, DomainError, Erased, Fault, NotFound, TakenDown
 from service.judge.facts import RULES_VERSION, Facts, facts_of
 from service.judge.hands import lick_hands
 from service.judge.level import USUAL_BPM, lick_level
@@ -263,12 +263,14 @@ def get_lick(house: House, caller: Caller, group_slug: str, number: int) -> Kept
 
 
 def find_lick(house: House, group_id: int, number: int, revision: int | None = None) -> KeptLick:
-    """The newest revision of a lick, or the one asked for. Raises NotFound, TakenDown."""
+    """The newest revision of a lick, or the one asked for. Raises NotFound, TakenDown, Erased."""
     row = rows.lick_by_number(house.database.points, group_id, number, RULES_VERSION, revision)
     if row is None:
         raise NotFound("not-found", what="lick")
     if row.state == rows.TAKEN_DOWN:
         raise TakenDown("taken-down", lick=number)
+    if row.state == rows.ERASED:
+        raise Erased("erased", lick=number)
     return kept(row)
 
 
@@ -370,6 +372,8 @@ def _no_longer(connection: Connection, group_id: int, number: int) -> Breakwrigh
         return NotFound("not-found", what="lick")
     if row.state == rows.TAKEN_DOWN:
         return TakenDown("taken-down", lick=number)
+    if row.state == rows.ERASED:
+        return Erased("erased", lick=number)
     return Conflict("changed", revision=row.revision)
 
 

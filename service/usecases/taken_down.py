@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, NotFound
+from service.errors import Conflict, Erased, NotFound
 from service.judge.facts import RULES_VERSION
 from service.store import licks as lick_rows
 from service.store import taken_down as rows
 from service.store.licks import IN_POOL, LickRow
 from service.store.taken_down import TakenDownRow
+from service.usecases.audited import note
 from service.usecases.facts import keep_facts
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
@@ -46,6 +47,8 @@ def _lick(house: House, group_id: int, number: int) -> LickRow:
     row = lick_rows.lick_by_number(house.database.points, group_id, number, RULES_VERSION)
     if row is None:
         raise NotFound("not-found", what="lick")
+    if row.state == lick_rows.ERASED:
+        raise Erased("erased", lick=number)
     return row
 
 
@@ -63,6 +66,7 @@ async def take_down(
         if rows.take_down(connection, group.id, number, revision, reason, caller.member_id, now):
             row = rows.taken_down(connection, group.id, number)
             if row is not None:
+                note(connection, caller, group.id, now, "take-lick-down", f"lick {number}")
                 return _told(row)
         present = lick_rows.lick_by_number(connection, group.id, number, RULES_VERSION)
         if present is None:
@@ -81,7 +85,7 @@ async def put_back(house: House, caller: Caller, group_slug: str, number: int, r
     Raises NotFound ``not-taken-down``, Conflict ``changed``.
     """
     group = reach_group(house, caller, group_slug, "take-licks-down")
-    found = kept(_lick(house, group.id, number))
+    found, now = kept(_lick(house, group.id, number)), stamp(house.clock())
 
     def unit(connection: Connection) -> None:
         row = rows.taken_down(connection, group.id, number)
@@ -94,6 +98,7 @@ async def put_back(house: House, caller: Caller, group_slug: str, number: int, r
             facts, state = unless_there(connection, group.id, found.lick, found.facts, state, but=number)
             keep_facts(connection, group.id, number, revision, found.lick, facts)
         rows.put_back(connection, group.id, number, state)
+        note(connection, caller, group.id, now, "put-lick-back", f"lick {number}", state=state)
 
     await house.database.write(unit)
 

@@ -16,6 +16,7 @@ from service.web.routes import (
     files,
     groups,
     judgements,
+    leaving,
     licks,
     outbox,
     people,
@@ -42,6 +43,7 @@ ROUTES = (
     *challenges.ROUTES,
     *variations.ROUTES,
     *outbox.ROUTES,
+    *leaving.ROUTES,
 )
 
 

@@ -18,6 +18,7 @@ import schemas.breaks
 import schemas.challenges
 import schemas.groups
 import schemas.instruments
+import schemas.leaving
 import schemas.licks
 import schemas.people
 import schemas.readings
@@ -30,6 +31,7 @@ _MODULES = (
     schemas.challenges,
     schemas.groups,
     schemas.instruments,
+    schemas.leaving,
     schemas.licks,
     schemas.people,
     schemas.readings,
