@@ -64,7 +64,8 @@ class SettingsIn(Request):
 
     ``weekday``, ``time`` and ``zone`` are when a week begins, ``channel`` where posts go on the group's platform. ``draws``: a
     challenge is drawn each week; ``levels``: the least and the most it shall ask. ``door``: whoever is on the server may join,
-    or only who was invited. Tunes not played for ``revisit_days`` are due again.
+    or only who was invited. Tunes not played for ``revisit_days`` are due again. ``review``: what members send in waits for an
+    organiser.
     """
 
     zone: Zone = "UTC"
@@ -77,6 +78,7 @@ class SettingsIn(Request):
     levels: tuple[Level, Level] = (1, 5)
     door: Door = "open"
     revisit_days: Annotated[int, Meta(ge=1, le=3650)] = 60
+    review: bool = False
 
 
 class SettingsOut(Response):
@@ -92,5 +94,6 @@ class SettingsOut(Response):
     levels: tuple[int, int]
     door: str
     revisit_days: int
+    review: bool
     week_begins: str
     revision: int

@@ -1,6 +1,6 @@
 """What is judged of licks: fit, hands, level, melody, joins, twins, versions."""
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import Meta
 
@@ -192,9 +192,3 @@ class MoveIn(Request):
     instrument: str | None = None
     tuning: str | None = None
     hand_style: str | None = None
-
-
-class ReviewIn(Request):
-    """What becomes of a draft: ``keep`` puts it into the pool as it is."""
-
-    decision: Literal["keep"]

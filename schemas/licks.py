@@ -1,6 +1,6 @@
 """Licks."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from msgspec import Meta
 
@@ -11,6 +11,17 @@ from schemas.tunes import RightsIn, Role
 
 Level = Annotated[int, Meta(ge=1, le=5)]
 LickNumber = Annotated[int, Meta(ge=1, le=9_999_999)]
+Said = Annotated[str, Meta(min_length=1, max_length=500, pattern=r"\S")]
+
+
+class LickRightsIn(RightsIn, frozen=True, kw_only=True):
+    """``source`` and ``year`` say what an adapted lick is taken from. Whoever sends a lick in says that they may
+    (``may_submit``), whether others may edit it (``may_edit``), and whether other groups may have it (``may_share``).
+    Only they can say otherwise later."""
+
+    may_submit: bool = True
+    may_edit: bool = True
+    may_share: bool = False
 
 
 class LickIn(Request):
@@ -32,11 +43,24 @@ class LickIn(Request):
     role: Role | None = None
     phrases: Annotated[int, Meta(ge=1, le=8)] = 1
     columns: Annotated[int, Meta(ge=1, le=96)] | None = None
-    rights: RightsIn = RightsIn()
+    rights: LickRightsIn = LickRightsIn()
+
+
+class BorrowedOut(Response):
+    """Where a borrowed lick comes from: the group's name, its lick and revision, and the rights as they were then."""
+
+    group: str
+    lick: int
+    revision: int
+    borrowed: str
+    rights: LickRightsIn
 
 
 class LickOut(Response):
-    """``state`` is pool, draft or retired; ``reasons`` say what holds a draft back and what is worth knowing."""
+    """``state`` is draft, reviewed, pool or retired; ``reasons`` say what holds a draft back and what is worth knowing. ``by`` is
+    the member who sent it in, if known. ``said`` is what an organiser told them with the last decision, for the two of them to read.
+    ``cautions`` are said once, when it is sent in.
+    """
 
     number: int
     revision: int
@@ -61,8 +85,12 @@ class LickOut(Response):
     top: TempoOut | None
     reasons: list[Sentence]
     warnings: list[Place]
-    rights: RightsIn
+    rights: LickRightsIn
+    by: str | None
+    borrowed_from: BorrowedOut | None
+    said: str | None
     links: dict[str, str]
+    cautions: list[Sentence] = []
 
 
 class LickList(Response):
@@ -71,8 +99,11 @@ class LickList(Response):
 
 
 class RevisionOut(Response):
+    """``by`` is the member who wrote it, if known."""
+
     revision: int
     created: str
+    by: str | None
 
 
 class RevisionList(Response):
@@ -80,10 +111,18 @@ class RevisionList(Response):
     next: str | None = None
 
 
+class ReviewIn(Request):
+    """What becomes of a lick: ``keep`` puts it into the pool as it is, ``reviewed`` says that it is good and waits, ``back`` makes
+    a draft of it again, with a ``reason`` for its author, ``retire`` is to be done with it."""
+
+    decision: Literal["keep", "reviewed", "back", "retire"]
+    reason: Said | None = None
+
+
 class TakenDownIn(Request):
     """Why a lick is taken down; organisers alone can read it."""
 
-    reason: Annotated[str, Meta(min_length=1, max_length=500, pattern=r"\S")]
+    reason: Said
 
 
 class TakenDownOut(Response):

@@ -52,7 +52,7 @@ class InvitationIn(Request):
 
 
 class InvitationOut(Response):
-    """``code`` is shown once, when it is made."""
+    """``code`` is shown once, when it is made; a repeated Idempotency-Key brings it back no more."""
 
     id: int
     role: str
@@ -92,7 +92,7 @@ class RotationIn(Request):
 
 
 class TokenOut(Response):
-    """``secret`` is shown once, when it is made."""
+    """``secret`` is shown once, when it is made; a repeated Idempotency-Key brings it back no more: rotate the token."""
 
     id: int
     role: str

@@ -22,6 +22,7 @@ class RightsIn(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
     source: Annotated[str, Meta(max_length=200)] | None = None
     licence: Annotated[str, Meta(max_length=80)] | None = None
     credit: Annotated[str, Meta(max_length=120)] | None = None
+    year: Annotated[int, Meta(ge=1, le=2200)] | None = None
 
 
 class TempoIn(Request):

@@ -1,4 +1,4 @@
-"""The command line: ``breakwright demo | serve | read-tab | judge | licks | token | backup | restore | migrate | settings``."""
+"""The command line: ``breakwright demo | serve | read-tab | judge | licks | import-licks | token | backup | restore | migrate | settings``."""
 
 import argparse
 import asyncio
@@ -284,6 +284,17 @@ def _licks(given: argparse.Namespace) -> int:
     return asyncio.run(show_licks(given, settings))
 
 
+def _import_licks(given: argparse.Namespace) -> int:
+    from service.importing_commands import import_folder
+
+    settings = _settings_for(given)
+    if not settings.database.exists():
+        return _complain(f"there is no database in {_folder_of(given)}; start the service there first")
+    if not Path(given.folder).is_dir():
+        return _complain(f"there is no folder {given.folder}")
+    return asyncio.run(import_folder(given, settings))
+
+
 def _read_tab(given: argparse.Namespace) -> int:
     import msgspec
 
@@ -337,7 +348,7 @@ async def _making_token(given: argparse.Namespace) -> int:
     from service.usecases.identify import make_token
 
     async with open_house(_settings_for(given)) as house:
-        print(await make_token(house, given.role, given.group, given.member))
+        print(await make_token(house, given.role, given.group, given.member, given.days, given.scope))
     return 0
 
 
@@ -403,6 +414,7 @@ RUN = {
     "read_tab": _read_tab,
     "judge": _judge,
     "licks": _licks,
+    "import_licks": _import_licks,
     "token": _token,
     "backup": _backup,
     "restore": _restore,

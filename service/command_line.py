@@ -2,6 +2,8 @@
 
 import argparse
 
+from service.groups.permissions import SCOPES
+
 WIDEST = 1000  # columns
 HIGHEST_LICK = 9_999_999
 FASTEST = 400  # beats a minute
@@ -107,11 +109,27 @@ def parser() -> argparse.ArgumentParser:
     licks.add_argument("--width", type=_columns, default=80, help="columns; 28 for a phone")
     licks.set_defaults(command="licks")
 
+    importing = commands.add_parser(
+        "import-licks", help="send in a folder of licks and say what became of each"
+    )
+    importing.add_argument(
+        "folder", help=".toml files of [[lick]] tables, .txt tabs, a defaults.toml for both"
+    )
+    importing.add_argument("--data", help="folder of the database")
+    importing.add_argument("--group", required=True, help="the group")
+    importing.add_argument("--member", required=True, help="the member who sends them in")
+    importing.add_argument("--dry", action="store_true", help="say what would become of them, keep nothing")
+    importing.set_defaults(command="import_licks")
+
     token = commands.add_parser("token", help="make a token and print it, once")
     token.add_argument("--data", help="folder of the database")
     token.add_argument("--role", required=True, choices=("operator", "bot", "organiser", "member"))
     token.add_argument("--group", help="the group, for organisers and members")
     token.add_argument("--member", help="the member whose token it is")
+    token.add_argument("--days", type=_days, help="days after which it ends (never without it)")
+    token.add_argument(
+        "--scope", action="append", choices=tuple(SCOPES), help="hold it to this, and to others given so"
+    )
     token.set_defaults(command="token")
 
     backup = commands.add_parser("backup", help="copy the database to a file, also while serving")
@@ -148,6 +166,10 @@ def _digits(text: str) -> str:
     if not (digits.isascii() and digits.isdigit() and digits.strip("0")):
         raise argparse.ArgumentTypeError("give a whole number from 1 on")
     return digits
+
+
+def _days(text: str) -> int:
+    return _count(text, 3650)
 
 
 def _tempo(text: str) -> int:

@@ -58,14 +58,26 @@ MAY: dict[str, Right] = {
     # tunes, licks, breaks
     "change-tunes": _right("organise", *_ORGANISERS),
     "add-lick": _right("contribute", *_ALL),
+    "change-own-licks": _right("contribute", *_ALL),
     "change-licks": _right("organise", *_ORGANISERS),
     "take-licks-down": _right("organise", *_ORGANISERS),
+    "report-lick": _right("contribute", *_PLAYERS),
+    "answer-reports": _right("organise", *_ORGANISERS),
+    "share-licks": _right("organise", *_ORGANISERS),
     "draw-break": _right("play", *_ALL),
     # weekly challenges
     "run-challenges": _right("organise", *_ORGANISERS),
     "enter-variation": _right("contribute", *_PLAYERS),
     "review-variations": _right("organise", *_ORGANISERS),
     "vote": _right("contribute", *_PLAYERS),
+    # tunes and evenings
+    "keep-own-list": _right("contribute", *_PLAYERS),
+    "plan-evenings": _right("organise", *_ORGANISERS),
+    "mark-played": _right("contribute", *_PLAYERS),
+    # lessons and practice
+    "set-lessons": _right("organise", "organiser"),
+    "keep-own-lessons": _right("contribute", *_PLAYERS),
+    "log-practice": _right("contribute", *_PLAYERS),
     # posts to the chat
     "claim-posts": _right("deliver", "bot"),
     "read-posts": _right("organise", *_ORGANISERS),

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 # days between one time and the next: longer each time it is still there; ours, after common practice
 INTERVALS_DAYS = (1, 3, 7, 14, 30, 60, 120)
 BACK = 2  # steps that are lost where it is not
+NEVER_MARKED = -1  # the step of what has no mark yet: the first comes after the first interval
 
 
 def next_due(step: int, marked: date, kept: bool) -> tuple[int, date]:

@@ -10,7 +10,7 @@ FALSE_PASSES = 2  # in a row before it falls; ours
 START_SHARE = 60  # per cent of the goal that a work-up starts from; ours
 FLOOR_SHARE = 50  # per cent of the goal that it never falls below; ours
 REST_DAYS = 14  # after a pause this long one begins a step lower; ours
-WINDOW_DAYS = 28
+DAYS_LOOKED_AT = 28
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ def _in_a_row(passes: Sequence[Pass], *, clean: bool, least: int = 0) -> int:
     return count
 
 
-def days_played(days: Iterable[date], today: date, window: int = WINDOW_DAYS) -> int:
+def days_played(days: Iterable[date], today: date, window: int = DAYS_LOOKED_AT) -> int:
     """On how many of the last days somebody played. Days are counted, never whether they follow each other."""
     first = today - timedelta(days=window - 1)
     return len({day for day in days if first <= day <= today})

@@ -1,6 +1,8 @@
 """Every sentence the service shows to people, by code, in English: gettext message ids."""
 
 from service.sentences import (
+    caring,
+    evenings,
     judging,
     leaving,
     music,
@@ -23,5 +25,7 @@ SENTENCES = {
     **sounding.SENTENCES,
     **people.SENTENCES,
     **weekly.SENTENCES,
+    **caring.SENTENCES,
+    **evenings.SENTENCES,
     **leaving.SENTENCES,
 }

@@ -89,7 +89,6 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "This is lick {lick}, moved {moved} semitone(s), with {changed} note(s) changed in measure {measures}.",
         "",
     ),
-    "in-the-pool": ("Lick {lick} is in the pool already.", ""),
     "cannot-move": (
         "The lick cannot be moved there: measure {measure} finds no place on the neck that a hand can play.",
         "Move it elsewhere, or write it anew for that place.",

@@ -21,6 +21,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Nobody would be left to organise the group.",
         "Make somebody else an organiser first.",
     ),
+    "beyond-own-scopes": (
+        "Your token cannot give what it does not hold: it is held to {scopes}.",
+        "Ask for less, or use a token that is held to nothing.",
+    ),
     "last-operator": ("That is the last operator token.", "Make another one first."),
     "not-an-organiser": (
         "Member {member} is no organiser.",

@@ -31,7 +31,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Leave platform and server_id out, or use that group.",
     ),
     "unknown-style": ("“{style}” is no style.", "Use one of {known}."),
-    "unsupported-type": ("The body is sent as {type}.", "Send JSON, with Content-Type: application/json."),
+    "unsupported-type": (
+        "The body is sent as {type}.",
+        "Send JSON, with Content-Type: application/json; where a zip is wanted, application/zip.",
+    ),
     "not-ready": ("The service is not ready.", "Try again in {retry_after} s."),
     "storage-trouble": (
         "The database cannot be used just now.",

@@ -26,6 +26,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "own-variation": ("That variation is your own.", "Vote for those of others."),
     "not-entered": ("Variation {variation} is not in the challenge.", ""),
     "cannot-review": ("Variation {variation} is {state}; that cannot be decided now.", ""),
+    "pooled-already": ("It is in the pool already, as lick {lick}.", ""),
     "no-tab-yet": ("Nobody has written that recording down yet.", "Send its tab first."),
     "no-recording": (
         "That is no sound this service knows.",

@@ -136,13 +136,19 @@ def keep_phrase_facts(
     )
 
 
-def same_lick(connection: sqlite3.Connection, group_id: int, identity: bytes, but: int | None) -> int | None:
-    """The number of a lick of the pool that is the same, note for note, other than ``but``."""
+def same_lick(
+    connection: sqlite3.Connection,
+    group_id: int,
+    identity: bytes,
+    but: int | None,
+    among: Sequence[str] = ("pool",),
+) -> int | None:
+    """The number of a lick in one of these states that is the same, note for note, other than ``but``."""
     row = connection.execute(
         "SELECT l.number FROM lick_facts f JOIN licks l ON l.group_id = f.group_id AND l.number = f.number "
-        "AND l.revision = f.revision WHERE f.group_id = ? AND f.identity = ? AND l.state = 'pool' "
-        "AND l.number IS NOT ? ORDER BY l.number LIMIT 1",
-        (group_id, identity, but),
+        "AND l.revision = f.revision WHERE f.group_id = ? AND f.identity = ? "
+        f"AND l.state IN ({', '.join('?' * len(among))}) AND l.number IS NOT ? ORDER BY l.number LIMIT 1",
+        (group_id, identity, *among, but),
     ).fetchone()
     return int(row[0]) if row else None
 

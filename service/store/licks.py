@@ -3,27 +3,56 @@
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import aiosqlite
 
 from service.store.groups import pool_changed
 
-IN_POOL, DRAFT, RETIRED, TAKEN_DOWN, ERASED = "pool", "draft", "retired", "taken-down", "erased"
+IN_POOL, DRAFT, REVIEWED, RETIRED = "pool", "draft", "reviewed", "retired"
+TAKEN_DOWN, ERASED = "taken-down", "erased"
+LIVING = (IN_POOL, DRAFT, REVIEWED)  # not retired
+
+
+@dataclass(frozen=True, slots=True)
+class Borrowed:
+    """Where a borrowed lick comes from: a group's name, its lick and revision; ``rights`` is JSON, as they were then."""
+
+    group: str
+    lick: int
+    revision: int
+    rights: str
+    borrowed: str
 
 
 @dataclass(frozen=True, slots=True)
 class LickRow:
+    """``member_id`` and ``by`` are who sent it in; ``said`` what an organiser told them with the last decision."""
+
     number: int
     revision: int
     state: str
     body: str
     facts: str | None = None
+    member_id: int | None = None
+    by: str | None = None
+    said: str | None = None
+    borrowed: Borrowed | None = None
+
+
+def _row(row: Sequence[Any]) -> LickRow:
+    number, revision, state, body, facts, member_id, by, said, *borrowed = row
+    came_from = None if borrowed[0] is None else Borrowed(*borrowed)
+    return LickRow(number, revision, state, body, facts, member_id, by, said, came_from)
 
 
 _JOINED = (
     "SELECT l.number, r.revision, CASE WHEN l.erased IS NOT NULL THEN 'erased' WHEN t.number IS NOT NULL "
-    "THEN 'taken-down' ELSE l.state END, r.body, f.body "
+    "THEN 'taken-down' ELSE l.state END, r.body, f.body, "
+    "l.member_id, m.name, l.said, b.from_name, b.from_lick, b.from_revision, b.rights, b.borrowed "
     "FROM licks l LEFT JOIN taken_down t ON t.group_id = l.group_id AND t.number = l.number "
+    "LEFT JOIN members m ON m.id = l.member_id "
+    "LEFT JOIN borrowed b ON b.group_id = l.group_id AND b.lick = l.number "
     "JOIN lick_revisions r ON r.group_id = l.group_id AND r.number = l.number AND r.revision = {revision} "
     "LEFT JOIN lick_facts f ON f.group_id = r.group_id AND f.number = r.number AND f.revision = r.revision "
     "AND f.rules = ? "
@@ -44,7 +73,7 @@ def lick_by_number(
             _JOINED.format(revision="?") + "WHERE l.group_id = ? AND l.number = ?",
             (revision, rules, group_id, number),
         ).fetchone()
-    return LickRow(*row) if row else None
+    return _row(row) if row else None
 
 
 async def licks_after(
@@ -67,7 +96,7 @@ async def licks_after(
         "ORDER BY l.number LIMIT ?",
         (rules, group_id, state, number, instrument, instrument, limit),
     )
-    return [LickRow(*row) for row in rows]
+    return [_row(row) for row in rows]
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +161,7 @@ def add_lick(
     created: str,
     number: int | None = None,
     state: str = IN_POOL,
+    member_id: int | None = None,
 ) -> int | None:
     """The new lick's number: the next free one, or ``number``, or None if that is taken."""
     if number is None:
@@ -139,19 +169,31 @@ def add_lick(
             "SELECT coalesce(max(number), 0) + 1 FROM licks WHERE group_id = ?", (group_id,)
         ).fetchone()
     done = connection.execute(
-        "INSERT INTO licks (group_id, number, revision, instrument, tuning, state) "
-        "VALUES (?, ?, 1, ?, ?, ?) ON CONFLICT DO NOTHING",
-        (group_id, number, instrument, tuning, state),
+        "INSERT INTO licks (group_id, number, revision, instrument, tuning, state, member_id) "
+        "VALUES (?, ?, 1, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
+        (group_id, number, instrument, tuning, state, member_id),
     )
     if done.rowcount != 1:
         return None
-    connection.execute(
-        "INSERT INTO lick_revisions (group_id, number, revision, body, created) VALUES (?, ?, 1, ?, ?)",
-        (group_id, number, body, created),
-    )
+    _add_revision(connection, group_id, number, 1, body, created, member_id)
     if state == IN_POOL:
         pool_changed(connection, group_id)
     return number
+
+
+def _add_revision(
+    connection: sqlite3.Connection,
+    group_id: int,
+    number: int,
+    revision: int,
+    body: str,
+    created: str,
+    member_id: int | None,
+) -> None:
+    connection.execute(
+        "INSERT INTO lick_revisions (group_id, number, revision, body, created, member_id) VALUES (?, ?, ?, ?, ?, ?)",
+        (group_id, number, revision, body, created, member_id),
+    )
 
 
 def change_lick(
@@ -163,57 +205,69 @@ def change_lick(
     body: str,
     created: str,
     expected: int,
-    state: str = IN_POOL,
+    state: str,
+    member_id: int | None,
+    before: str,
 ) -> int | None:
-    """The new revision, in ``state``; None if ``expected`` is not the newest, or the lick is retired."""
+    """The new revision, in ``state``; None if ``expected`` is not the newest, or the lick is not in the state ``before``."""
     done = connection.execute(
-        "UPDATE licks SET revision = revision + 1, instrument = ?, tuning = ?, state = ? "
-        "WHERE group_id = ? AND number = ? AND revision = ? AND state IN ('pool', 'draft')",
-        (instrument, tuning, state, group_id, number, expected),
+        "UPDATE licks SET revision = revision + 1, instrument = ?, tuning = ?, state = ?, "
+        "said = CASE WHEN ? = 'pool' THEN NULL ELSE said END "
+        "WHERE group_id = ? AND number = ? AND revision = ? AND state = ?",
+        (instrument, tuning, state, state, group_id, number, expected, before),
     )
     if done.rowcount != 1:
         return None
-    connection.execute(
-        "INSERT INTO lick_revisions (group_id, number, revision, body, created) VALUES (?, ?, ?, ?, ?)",
-        (group_id, number, expected + 1, body, created),
-    )
+    _add_revision(connection, group_id, number, expected + 1, body, created, member_id)
     pool_changed(connection, group_id)
     return expected + 1
 
 
-def retire_lick(connection: sqlite3.Connection, group_id: int, number: int, expected: int) -> bool:
+def move_lick(
+    connection: sqlite3.Connection,
+    group_id: int,
+    number: int,
+    expected: int,
+    state: str,
+    among: Sequence[str],
+    said: str | None = None,
+) -> bool:
+    """Put a lick that is in one of the states ``among`` into another; False if it is not, is taken down, or ``expected`` is
+    not its newest revision.
+    """
     done = connection.execute(
-        "UPDATE licks SET state = 'retired' "
-        "WHERE group_id = ? AND number = ? AND revision = ? AND state IN ('pool', 'draft')",
-        (group_id, number, expected),
+        "UPDATE licks SET state = ?, said = ? WHERE group_id = ? AND number = ? AND revision = ? "
+        f"AND state IN ({', '.join('?' * len(among))}) AND NOT EXISTS (SELECT 1 FROM taken_down t "
+        "WHERE t.group_id = licks.group_id AND t.number = licks.number)",
+        (state, said, group_id, number, expected, *among),
     )
     if done.rowcount == 1:
         pool_changed(connection, group_id)
     return done.rowcount == 1
 
 
-def take_into_pool(connection: sqlite3.Connection, group_id: int, number: int, expected: int) -> bool:
-    """Move a draft into the pool; False if ``expected`` is not its newest revision or it is no draft."""
-    done = connection.execute(
-        "UPDATE licks SET state = 'pool' WHERE group_id = ? AND number = ? AND revision = ? AND state = 'draft'",
-        (group_id, number, expected),
-    )
-    if done.rowcount == 1:
-        pool_changed(connection, group_id)
-    return done.rowcount == 1
+@dataclass(frozen=True, slots=True)
+class RevisionRow:
+    """``by`` is the name of the member who wrote it, if known."""
+
+    revision: int
+    created: str
+    by: str | None
 
 
-def revisions_of(connection: sqlite3.Connection, group_id: int, number: int) -> list[tuple[int, str]]:
-    """(revision, created) of a lick, newest first."""
+def revisions_of(connection: sqlite3.Connection, group_id: int, number: int) -> list[RevisionRow]:
+    """Newest first."""
     rows = connection.execute(
-        "SELECT revision, created FROM lick_revisions WHERE group_id = ? AND number = ? ORDER BY revision DESC",
+        "SELECT r.revision, r.created, m.name FROM lick_revisions r LEFT JOIN members m ON m.id = r.member_id "
+        "WHERE r.group_id = ? AND r.number = ? ORDER BY r.revision DESC",
         (group_id, number),
     )
-    return [(int(row[0]), str(row[1])) for row in rows]
+    return [RevisionRow(*row) for row in rows]
 
 
-def set_author(connection: sqlite3.Connection, group_id: int, number: int, member_id: int | None) -> None:
-    """Who a lick is from."""
-    connection.execute(
-        "UPDATE licks SET member_id = ? WHERE group_id = ? AND number = ?", (member_id, group_id, number)
+def licks_of(connection: sqlite3.Connection, group_id: int, member_id: int) -> list[int]:
+    """Numbers of the licks that a member sent in."""
+    rows = connection.execute(
+        "SELECT number FROM licks WHERE group_id = ? AND member_id = ? ORDER BY number", (group_id, member_id)
     )
+    return [int(row[0]) for row in rows]

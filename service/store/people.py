@@ -45,6 +45,14 @@ def member_by_user(
     return MemberRow(*row) if row else None
 
 
+def member_named_so(connection: sqlite3.Connection, group_id: int, name: str) -> MemberRow | None:
+    """The member of that name, if one is in the group."""
+    row = connection.execute(
+        f"SELECT {_MEMBER} FROM members WHERE group_id = ? AND name = ? AND left_at IS NULL", (group_id, name)
+    ).fetchone()
+    return MemberRow(*row) if row else None
+
+
 def members_after(
     connection: sqlite3.Connection, group_id: int, number: int, limit: int, *, gone: bool = False
 ) -> list[MemberRow]:

@@ -4,24 +4,28 @@ A copy of a group, a copy of what is known of a member, bringing a copy in, eras
 this list. ``tests/store/test_tables.py`` looks for tables and columns that are missing here.
 
 In SQL ``:group`` and ``:member`` are row ids, ``:now`` a stamp. Columns are told as ``name``, ``name:json`` (text that holds JSON),
-``name:time`` (a stamp), ``name>table`` (the id of a row there, told by that row's key in a copy).
+``name:time`` (a stamp), ``name:day``, ``name>table`` (the id of a row there, told by that row's key in a copy).
 """
 
 from dataclasses import dataclass, field
 
-JSON, TIME = "json", "time"
+JSON, TIME, DAY = "json", "time", "day"
 FORMER = "\x7f"  # begins the stored name of somebody who was erased, before their number; no name can hold it
 
 _OF_GROUP = "group_id = :group"
 _NUMBER = "(SELECT number FROM members WHERE id = :member)"
-_THEIR_LICKS = "group_id = :group AND number IN (SELECT number FROM licks WHERE group_id = :group AND member_id = :member)"
+_THEIR_NUMBERS = "(SELECT number FROM licks WHERE group_id = :group AND member_id = :member)"
+_THEIR_LICKS = f"group_id = :group AND number IN {_THEIR_NUMBERS}"
+_OF_MEMBERS = "member_id IN (SELECT id FROM members WHERE group_id = :group)"
+_OF_TUNES = "tune_id IN (SELECT id FROM tunes WHERE group_id = :group)"
+_OPEN_ABOUT_IT = "member_id IN (SELECT member_id FROM practice_choices WHERE shared)"
 _THEIR_VARIATIONS = "SELECT id FROM variations WHERE member_id = :member"
 _GONE_VARIATIONS = f"{_THEIR_VARIATIONS} AND state = 'withdrawn'"
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """``kind`` is empty, JSON, TIME, or the table that a row id is of."""
+    """``kind`` is empty, JSON, TIME, DAY, or the table that a row id is of."""
 
     name: str
     kind: str = ""
@@ -43,8 +47,8 @@ class Table:
     of_group: str
     columns: tuple[Column, ...] = ()
     place: str = ""
-    along: str = "true"
     key: str = "number"
+    along: str = "true"
     counted: bool = False
     order: str = ""
     within: tuple[str, str, str] | None = None
@@ -93,15 +97,19 @@ TABLES: tuple[Table, ...] = (
         "tunes", _OF_GROUP, _columns("slug revision hidden:time"), "tunes/{slug}.json", "slug"
     ),
     Table(
-        "tune_revisions", "tune_id IN (SELECT id FROM tunes WHERE group_id = :group)",
+        "tune_revisions", _OF_TUNES,
         _columns("revision body:json created:time"),
         key="revision", within=("tunes", "id", "tune_id"),
     ),
     Table(
         "licks", _OF_GROUP,
-        _columns("number revision instrument tuning state member_id>members erased:time"),
+        _columns("number revision instrument tuning state member_id>members said erased:time"),
         "licks/{number}.json",
-        of_member="member_id = :member",
+        of_member=(
+            "member_id = :member OR number IN "
+            "(SELECT number FROM lick_revisions WHERE group_id = :group AND member_id = :member)"
+        ),
+        erase=("UPDATE licks SET said = NULL WHERE group_id = :group AND member_id = :member",),
         remove=(
             "UPDATE licks SET state = 'retired', erased = :now "
             "WHERE group_id = :group AND member_id = :member AND erased IS NULL",
@@ -109,9 +117,9 @@ TABLES: tuple[Table, ...] = (
     ),
     Table(
         "lick_revisions", _OF_GROUP,
-        _columns("revision body:json created:time"),
+        _columns("revision body:json member_id>members created:time"),
         key="revision", within=("licks", "number", "number"),
-        of_member=_THEIR_LICKS,
+        of_member=f"member_id = :member OR {_THEIR_LICKS}",
         remove=(f"UPDATE lick_revisions SET body = '' WHERE {_THEIR_LICKS}",),
     ),
     Table(
@@ -121,6 +129,22 @@ TABLES: tuple[Table, ...] = (
         of_member=_THEIR_LICKS,
         erase=("UPDATE taken_down SET member_id = NULL WHERE member_id = :member",),
         remove=(f"DELETE FROM taken_down WHERE {_THEIR_LICKS}",),
+    ),
+    Table(
+        "borrowed", _OF_GROUP,
+        _columns("from_name from_lick from_revision rights:json borrowed:time"),
+        key="borrowed", within=("licks", "number", "lick"),
+        of_member=f"lick IN {_THEIR_NUMBERS}",
+        left={"from_group_id": "a group of the service that it comes from"},
+        remove=(f"DELETE FROM borrowed WHERE group_id = :group AND lick IN {_THEIR_NUMBERS}",),
+    ),
+    Table(
+        "reports", _OF_GROUP,
+        _columns("lick member_id>members reason text created:time decision answer answered:time"),
+        "reports.json", order="id",
+        of_member="member_id = :member",
+        erase=("UPDATE reports SET member_id = NULL, text = '' WHERE member_id = :member",),
+        remove=(f"DELETE FROM reports WHERE group_id = :group AND lick IN {_THEIR_NUMBERS}",),
     ),
     Table(
         "breaks", _OF_GROUP,
@@ -215,10 +239,52 @@ TABLES: tuple[Table, ...] = (
         ),
     ),
     Table(
+        "known_tunes", _OF_MEMBERS,
+        _columns("member_id>members tune_id>tunes standing sings_in note"),
+        "known_tunes.json", order="member_id, tune_id",
+        of_member="member_id = :member",
+        erase=("DELETE FROM known_tunes WHERE member_id = :member",),
+    ),
+    Table("evenings", _OF_GROUP, _columns("number revision day:day title record:json"), "evenings.json"),
+    Table(
+        "played", _OF_TUNES, _columns("tune_id>tunes day:day evening_id>evenings"),
+        "played.json", order="tune_id, day",
+    ),
+    Table(
+        "lessons", _OF_GROUP,
+        _columns(
+            "number member_id>members teacher_id>members piece due:day comment level shared done created:time"
+        ),
+        "lessons.json", along="shared",
+        of_member="member_id = :member OR teacher_id = :member",
+        erase=("DELETE FROM lessons WHERE member_id = :member OR teacher_id = :member",),
+    ),
+    Table(
+        "practice_logs", _OF_MEMBERS,
+        _columns(
+            "member_id>members piece day:day bpm unit clean passes without_tab from_memory minutes created:time"
+        ),
+        "practice_logs.json", along=_OPEN_ABOUT_IT, order="id",
+        of_member="member_id = :member",
+        erase=("DELETE FROM practice_logs WHERE member_id = :member",),
+    ),
+    Table(
+        "practice_choices", _OF_MEMBERS, _columns("member_id>members shared reminders"),
+        "practice_choices.json", along="shared", order="member_id",
+        of_member="member_id = :member",
+        erase=("DELETE FROM practice_choices WHERE member_id = :member",),
+    ),
+    Table(
+        "reminders", _OF_MEMBERS, _columns("member_id>members piece step due:day"),
+        "reminders.json", along=_OPEN_ABOUT_IT, order="member_id, piece",
+        of_member="member_id = :member",
+        erase=("DELETE FROM reminders WHERE member_id = :member",),
+    ),
+    Table(
         "audit", _OF_GROUP,
         _columns("at:time member_id>members action subject params:json"),
         # copies do not tell of copies: nothing else changed, so the next one is the same
-        "audit.json", "action NOT IN ('export-group', 'import-group')", order="id",
+        "audit.json", along="action NOT IN ('export-group', 'import-group')", order="id",
         of_member=f"member_id = :member OR subject = 'member ' || {_NUMBER}",
         left={"token_id": "a token's, and tokens are not copied"},
         erase=("UPDATE audit SET member_id = NULL WHERE member_id = :member",),
@@ -232,6 +298,10 @@ LEFT_OUT: tuple[Table, ...] = (
     Table("deleted_groups", "", why="of the service, no group's"),
     Table("invitations", _OF_GROUP, why="secrets: whoever holds one could come into the copy too"),
     Table("served", _OF_GROUP, why="what was drawn lately: elsewhere the round begins anew"),
+    Table(
+        "swap_table", _OF_GROUP, why="what is shared elsewhere is for the group to say there",
+        remove=(f"DELETE FROM swap_table WHERE group_id = :group AND lick IN {_THEIR_NUMBERS}",),
+    ),
     Table("due", _OF_GROUP, why="written anew: it follows from the settings and the challenge that is open"),
     Table(
         "idempotency_keys",

@@ -24,6 +24,7 @@ _JOINED = (
     "SELECT t.id, t.role, t.group_id, t.member_id, t.scopes, t.expires, t.label, t.created, m.role, m.number "
     "FROM tokens t LEFT JOIN members m ON m.id = t.member_id "
 )
+_HOLDS = "t.revoked IS NULL AND (t.expires IS NULL OR t.expires > ?)"
 
 
 def add_token(
@@ -51,9 +52,12 @@ def token_by_digest(connection: sqlite3.Connection, digest: bytes) -> TokenRow |
     return TokenRow(*row) if row else None
 
 
-def token_by_id(connection: sqlite3.Connection, group_id: int | None, token_id: int) -> TokenRow | None:
+def token_by_id(
+    connection: sqlite3.Connection, group_id: int | None, token_id: int, now: str
+) -> TokenRow | None:
+    """A token that holds, of a group (None: of the whole service)."""
     row = connection.execute(
-        _JOINED + "WHERE t.id = ? AND t.group_id IS ? AND t.revoked IS NULL", (token_id, group_id)
+        _JOINED + f"WHERE t.id = ? AND t.group_id IS ? AND {_HOLDS}", (token_id, group_id, now)
     ).fetchone()
     return TokenRow(*row) if row else None
 
@@ -63,8 +67,7 @@ def tokens_after(
 ) -> list[TokenRow]:
     """Tokens of a group (None: of the whole service) that hold, in order of their ids."""
     rows = connection.execute(
-        _JOINED + "WHERE t.group_id IS ? AND t.id > ? AND t.revoked IS NULL "
-        "AND (t.expires IS NULL OR t.expires > ?) ORDER BY t.id LIMIT ?",
+        _JOINED + f"WHERE t.group_id IS ? AND t.id > ? AND {_HOLDS} ORDER BY t.id LIMIT ?",
         (group_id, after, now, limit),
     )
     return [TokenRow(*row) for row in rows]
@@ -81,6 +84,6 @@ def expire_token(connection: sqlite3.Connection, token_id: int, at: str) -> None
     )
 
 
-def has_operator(connection: sqlite3.Connection) -> bool:
-    row = connection.execute("SELECT 1 FROM tokens WHERE role = 'operator' AND revoked IS NULL LIMIT 1")
+def has_operator(connection: sqlite3.Connection, now: str) -> bool:
+    row = connection.execute(f"SELECT 1 FROM tokens t WHERE t.role = 'operator' AND {_HOLDS} LIMIT 1", (now,))
     return row.fetchone() is not None

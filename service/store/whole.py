@@ -51,7 +51,8 @@ class Copying:
         told += ["t.id AS row_id"] if table.counted else []
         told += [f"t.{inner[0].within[1]} AS link"] if inner and inner[0].within else []
         # a name with its point sorts as names of files do: 1. before 10., a-b. before a.
-        order = table.order or (f"{table.key} || '.'" if "{" in table.place else table.key)
+        named = f"{table.key} || '.'" if "{" in table.place else table.key
+        order = table.order or ("id" if table.counted else named)
         sql = f"SELECT {', '.join(told)} FROM {table.name} t WHERE {self._where(table)} AND {condition} ORDER BY {order}"
         found = self._connection.execute(sql, {**self._values, **values})
         names = [described[0] for described in found.description]

@@ -7,11 +7,13 @@ import msgspec
 
 from service.clock import stamp
 from service.errors import DomainError, NotFound
+from service.store import licks as lick_rows
 from service.store import people as rows
 from service.store import posts as post_rows
 from service.store import variations as variation_rows
 from service.store import whole
 from service.store.groups import GroupRow
+from service.store.reports import tell_borrowers
 from service.usecases import posting
 from service.usecases.audited import note
 from service.usecases.house import House
@@ -37,6 +39,9 @@ async def erase_member(house: House, caller: Caller, group_slug: str, number: in
             keep_an_organiser(connection, group.id, row)
         licks = "remove" if remove else "keep"
         note(connection, caller, group.id, now, "erase-member", f"member {number}", licks=licks)
+        if remove:
+            for lick in lick_rows.licks_of(connection, group.id, row.id):
+                tell_borrowers(connection, group.id, lick, now)
         whole.erase_member(connection, group.id, row.id, now, remove=remove)
         _bring_posts_up_to_date(connection, group, number, now)
 

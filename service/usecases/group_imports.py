@@ -7,9 +7,10 @@ import asyncio
 import hashlib
 import re
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
+from datetime import date
 from sqlite3 import Connection
 from typing import Any, BinaryIO
 from zipfile import BadZipFile, ZipFile, ZipInfo
@@ -25,11 +26,12 @@ from service.store import challenges as challenge_rows
 from service.store import groups as group_rows
 from service.store.groups import GroupRow
 from service.store.posts import LAPSED, SENT
-from service.store.tables import FORMER, JSON, TABLES, TIME, Table
+from service.store.tables import DAY, FORMER, JSON, TABLES, TIME, Table
 from service.store.whole import Row, RowRefused, bring_in, tried
 from service.usecases.audited import note
 from service.usecases.breaks import identity_of_break
 from service.usecases.challenges import tell_clock
+from service.usecases.evenings import ItemRecord
 from service.usecases.facts import identity_of
 from service.usecases.group_copies import GROUP_FORMAT, HEAD, RECORDINGS, VERSION, recording_name
 from service.usecases.group_settings import check_settings, read_settings
@@ -37,6 +39,7 @@ from service.usecases.house import House
 from service.usecases.identify import Caller, require
 from service.usecases.recorded import recording_type
 from service.usecases.records import (
+    Rights,
     check_slug,
     encode,
     lick_of,
@@ -55,6 +58,7 @@ _TEXT = re.compile(r"(licks|tunes)/[a-z0-9-]{1,40}\.txt")
 _KEYS = {"number": "[0-9]{1,7}", "slug": "[a-z][a-z0-9-]{0,39}"}
 _NAME = re.compile(r"(?=.*\S)[^\x00-\x1f\x7f]{1,120}")  # as in the messages of the API
 _CODE = re.compile(r"[0-9A-HJKMNP-TV-Z]{8}")
+_PIECE = re.compile(rf"lick [0-9]{{1,7}}|break {_CODE.pattern}( [0-9]{{1,4}})?")
 _DIGITS = re.compile(r"[0-9]{1,2000}")
 _places = msgspec.json.Decoder(list[tuple[int, int, int]])
 _BROKEN = (BadZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error, ValueError)
@@ -240,14 +244,20 @@ def _kept(table: Table, row: Any, inner: set[str]) -> Row:
             kept[column.name] = None if value is None else encode(value).decode()
         elif isinstance(value, (list, dict)):
             raise DomainError("not-of-its-form")
-        elif column.kind == TIME and value is not None:
-            _check_time(value)
+        elif column.kind in _TIMES and value is not None:
+            _check_time(column.kind, value)
     return kept
 
 
-def _check_time(value: object) -> None:
+_TIMES: dict[str, Callable[[str], str]] = {
+    TIME: lambda told: stamp(moment(told)),
+    DAY: lambda told: date.fromisoformat(told).isoformat(),
+}
+
+
+def _check_time(kind: str, value: object) -> None:
     try:
-        good = isinstance(value, str) and stamp(moment(value)) == value
+        good = isinstance(value, str) and _TIMES[kind](value) == value
     except ValueError:
         good = False
     if not good:
@@ -321,10 +331,20 @@ def _check(copy: _Copy) -> None:
                 lick = lick_of(lick_record(row["body"]))
                 check_lick(lick)
                 row["identity"] = identity_of(lick)
-    for table, column in (("posts", "params"), ("audit", "params")):
+    for table, column, form in (
+        ("posts", "params", dict),
+        ("audit", "params", dict),
+        ("borrowed", "rights", Rights),
+        ("evenings", "record", tuple[ItemRecord, ...]),
+    ):
         for place, row in copy.each(table):
             with copy.at(place):
-                msgspec.json.decode(row[column] or "", type=dict)
+                msgspec.json.decode(row[column] or "", type=form)
+    for table in ("lessons", "practice_logs", "reminders"):
+        for place, row in copy.each(table):
+            with copy.at(place):
+                if not _PIECE.fullmatch(str(row["piece"])):
+                    raise DomainError("not-of-its-form")
 
 
 def _check_name(name: object) -> None:

@@ -1,6 +1,6 @@
 """What a group has chosen: when and where its week begins, who may come in, how it votes."""
 
-from datetime import time
+from datetime import date, datetime, time
 from functools import lru_cache
 from typing import Literal
 
@@ -18,7 +18,7 @@ Door = Literal["open", "invited"]
 class GroupSettings(msgspec.Struct, frozen=True):
     """``channel`` is where posts go on the group's platform; ``weekday``, ``time`` (HH:MM) and ``zone`` (IANA) are when a
     week begins. ``draws``: a challenge is drawn each week; ``levels``: the least and the most it shall ask. ``door``: whoever is
-    on the server may join, or only who was invited."""
+    on the server may join, or only who was invited. ``review``: what members send in waits for an organiser."""
 
     zone: str = "UTC"
     weekday: Weekday = "monday"
@@ -30,6 +30,7 @@ class GroupSettings(msgspec.Struct, frozen=True):
     levels: tuple[int, int] = (1, 5)
     door: Door = "open"
     revisit_days: int = 60
+    review: bool = False
 
 
 _decoder = msgspec.json.Decoder(GroupSettings)
@@ -62,3 +63,8 @@ def check_settings(settings: GroupSettings) -> GroupSettings:
 def slot_of(settings: GroupSettings) -> Slot:
     """When the group's week begins."""
     return Slot(WEEKDAYS.index(settings.weekday), time.fromisoformat(settings.time), settings.zone)
+
+
+def local_day(settings: GroupSettings, now: datetime) -> date:
+    """The day it is where the group is."""
+    return now.astimezone(zone_named(settings.zone)).date()

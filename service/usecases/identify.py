@@ -3,6 +3,7 @@
 import hashlib
 import re
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from sqlite3 import Connection
@@ -83,8 +84,11 @@ def identify(
 def _caller(row: TokenRow) -> Caller:
     """A token gives its member no more than the member is."""
     role = "member" if row.role == "organiser" and row.member_role == "member" else row.role
-    scopes = None if row.scopes is None else frozenset(row.scopes.split())
-    return Caller(row.id, role, row.group_id, row.member_id, scopes, row.member_number)
+    return Caller(row.id, role, row.group_id, row.member_id, scopes_of(row), row.member_number)
+
+
+def scopes_of(row: TokenRow) -> frozenset[str] | None:
+    return None if row.scopes is None else frozenset(row.scopes.split())
 
 
 def _acting(house: House, bot: Caller, on_behalf_of: str, acting_server: str | None) -> Caller:
@@ -146,7 +150,12 @@ def expiry(house: House, days: int | None) -> str | None:
 
 
 async def make_token(
-    house: House, role: str, group: str | None, member: str | None, days: int | None = None
+    house: House,
+    role: str,
+    group: str | None,
+    member: str | None,
+    days: int | None = None,
+    scopes: Sequence[str] | None = None,
 ) -> str:
     """A new token, shown once. Raises NotFound for an unknown group."""
     token, kept = new_token()
@@ -162,7 +171,8 @@ async def make_token(
         member_id = None
         if member is not None and group_id is not None:
             member_id = people.member_named(connection, group_id, member, role, now)
-        tokens.add_token(connection, kept, role, group_id, member_id, now, expires=expires)
+        held = None if scopes is None else " ".join(sorted(set(scopes)))
+        tokens.add_token(connection, kept, role, group_id, member_id, now, held, expires)
 
     await house.database.write(unit)
     return token
@@ -170,6 +180,6 @@ async def make_token(
 
 async def first_token(house: House) -> str | None:
     """The operator token of a new service; None if there is one already."""
-    if tokens.has_operator(house.database.points):
+    if tokens.has_operator(house.database.points, stamp(house.clock())):
         return None
     return await make_token(house, "operator", None, None)

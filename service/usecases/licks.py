@@ -1,4 +1,4 @@
-"""The pool: submitting, reading, changing and retiring licks."""
+"""The pool: submitting and reading licks. changed_licks.py changes them, pool_care.py is what organisers decide."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -7,7 +7,8 @@ from functools import lru_cache
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import BreakwrightError, Conflict, DomainError, Erased, Fault, NotFound, TakenDown
+from service.errors import Conflict, DomainError, Erased, Fault, NotFound, TakenDown
+from service.groups.pool_states import waits
 from service.judge.facts import RULES_VERSION, Facts, facts_of
 from service.judge.hands import lick_hands
 from service.judge.level import USUAL_BPM, lick_level
@@ -25,9 +26,10 @@ from service.notation.tab_writer import write_tab
 from service.store import licks as rows
 from service.store.facts import same_lick
 from service.store.groups import GroupRow
-from service.store.licks import LickRow
+from service.store.licks import Borrowed, LickRow
 from service.store.taken_down import same_lick_taken_down
 from service.usecases.facts import find_twins, identity_of, keep_facts, read_facts
+from service.usecases.group_settings import settings_of
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.once import Once, write_once
@@ -37,6 +39,7 @@ from service.usecases.records import (
     LickRecord,
     Rights,
     change_record,
+    check_rights,
     encode,
     lick_of,
     lick_record,
@@ -57,6 +60,7 @@ HOLDS_BACK = frozenset(
         "too-empty",
         "twin",
         "twin-taken-down",
+        "waits-for-review",
     )
 )
 
@@ -84,7 +88,10 @@ class Submission:
 
 @dataclass(frozen=True, slots=True)
 class KeptLick:
-    """A lick with its number, revision, what is judged of it, and what was noticed while it was read."""
+    """A lick with its number, revision, what is judged of it, and what was noticed while it was read.
+
+    ``member_id`` and ``by`` are who sent it in, ``said`` what an organiser told them with the last decision.
+    """
 
     number: int
     revision: int
@@ -93,6 +100,22 @@ class KeptLick:
     lick: Lick
     facts: Facts
     warnings: tuple[Fault, ...] = ()
+    member_id: int | None = None
+    by: str | None = None
+    said: str | None = None
+    borrowed: Borrowed | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NewLick:
+    """A lick that is sent in, read and judged, with the state it goes into and how it is kept."""
+
+    record: LickRecord
+    lick: Lick
+    warnings: tuple[Fault, ...]
+    facts: Facts
+    state: str
+    body: str
 
 
 def in_hand(lick: Lick) -> Passage:
@@ -107,6 +130,7 @@ def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
 
     The chords' measures say how many the tab has, so a short first measure is known to be a pickup.
     """
+    check_rights(sent.rights)
     key, meter = key_named(sent.key), meter_named(sent.meter or "2/2")
     return read_over(sent, key, meter, *read_changes(sent.chords, meter, key))
 
@@ -192,10 +216,19 @@ def _check_writable(lick: Lick) -> None:
 
 
 async def judge_submission(
-    house: House, group: GroupRow, lick: Lick, but: int | None = None
+    house: House,
+    group: GroupRow,
+    lick: Lick,
+    but: int | None = None,
+    *,
+    held: bool = False,
+    facts: Facts | None = None,
 ) -> tuple[Facts, str]:
-    """Facts of a lick that is sent in, with what it doubles, and the state it goes into: the pool or a draft."""
-    facts = facts_of(lick)
+    """Facts of a lick that is sent in, with what it doubles, and the state it goes into: the pool or a draft.
+
+    One that is ``held`` waits for an organiser in any case; ``facts`` are given where they are known.
+    """
+    facts = facts or facts_of(lick)
     findings = list(facts.findings)
     usual = USUAL_BPM[lick.meter.name]
     judged = facts.level(usual, lick.meter.beat_ticks)
@@ -212,6 +245,8 @@ async def judge_submission(
     gone = same_lick_taken_down(house.database.points, group.id, identity_of(lick), but)
     if gone is not None:  # else sending it in again would undo what an organiser decided
         findings.append(Finding("twin-taken-down", 0, (("lick", gone),)))
+    if held:
+        findings.append(Finding("waits-for-review", 0))
     state = rows.DRAFT if any(finding.code in HOLDS_BACK for finding in findings) else rows.IN_POOL
     return replace(facts, findings=tuple(findings)), state
 
@@ -225,24 +260,77 @@ async def add_lick(
     """
     group = reach_group(house, caller, group_slug, "add-lick")
     record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
-    facts, state = await judge_submission(house, group, lick)
-    body, now = encode(record).decode(), stamp(house.clock())
+    judged = await judge_new(house, caller, group, record, lick, warnings)
+    now = stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
-        judged, goes = unless_there(connection, group.id, lick, facts, state)
-        number = rows.add_lick(
-            connection, group.id, record.instrument, record.tuning, body, now, sent.number, goes
-        )
-        if number is None:
-            raise Conflict("exists", what="lick", name=str(sent.number))
-        keep_facts(connection, group.id, number, 1, lick, judged)
-        return KeptLick(number, 1, goes, record, lick, judged, warnings)
+        return keep_new(connection, caller, group.id, judged, now, sent.number)
 
     return await write_once(house, caller, once, unit)
 
 
-def _is_still(row: LickRow, lick: Lick) -> bool:
-    return identity_of(lick_of(lick_record(row.body))) == identity_of(lick)
+async def judge_new(
+    house: House,
+    caller: Caller,
+    group: GroupRow,
+    record: LickRecord,
+    lick: Lick,
+    warnings: tuple[Fault, ...] = (),
+    facts: Facts | None = None,
+) -> NewLick:
+    """A lick that somebody sends in, judged."""
+    facts, state = await judge_submission(house, group, lick, held=is_held(caller, group), facts=facts)
+    return NewLick(record, lick, warnings, facts, state, encode(record).decode())
+
+
+def keep_new(
+    connection: Connection,
+    caller: Caller,
+    group_id: int,
+    judged: NewLick,
+    now: str,
+    wished: int | None = None,
+) -> KeptLick:
+    """Within a unit: keep a lick under the next free number, or the one it names. Raises Conflict ``exists``."""
+    record, lick = judged.record, judged.lick
+    facts, state = unless_there(connection, group_id, lick, judged.facts, judged.state)
+    number = rows.add_lick(
+        connection,
+        group_id,
+        record.instrument,
+        record.tuning,
+        judged.body,
+        now,
+        wished,
+        state,
+        caller.member_id,
+    )
+    if number is None:
+        raise Conflict("exists", what="lick", name=str(wished))
+    keep_facts(connection, group_id, number, 1, lick, facts)
+    return just_kept(connection, group_id, number, record, lick, facts, judged.warnings)
+
+
+def just_kept(
+    connection: Connection,
+    group_id: int,
+    number: int,
+    record: LickRecord,
+    lick: Lick,
+    facts: Facts,
+    warnings: tuple[Fault, ...],
+) -> KeptLick:
+    row = rows.lick_by_number(connection, group_id, number, RULES_VERSION)
+    if row is None:
+        raise RuntimeError("a lick just kept is not there")
+    return _told(row, record, lick, facts, warnings)
+
+
+def is_held(caller: Caller, group: GroupRow, before: LickRow | None = None) -> bool:
+    """Whether what somebody sends in, or makes of a lick, waits for an organiser."""
+    state = None if before is None else before.state
+    sent_back = before is not None and state == rows.DRAFT and before.said is not None
+    return caller.role == "member" and waits(settings_of(group).review, state, sent_back)
 
 
 def unless_there(
@@ -256,26 +344,58 @@ def unless_there(
     return replace(facts, findings=(*facts.findings, twin)), rows.DRAFT
 
 
-def get_lick(house: House, caller: Caller, group_slug: str, number: int) -> KeptLick:
-    """The newest revision of a lick. Raises NotFound, TakenDown."""
-    group = reach_group(house, caller, group_slug, "read-group")
-    return find_lick(house, group.id, number)
+def get_lick(
+    house: House, caller: Caller, group_slug: str, number: int, action: str = "read-group"
+) -> KeptLick:
+    """The newest revision of a lick, for whoever may do ``action``. Raises NotFound, TakenDown, Erased."""
+    group = reach_group(house, caller, group_slug, action)
+    return seen_by(caller, find_lick(house, group.id, number))
 
 
 def find_lick(house: House, group_id: int, number: int, revision: int | None = None) -> KeptLick:
     """The newest revision of a lick, or the one asked for. Raises NotFound, TakenDown, Erased."""
-    row = rows.lick_by_number(house.database.points, group_id, number, RULES_VERSION, revision)
+    return kept(find_row(house.database.points, group_id, number, revision))
+
+
+def find_row(connection: Connection, group_id: int, number: int, revision: int | None = None) -> LickRow:
+    """A lick's row. Raises NotFound, TakenDown, Erased."""
+    row = rows.lick_by_number(connection, group_id, number, RULES_VERSION, revision)
     if row is None:
         raise NotFound("not-found", what="lick")
     if row.state == rows.TAKEN_DOWN:
         raise TakenDown("taken-down", lick=number)
     if row.state == rows.ERASED:
         raise Erased("erased", lick=number)
-    return kept(row)
+    return row
 
 
 def kept(row: LickRow) -> KeptLick:
-    return KeptLick(row.number, row.revision, row.state, *_read(row.body, row.facts))
+    return _told(row, *_read(row.body, row.facts))
+
+
+def _told(
+    row: LickRow, record: LickRecord, lick: Lick, facts: Facts, warnings: tuple[Fault, ...] = ()
+) -> KeptLick:
+    return KeptLick(
+        row.number,
+        row.revision,
+        row.state,
+        record,
+        lick,
+        facts,
+        warnings,
+        row.member_id,
+        row.by,
+        row.said,
+        row.borrowed,
+    )
+
+
+def seen_by(caller: Caller, found: KeptLick) -> KeptLick:
+    """What an organiser told its author is for the two of them."""
+    if caller.role == "member" and (caller.member_id is None or caller.member_id != found.member_id):
+        return replace(found, said=None)
+    return found
 
 
 @lru_cache(maxsize=2048)
@@ -301,84 +421,4 @@ async def list_licks(
     found = await rows.licks_after(
         house.database.slow, group.id, after, limit, RULES_VERSION, instrument, state
     )
-    return [kept(row) for row in found]
-
-
-async def change_lick(
-    house: House, caller: Caller, group_slug: str, number: int, revision: int, sent: Submission
-) -> KeptLick:
-    """Give a lick a new revision, made from ``revision``. Breaks keep the one they were made with."""
-    group = reach_group(house, caller, group_slug, "change-licks")
-    record, lick, warnings = await off_the_loop(lambda: read_lick(sent), sent.text)
-    facts, state = await judge_submission(house, group, lick, but=number)
-    before = rows.lick_by_number(house.database.points, group.id, number, RULES_VERSION)
-    if before is not None and before.state == rows.IN_POOL and _is_still(before, lick):
-        state = rows.IN_POOL  # nothing that is judged has changed: it stays where it was put
-    body, now = encode(record).decode(), stamp(house.clock())
-
-    def unit(connection: Connection) -> KeptLick:
-        made = rows.change_lick(
-            connection, group.id, number, record.instrument, record.tuning, body, now, revision, state
-        )
-        if made is None:
-            raise _no_longer(connection, group.id, number)
-        keep_facts(connection, group.id, number, made, lick, facts)
-        return KeptLick(number, made, state, record, lick, facts, warnings)
-
-    return await house.database.write(unit)
-
-
-async def take_into_pool(
-    house: House, caller: Caller, group_slug: str, number: int, revision: int
-) -> KeptLick:
-    """Put a draft into the pool as it is: somebody who looks after the pool has looked at it."""
-    group = reach_group(house, caller, group_slug, "change-licks")
-
-    def unit(connection: Connection) -> KeptLick:
-        if not rows.take_into_pool(connection, group.id, number, revision):
-            row = rows.lick_by_number(connection, group.id, number, RULES_VERSION)
-            if row is not None and row.state == rows.IN_POOL:
-                raise Conflict("in-the-pool", lick=number)
-            raise _no_longer(connection, group.id, number)
-        row = rows.lick_by_number(connection, group.id, number, RULES_VERSION)
-        if row is None:
-            raise NotFound("not-found", what="lick")
-        found = kept(row)
-        # that it doubled another was a reason to look at it, and is none any more
-        facts = replace(
-            found.facts, findings=tuple(f for f in found.facts.findings if not f.code.startswith("twin"))
-        )
-        keep_facts(connection, group.id, number, row.revision, found.lick, facts)
-        return replace(found, facts=facts)
-
-    return await house.database.write(unit)
-
-
-async def retire_lick(house: House, caller: Caller, group_slug: str, number: int, revision: int) -> None:
-    """Take a lick out of the pool. Breaks made with it stay."""
-    group = reach_group(house, caller, group_slug, "change-licks")
-
-    def unit(connection: Connection) -> None:
-        if not rows.retire_lick(connection, group.id, number, revision):
-            raise _no_longer(connection, group.id, number)
-
-    await house.database.write(unit)
-
-
-def _no_longer(connection: Connection, group_id: int, number: int) -> BreakwrightError:
-    """Why a lick could not be changed from the revision that was read."""
-    row = rows.lick_by_number(connection, group_id, number, RULES_VERSION)
-    if row is None or row.state == rows.RETIRED:
-        return NotFound("not-found", what="lick")
-    if row.state == rows.TAKEN_DOWN:
-        return TakenDown("taken-down", lick=number)
-    if row.state == rows.ERASED:
-        return Erased("erased", lick=number)
-    return Conflict("changed", revision=row.revision)
-
-
-def lick_history(house: House, caller: Caller, group_slug: str, number: int) -> list[tuple[int, str]]:
-    """(revision, when), newest first. Raises NotFound, TakenDown."""
-    group = reach_group(house, caller, group_slug, "read-group")
-    find_lick(house, group.id, number)
-    return rows.revisions_of(house.database.points, group.id, number)
+    return [seen_by(caller, kept(row)) for row in found]

@@ -77,14 +77,15 @@ async def join(
 
     def unit(connection: Connection) -> MemberRow:
         present = rows.member_by_user(connection, group.id, platform, user_id)
-        if present is not None and present.left_at is None:
+        first = manages_server and not rows.organisers(connection, group.id)
+        if present is not None and present.left_at is None and not first:
             return present
         role = None
         if invitation is not None:
             role = rows.use_invitation(connection, group.id, digest(invitation), now)
             if role is None:
                 raise NotFound("no-such-invitation")
-        if manages_server and not rows.organisers(connection, group.id):
+        if first:
             role = "organiser"
         if role is None and invited_only:
             raise Forbidden("invited-only")
@@ -117,6 +118,8 @@ async def change_member(
             raise Conflict("exists", what="member", name=name)
         if role is not None:
             note(connection, caller, group.id, now, "change-role", f"member {number}", role=role)
+        if name is not None and row.id != caller.member_id:
+            note(connection, caller, group.id, now, "rename-member", f"member {number}")
         return find_member(connection, group.id, number)
 
     return await house.database.write(unit)

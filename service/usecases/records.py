@@ -18,15 +18,30 @@ from service.notation.chart import read_chart, read_order
 
 
 class Rights(msgspec.Struct, frozen=True):
-    """Where a lick or tune comes from; ``origin`` is own, traditional or adapted."""
+    """Where a lick or tune comes from; ``origin`` is own, traditional or adapted. ``may_submit`` and the like are what whoever
+    sent a lick in declares: that they may, that others may edit it, that other groups may have it."""
 
     origin: str = "own"
     source: str | None = None
     licence: str | None = None
     credit: str | None = None
+    year: int | None = None
+    may_submit: bool = True
+    may_edit: bool = True
+    may_share: bool = False
 
 
 OWN = Rights()
+
+
+def check_rights(rights: Rights) -> None:
+    """Raises DomainError ``source-needed`` or ``may-not-submit``."""
+    if rights.origin == "adapted" and not (rights.source or "").strip():
+        raise DomainError("source-needed", at=[Fault("source-needed", path="rights.source")])
+    if not rights.may_submit:
+        raise DomainError("may-not-submit", at=[Fault("may-not-submit", path="rights.may_submit")])
+
+
 NoteRecord = tuple[int, int, int, int, str | None, str | None]
 
 

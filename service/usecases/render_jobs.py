@@ -5,6 +5,7 @@ from functools import cache
 
 from service.engrave.looks import LARGE_SCALE, PHONE, WIDE, Look, paper
 from service.engrave.paint import THEMES, Picture
+from service.engrave.plots import Plot, drawn_plot
 from service.engrave.sheets import Sheet, laid_out
 from service.engrave.svg import write_svg
 from service.engrave.typeset import forget_pictures, write_pdf, write_png
@@ -43,6 +44,12 @@ def svg_pages(keep: Keep, sheet: Sheet, layout: str, theme: str, large: bool) ->
 def png_pages(keep: Keep, sheet: Sheet, layout: str, theme: str, large: bool) -> Facts:
     for page in laid_out(sheet, screen(layout, large=large)):
         keep(write_png(page, THEMES[theme]))
+    forget_pictures()
+    return {}
+
+
+def png_plot(keep: Keep, plot: Plot, theme: str) -> Facts:
+    keep(write_png(drawn_plot(plot), THEMES[theme]))
     forget_pictures()
     return {}
 

@@ -14,6 +14,7 @@ from service.judge.facts import RULES_VERSION
 from service.store import licks as lick_rows
 from service.store import taken_down as rows
 from service.store.licks import IN_POOL, LickRow
+from service.store.reports import tell_borrowers
 from service.store.taken_down import TakenDownRow
 from service.usecases.audited import note
 from service.usecases.facts import keep_facts
@@ -63,19 +64,30 @@ async def take_down(
     now = stamp(house.clock())
 
     def unit(connection: Connection) -> TakenDownLick:
-        if rows.take_down(connection, group.id, number, revision, reason, caller.member_id, now):
-            row = rows.taken_down(connection, group.id, number)
-            if row is not None:
-                note(connection, caller, group.id, now, "take-lick-down", f"lick {number}")
-                return _told(row)
-        present = lick_rows.lick_by_number(connection, group.id, number, RULES_VERSION)
-        if present is None:
-            raise NotFound("not-found", what="lick")
-        raise Conflict("changed", revision=present.revision)
+        return taken_down_within(connection, caller, group.id, number, revision, reason, now)
 
     told = await house.database.write(unit)
     await house.renders.forget(group.id)
     return told
+
+
+def taken_down_within(
+    connection: Connection, caller: Caller, group_id: int, number: int, revision: int, reason: str, now: str
+) -> TakenDownLick:
+    """Within a unit: take a lick down and tell those who borrowed it. Renders are the caller's to forget.
+
+    Raises NotFound, Conflict ``changed``.
+    """
+    if rows.take_down(connection, group_id, number, revision, reason, caller.member_id, now):
+        tell_borrowers(connection, group_id, number, now)
+        note(connection, caller, group_id, now, "take-lick-down", f"lick {number}")
+        row = rows.taken_down(connection, group_id, number)
+        if row is not None:
+            return _told(row)
+    present = lick_rows.lick_by_number(connection, group_id, number, RULES_VERSION)
+    if present is None:
+        raise NotFound("not-found", what="lick")
+    raise Conflict("changed", revision=present.revision)
 
 
 async def put_back(house: House, caller: Caller, group_slug: str, number: int, revision: int) -> None:
@@ -85,7 +97,8 @@ async def put_back(house: House, caller: Caller, group_slug: str, number: int, r
     Raises NotFound ``not-taken-down``, Conflict ``changed``.
     """
     group = reach_group(house, caller, group_slug, "take-licks-down")
-    found, now = kept(_lick(house, group.id, number)), stamp(house.clock())
+    found = kept(_lick(house, group.id, number))
+    now = stamp(house.clock())
 
     def unit(connection: Connection) -> None:
         row = rows.taken_down(connection, group.id, number)
@@ -98,7 +111,7 @@ async def put_back(house: House, caller: Caller, group_slug: str, number: int, r
             facts, state = unless_there(connection, group.id, found.lick, found.facts, state, but=number)
             keep_facts(connection, group.id, number, revision, found.lick, facts)
         rows.put_back(connection, group.id, number, state)
-        note(connection, caller, group.id, now, "put-lick-back", f"lick {number}", state=state)
+        note(connection, caller, group.id, now, "put-lick-back", f"lick {number}")
 
     await house.database.write(unit)
 

@@ -6,12 +6,12 @@ from datetime import timedelta
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, NotFound
+from service.errors import Conflict, Forbidden, NotFound
 from service.store import tokens as rows
 from service.store.tokens import TokenRow
 from service.usecases.audited import note
 from service.usecases.house import House
-from service.usecases.identify import Caller, expiry, new_token, reach_group, require
+from service.usecases.identify import Caller, expiry, new_token, reach_group, require, scopes_of
 from service.usecases.once import Once, write_once
 from service.usecases.people import find_member
 
@@ -49,11 +49,15 @@ async def make_token(
     label: str | None,
     once: Once[Token] | None,
 ) -> Token:
-    """A token for a member (by number) or for nobody in particular. It reaches no more than its maker's own does."""
+    """A token for a member (by number) or for nobody in particular, held to what its maker's is unless to less.
+
+    Raises Forbidden for scopes that the maker's own token lacks.
+    """
     group_id = _reach(house, caller, group_slug)
+    held = caller.scopes if scopes is None else frozenset(scopes)
+    _within(caller, held)
     secret, kept = new_token()
     now, expires = stamp(house.clock()), expiry(house, days)
-    held = caller.scopes if scopes is None else frozenset(scopes) & (caller.scopes or frozenset(scopes))
 
     def unit(connection: Connection) -> Token:
         member_id = None
@@ -87,8 +91,14 @@ def list_tokens(
     return [Token(row) for row in found]
 
 
-def _find(connection: Connection, group_id: int | None, token_id: int) -> TokenRow:
-    row = rows.token_by_id(connection, group_id, token_id)
+def _within(caller: Caller, scopes: frozenset[str] | None) -> None:
+    """Nobody hands out more than their own token holds. Raises Forbidden ``beyond-own-scopes``."""
+    if caller.scopes is not None and (scopes is None or not scopes <= caller.scopes):
+        raise Forbidden("beyond-own-scopes", scopes=", ".join(sorted(caller.scopes)))
+
+
+def _find(connection: Connection, group_id: int | None, token_id: int, now: str) -> TokenRow:
+    row = rows.token_by_id(connection, group_id, token_id, now)
     if row is None:
         raise NotFound("not-found", what="token")
     return row
@@ -103,14 +113,18 @@ async def rotate_token(
     days: int | None,
     once: Once[Token] | None,
 ) -> Token:
-    """A new secret for the same rights; the old one holds ``overlap_s`` seconds longer."""
+    """A new secret for the same rights; the old one holds ``overlap_s`` seconds longer.
+
+    Raises Forbidden for a token that reaches further than the caller's own.
+    """
     group_id = _reach(house, caller, group_slug)
     secret, kept = new_token()
     now, expires = stamp(house.clock()), expiry(house, days)
     ends = stamp(house.clock() + timedelta(seconds=overlap_s))
 
     def unit(connection: Connection) -> Token:
-        old = _find(connection, group_id, token_id)
+        old = _find(connection, group_id, token_id, now)
+        _within(caller, scopes_of(old))
         row = rows.add_token(
             connection,
             kept,
@@ -135,9 +149,9 @@ async def revoke_token(house: House, caller: Caller, group_slug: str | None, tok
     now = stamp(house.clock())
 
     def unit(connection: Connection) -> None:
-        row = _find(connection, group_id, token_id)
+        row = _find(connection, group_id, token_id, now)
         rows.revoke_token(connection, row.id, now)
-        if row.role == "operator" and not rows.has_operator(connection):
+        if row.role == "operator" and not rows.has_operator(connection, now):
             raise Conflict("last-operator")
         _noted(connection, caller, group_id, now, "revoke-token", row.id)
 

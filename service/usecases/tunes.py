@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, NotFound
+from service.errors import Conflict, DomainError, NotFound
 from service.music.tunes import Tune
 from service.store import tunes as rows
 from service.store.tunes import TuneRow
@@ -15,6 +15,8 @@ from service.usecases.identify import Caller, reach_group
 from service.usecases.once import Once, write_once
 from service.usecases.readings import off_the_loop
 from service.usecases.records import TuneRecord, check_slug, encode, kept_tune, tune_of, tune_record
+
+NO_SLUGS = frozenset({"known", "due"})  # lists that stand where a tune's page would
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +41,8 @@ async def save_tune(
     Raises DomainError or ReadingError with every place to mend; Conflict if it exists or has changed.
     """
     group = reach_group(house, caller, group_slug, "change-tunes")
-    check_slug(slug)
+    if check_slug(slug) in NO_SLUGS:
+        raise DomainError("word-in-use", slug=slug)
     text = record.chart + (record.melody or "")
     tune = await off_the_loop(lambda: tune_of(slug, record), text)
     body, now = encode(record).decode(), stamp(house.clock())
@@ -60,8 +63,11 @@ async def save_tune(
     return await write_once(house, caller, once, unit)
 
 
-def get_tune(house: House, caller: Caller, group_slug: str, slug: str) -> KeptTune:
-    group = reach_group(house, caller, group_slug, "read-group")
+def get_tune(
+    house: House, caller: Caller, group_slug: str, slug: str, action: str = "read-group"
+) -> KeptTune:
+    """The newest revision of a tune, for whoever may do ``action``. Raises NotFound."""
+    group = reach_group(house, caller, group_slug, action)
     return kept(find_tune(house, group.id, slug))
 
 

@@ -186,6 +186,13 @@ def shown(connection: Connection, row: VariationRow, challenge: ChallengeRow, ca
     return Variation(row, challenge, record, lick, facts, votes, mine, voted)
 
 
+def revision_to_revise(house: House, caller: Caller, group_slug: str, number: int) -> int:
+    """The newest revision, for members who may send another. Raises NotFound, Forbidden ``no-member``."""
+    reach_group(house, caller, group_slug, "enter-variation")
+    member_of(caller)
+    return get_variation(house, caller, group_slug, number).row.revision
+
+
 def get_variation(house: House, caller: Caller, group_slug: str, number: int) -> Variation:
     """Raises NotFound; a variation that is held or refused is there for its author and organisers alone."""
     group = reach_group(house, caller, group_slug, "read-group")
@@ -343,15 +350,22 @@ async def review(
             rows.set_reason(connection, row.id, reason)
         else:
             if lick is None or judged is None or row.body is None or row.lick is not None:
-                raise Conflict("no-tab-yet" if row.lick is None else "in-the-pool", lick=row.lick)
+                raise Conflict("no-tab-yet" if row.lick is None else "pooled-already", lick=row.lick)
             facts, state = unless_there(connection, group.id, lick, *judged)
             made = lick_rows.add_lick(
-                connection, group.id, lick.instrument.id, lick.tuning.id, row.body, now, None, state
+                connection,
+                group.id,
+                lick.instrument.id,
+                lick.tuning.id,
+                row.body,
+                now,
+                None,
+                state,
+                row.member_id,
             )
             if made is None:
                 raise RuntimeError("a new lick has no number")
             keep_facts(connection, group.id, made, 1, lick, facts)
-            lick_rows.set_author(connection, group.id, made, row.member_id)
             rows.set_lick(connection, row.id, made)
         note(connection, caller, group.id, now, f"{decision}-variation", f"variation {number}")
         return shown(connection, find_variation(connection, group.id, number), challenge, caller)

@@ -128,19 +128,30 @@ class Gate:
             )
 
 
-# addresses whose bodies are files, which are known by their first bytes
-FILES_SENT = re.compile(r"/(recording|recordings|imports)$")
+# bodies that are files, by how the path ends, and the media types they may come as; None: known by their first bytes
+FILES_SENT: dict[str, frozenset[str] | None] = {
+    "recording": None,
+    "recordings": None,
+    "imports": frozenset(("application/zip", "application/octet-stream")),
+}
 
 
 def _check_type(scope: Scope) -> None:
-    """Bodies are JSON; a body sent as something else is refused before it is read."""
-    if scope["method"] not in ("POST", "PUT", "PATCH") or FILES_SENT.search(scope["path"]):
+    """Bodies are JSON, but for files; one that is sent as something else is refused before it is read."""
+    if scope["method"] not in ("POST", "PUT", "PATCH"):
         return
     value = _header(scope, b"content-type")
-    if value is not None:
-        sent = value.split(b";")[0].strip().lower().decode("latin-1")
-        if sent != "application/json" and not sent.endswith("+json"):
-            raise DomainError("unsupported-type", type=sent[:80])
+    if value is None:
+        return
+    sent = value.split(b";")[0].strip().lower().decode("latin-1")
+    end = scope["path"].rpartition("/")[2]
+    if end in FILES_SENT:
+        taken = FILES_SENT[end]
+        fits = taken is None or sent in taken
+    else:
+        fits = sent == "application/json" or sent.endswith("+json")
+    if not fits:
+        raise DomainError("unsupported-type", type=sent[:80])
 
 
 def _who(scope: Scope) -> tuple[str | None, str | None, str | None]:

@@ -51,7 +51,7 @@ from service.wording import advise, say
 EVERYWHERE = frozenset(
     (
         "does-not-fit", "no-tempo", "too-fast", "twin", "twin-elsewhere", "twin-played-otherwise", "twin-for-another-place", "twin-moved",
-        "twin-taken-down",
+        "twin-taken-down", "waits-for-review",
         "tag-does-not-land", "free-of-the-melody", "level-differs",
     )
 )  # fmt: skip

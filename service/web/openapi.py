@@ -16,26 +16,36 @@ from litestar.openapi.spec import Components, SecurityScheme
 import schemas.base
 import schemas.breaks
 import schemas.challenges
+import schemas.evenings
 import schemas.groups
+import schemas.imports
 import schemas.instruments
 import schemas.leaving
 import schemas.licks
 import schemas.people
+import schemas.practice
 import schemas.readings
+import schemas.reports
 import schemas.sounds
+import schemas.swap_table
 import schemas.tunes
 
 _MODULES = (
     schemas.base,
     schemas.breaks,
     schemas.challenges,
+    schemas.evenings,
     schemas.groups,
+    schemas.imports,
     schemas.instruments,
     schemas.leaving,
     schemas.licks,
     schemas.people,
+    schemas.practice,
     schemas.readings,
+    schemas.reports,
     schemas.sounds,
+    schemas.swap_table,
     schemas.tunes,
 )
 

@@ -135,7 +135,9 @@ async def once_of(
     if not (0 < len(key) <= KEY_MOST and key.isascii() and key.isprintable()):
         raise DomainError("bad-key", most=KEY_MOST)
     body = await request.body() if content is None else content
-    hashed = request_hash(request.method, f"{request.url.path}?{request.url.query}", body)
+    query = request.url.query
+    target = f"{request.url.path}?{query}" if query else request.url.path
+    hashed = request_hash(request.method, target, body)
 
     def kept(result: T) -> Answer:
         content, status, headers = answer(result)
@@ -160,12 +162,21 @@ async def repeatable(
     key: str | None,
     answer: Callable[[T], tuple[object, int, dict[str, str]]],
     work: Callable[[Once[T] | None], Awaitable[T]],
+    *,
     content: bytes | None = None,
+    without_secret: Callable[[T], T] | None = None,
 ) -> Response[Any]:
-    """Do what may be asked for twice with one key, and answer; or say again what was answered before."""
+    """Do what may be asked for twice with one key, and answer; or say again what was answered before.
+
+    ``without_secret`` takes out of a result what is shown once: it is not kept with the key, and not said again.
+    """
+
+    def kept(result: T) -> tuple[object, int, dict[str, str]]:
+        return answer(result if without_secret is None else without_secret(result))
+
     try:
-        result = await work(await once_of(request, key, answer, content))
+        result = await work(await once_of(request, key, kept, content))
     except Answered as before:
         return answered(before)
-    content, status, headers = answer(result)
-    return Response(content, status_code=status, headers=headers)
+    told, status, headers = answer(result)
+    return Response(told, status_code=status, headers=headers)

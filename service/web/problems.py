@@ -60,6 +60,7 @@ STATUS_OF_CODE = {
     "unpacks-too-large": 413,
     "unsupported-type": 415,
     "bad-range": 416,
+    "import-too-large": 413,
 }
 TITLES = {
     400: "Bad request",
@@ -174,6 +175,13 @@ def on_validation(request: Request[Any, Any, Any], error: ValidationException) -
     if request.method in ("POST", "PUT", "PATCH") and request.headers.get("content-length", "0") == "0":
         faults, reason = [], "a JSON body is needed."
     return _answer(request, DomainError("bad-request", at=faults, reason=reason), 400)
+
+
+def field_fault(message: str) -> Fault:
+    """What msgspec says of a field of a file."""
+    match = _PATH.search(message)
+    path = match.group(1) if match and match.group(1) else None
+    return Fault("field-wrong", {"field": path or "A field", "reason": _reason(message)}, path=path)
 
 
 def _path(item: dict[str, Any]) -> str | None:

@@ -3,6 +3,8 @@
 from bisect import bisect_right
 from functools import lru_cache
 
+import msgspec
+
 from schemas.breaks import (
     BreakOut,
     BreakPhraseOut,
@@ -15,7 +17,7 @@ from schemas.breaks import (
 from schemas.groups import GroupOut
 from schemas.instruments import InstrumentOut, TuningOut
 from schemas.judgements import TempoOut
-from schemas.licks import LickOut
+from schemas.licks import BorrowedOut, LickIn, LickOut, LickRightsIn
 from schemas.readings import ChordOut, NoteOut, ReadingOut
 from schemas.tunes import PhraseOut, RightsIn, SettingIn, TempoIn, TuneBody, TuneOut
 from service.judge.judgement import lick_fit
@@ -26,10 +28,11 @@ from service.music.tunes import phrases
 from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
 from service.store.groups import GroupRow
+from service.store.licks import Borrowed
 from service.store.tables import FORMER
 from service.usecases.house import PLACED
 from service.usecases.judging import tune_beat
-from service.usecases.licks import KeptLick, in_hand
+from service.usecases.licks import KeptLick, Submission, in_hand
 from service.usecases.made_breaks import Break, BreakPhrase, Rest
 from service.usecases.records import (
     Rights,
@@ -135,7 +138,27 @@ def group_out(row: GroupRow) -> GroupOut:
 
 
 def rights_record(sent: RightsIn) -> Rights:
-    return Rights(sent.origin, sent.source, sent.licence, sent.credit)
+    """Of a tune, or of a lick (LickRightsIn, which says more)."""
+    return Rights(**{name: getattr(sent, name) for name in sent.__struct_fields__})
+
+
+def submission(sent: LickIn) -> Submission:
+    return Submission(
+        name=sent.name,
+        text=sent.text,
+        instrument=sent.instrument,
+        chords=sent.chords,
+        key=sent.key,
+        hand_style=sent.hand_style,
+        style=sent.style,
+        level=sent.level,
+        tuning=sent.tuning,
+        meter=sent.meter,
+        role=sent.role,
+        phrases=sent.phrases,
+        columns=sent.columns,
+        rights=rights_record(sent.rights),
+    )
 
 
 def rights_out(rights: Rights) -> RightsIn:
@@ -144,6 +167,21 @@ def rights_out(rights: Rights) -> RightsIn:
         source=rights.source,
         licence=rights.licence,
         credit=rights.credit,
+        year=rights.year,
+    )
+
+
+def lick_rights_out(rights: Rights) -> LickRightsIn:
+    return LickRightsIn(**{name: getattr(rights, name) for name in rights.__struct_fields__})
+
+
+def borrowed_out(borrowed: Borrowed) -> BorrowedOut:
+    return BorrowedOut(
+        group=borrowed.group,
+        lick=borrowed.lick,
+        revision=borrowed.revision,
+        borrowed=borrowed.borrowed,
+        rights=msgspec.json.decode(borrowed.rights, type=LickRightsIn),
     )
 
 
@@ -231,7 +269,10 @@ def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
         top=None if top is None else TempoOut(bpm=top, unit=lick.meter.beat_unit),
         reasons=[finding_out(f, lick, language) for f in kept.facts.findings],
         warnings=[place(fault, language) for fault in kept.warnings],
-        rights=rights_out(record.rights),
+        rights=lick_rights_out(record.rights),
+        by=kept.by and member_name(kept.by, language),
+        borrowed_from=None if kept.borrowed is None else borrowed_out(kept.borrowed),
+        said=kept.said,
         links={
             "self": f"/v1/groups/{group}/licks/{kept.number}",
             **_file_links(f"/v1/groups/{group}/licks/{kept.number}"),

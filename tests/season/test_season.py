@@ -114,7 +114,7 @@ class Season:
         """Until nothing is due any more and the bot has brought everything, whoever goes down on the way."""
 
         def falls(step: str) -> bool:
-            fallen = self.random.random() < 0.06
+            fallen = self.random.random() < 0.04
             self.bot_falls += fallen
             return fallen
 
@@ -180,14 +180,14 @@ def _play(season: Season, slug: str) -> None:
         if dice < 0.15:
             sound = b"OggS" + season.random.randbytes(200)
             path = f"{base}/challenges/{number}/variations/recordings"
-            with season.killed_meanwhile(0.15):
+            with season.killed_meanwhile(0.1):
                 sent = season.ask(slug, who, "POST", path, content=sound)
         elif dice < 0.3:
             roll = " ".join(
                 season.random.choice("3214") + season.random.choice(["", ".2"]) for _ in range(16)
             )
             text = " ".join(roll.split()[:8]) + ", " + " ".join(roll.split()[8:])
-            with season.killed_meanwhile(0.15):
+            with season.killed_meanwhile(0.1):
                 sent = season.ask(
                     slug, who, "POST", f"{base}/challenges/{number}/variations", json={"text": text}
                 )
@@ -200,7 +200,7 @@ def _play(season: Season, slug: str) -> None:
         for entry in listed:
             if entry["mine"] or entry["state"] != "entered" or season.random.random() > 0.3:
                 continue
-            with season.killed_meanwhile(0.03):
+            with season.killed_meanwhile(0.01):
                 voted = season.ask(slug, who, "PUT", f"{base}/variations/{entry['number']}/vote")
             assert voted.status_code == 200, voted.text
             season.votes[slug].add((number, entry["number"], who))

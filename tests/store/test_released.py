@@ -74,16 +74,19 @@ def test_a_database_of_any_release_takes_a_lick_down_and_puts_it_back(tmp_path: 
 
 def test_licks_of_the_first_release_keep_their_states_and_revisions(tmp_path: Path) -> None:
     connection = _first_release(tmp_path / "db")
-    before = connection.execute("SELECT * FROM lick_revisions ORDER BY number, revision").fetchall()
+    kept = "SELECT group_id, number, revision, body, created FROM lick_revisions ORDER BY number, revision"
+    before = connection.execute(kept).fetchall()
     assert migrate(connection) == [f"{number:04d}_{name}" for number, name, _ in migrations()[1:]]
-    assert connection.execute("SELECT * FROM lick_revisions ORDER BY number, revision").fetchall() == before
+    assert connection.execute(kept).fetchall() == before
     assert connection.execute("SELECT state, count(*) FROM licks GROUP BY state").fetchall() == [
         ("pool", 11),
         ("retired", 1),
     ]
     assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
     with pytest.raises(sqlite3.IntegrityError):
-        connection.execute("INSERT INTO lick_revisions VALUES (1, 99, 1, '{}', 'now')")  # no such lick
+        connection.execute(
+            "INSERT INTO lick_revisions (group_id, number, revision, body, created) VALUES (1, 99, 1, '{}', 'now')"
+        )  # no such lick
     connection.execute("DELETE FROM licks WHERE number = 1")
     left = connection.execute("SELECT count(*) FROM lick_revisions WHERE number = 1").fetchone()
     assert left == (0,)  # a lick still owns its revisions

@@ -529,7 +529,8 @@ def test_a_draft_that_is_mended_goes_into_the_pool(service: RunningService, kind
     made = _submitted(service, _draft(service, kind))
     where, before = f"{GROUP}/licks/{made['number']}", len(_candidates(service))
     _problem(service.organiser.put(where, json=LICK), 428, "if-match-needed")
-    _problem(service.member.put(where, json=LICK, headers={"If-Match": '"1"'}), 403, "not-allowed")
+    with service.client("member", "ferry-lane", "Sorrel") as other:
+        _problem(other.put(where, json=LICK, headers={"If-Match": '"1"'}), 403, "not-allowed")
     mended = service.organiser.put(where, json=LICK, headers={"If-Match": '"1"'})
     assert (mended.status_code, mended.json()["state"], mended.json()["revision"]) == (200, "pool", 2)
     assert mended.json()["reasons"] == []

@@ -183,7 +183,7 @@ def test_a_variation_taken_into_the_pool_is_a_lick_of_its_author(open_club: Club
     lick = open_club.wren.get(f"{GROUP}/licks/{taken['lick']}").json()
     assert (lick["name"], lick["role"]) == ("Keeper", "opener")
     again = open_club.organiser.post(f"{GROUP}/variations/1/review", json={"decision": "pool"})
-    assert _code(again) == (409, "in-the-pool")
+    assert _code(again) == (409, "pooled-already")
     candidates = open_club.wren.get(f"{GROUP}/tunes/heron-ferry/phrases/1/licks?limit=100").json()["items"]
     assert taken["lick"] in [candidate["number"] for candidate in candidates]
 

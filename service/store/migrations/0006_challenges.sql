@@ -27,7 +27,7 @@ CREATE UNIQUE INDEX challenges_under_way ON challenges (group_id, state) WHERE s
 -- What the clock will do. A row is taken away by the transaction that does it, so it is done once.
 CREATE TABLE due (
     group_id INTEGER NOT NULL REFERENCES groups (id) ON DELETE CASCADE,
-    kind TEXT NOT NULL CHECK (kind IN ('week', 'open', 'remind', 'close')),
+    kind TEXT NOT NULL CHECK (kind IN ('week', 'open', 'remind', 'close', 'practice')),
     subject INTEGER NOT NULL,
     at TEXT NOT NULL,
     PRIMARY KEY (group_id, kind, subject)

@@ -12,18 +12,16 @@ from schemas.judgements import (
     LickJudgementOut,
     MoveIn,
     NamedChord,
-    ReviewIn,
     TextJudgementIn,
     TextJudgementOut,
     TwinList,
     VersionList,
     VersionOut,
 )
-from schemas.licks import LickOut
 from service.notation.tab_writer import write_tab
 from service.usecases import judging as usecases
 from service.usecases.judging import Move, Sent
-from service.usecases.licks import get_lick, in_hand, take_into_pool
+from service.usecases.licks import in_hand
 from service.web.charted import chords_by_measure
 from service.web.judged import (
     candidate_out,
@@ -38,18 +36,14 @@ from service.web.parts import (
     PAGE,
     Asked,
     Cursor,
-    IfMatch,
     Limit,
     caller_of,
-    etag,
     house_of,
     language,
     page,
     problems,
     read_number_cursor,
-    revision_from,
 )
-from service.web.show import lick_out
 
 LickNumber = Annotated[int, PathParameter(ge=1, le=9_999_999, description="A lick's number in its group.")]
 OtherNumber = Annotated[int, PathParameter(ge=1, le=9_999_999, description="The lick that follows.")]
@@ -161,26 +155,6 @@ async def move(
 
 
 @post(
-    "/v1/groups/{group:str}/licks/{lick_number:int}/review",
-    tags=["licks"],
-    summary="Put a draft into the pool as it is",
-    status_code=200,
-    responses=problems(409, 412, 422, 428, 451, 503),
-)
-async def review(
-    request: Asked,
-    group: FromPath[str],
-    lick_number: LickNumber,
-    data: JSONBody[ReviewIn],
-    if_match: IfMatch = None,
-) -> Response[LickOut]:
-    house, caller = house_of(request), caller_of(request)
-    revision = revision_from(if_match, lambda: get_lick(house, caller, group, lick_number).revision)
-    kept = await take_into_pool(house, caller, group, lick_number, revision)
-    return Response(lick_out(kept, group, language(request)), headers=etag(kept.revision))
-
-
-@post(
     "/v1/judgements",
     tags=["judgements"],
     summary="Judge a lick as text; nothing is kept",
@@ -202,4 +176,4 @@ async def judge_text(request: Asked, data: JSONBody[TextJudgementIn]) -> TextJud
     )
 
 
-ROUTES = [judge, candidates, join, twins, easier, move, review, judge_text]
+ROUTES = [judge, candidates, join, twins, easier, move, judge_text]

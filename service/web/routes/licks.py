@@ -1,17 +1,19 @@
 """The pool."""
 
+from collections.abc import Awaitable, Callable
 from typing import Annotated, Literal
 
 import msgspec
 from litestar import Response, delete, get, post, put
 from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
-from schemas.licks import LickIn, LickList, LickOut, RevisionList, RevisionOut
+from schemas.licks import LickIn, LickList, LickOut
 from service.judge.hands import lick_hands
 from service.usecases import licks as usecases
-from service.usecases.licks import KeptLick, Submission
-from service.usecases.once import Answered
-from service.web.judged import left_fingers
+from service.usecases.changed_licks import change_lick, retire_lick
+from service.usecases.licks import KeptLick
+from service.usecases.once import Answered, Once
+from service.web.judged import left_fingers, sentence
 from service.web.parts import (
     PAGE,
     Asked,
@@ -30,7 +32,7 @@ from service.web.parts import (
     read_number_cursor,
     revision_from,
 )
-from service.web.show import lick_out, rights_record
+from service.web.show import lick_out, submission
 from service.web.tabs import HandsShown, Layout, Width, tab_answer
 
 LickNumber = Annotated[int, PathParameter(ge=1, le=9_999_999, description="A lick's number in its group.")]
@@ -39,28 +41,9 @@ InstrumentFilter = Annotated[
 ]
 
 StateFilter = Annotated[
-    Literal["pool", "draft", "retired"] | None,
-    QueryParameter(name="status", description="Licks in this state only; pool and drafts without it."),
+    Literal["pool", "reviewed", "draft", "retired"] | None,
+    QueryParameter(name="status", description="Licks in this state only; all but retired ones without it."),
 ]
-
-
-def _submission(sent: LickIn) -> Submission:
-    return Submission(
-        name=sent.name,
-        text=sent.text,
-        instrument=sent.instrument,
-        chords=sent.chords,
-        key=sent.key,
-        hand_style=sent.hand_style,
-        style=sent.style,
-        level=sent.level,
-        tuning=sent.tuning,
-        meter=sent.meter,
-        role=sent.role,
-        phrases=sent.phrases,
-        columns=sent.columns,
-        rights=rights_record(sent.rights),
-    )
 
 
 @get("/v1/groups/{group:str}/licks", tags=["licks"], summary="Licks, by number", responses=problems(422))
@@ -95,18 +78,25 @@ async def every(
 async def add(
     request: Asked, group: FromPath[str], data: JSONBody[LickIn], idempotency_key: IdempotencyKey = None
 ) -> Response[LickOut]:
+    async def work(once: Once[KeptLick] | None) -> KeptLick:
+        return await usecases.add_lick(house_of(request), caller_of(request), group, submission(data), once)
+
+    return await sent_in(request, group, idempotency_key, work)
+
+
+async def sent_in(
+    request: Asked, group: str, key: str | None, work: Callable[[Once[KeptLick] | None], Awaitable[KeptLick]]
+) -> Response[LickOut]:
+    """Do what brings a new lick, and answer with it; or say again what was answered before."""
+
     def made(kept: KeptLick) -> tuple[LickOut, int, dict[str, str]]:
         where = {"location": f"/v1/groups/{group}/licks/{kept.number}"}
-        return lick_out(kept, group, language(request)), 201, {**etag(kept.revision), **where}
+        shown = lick_out(kept, group, language(request))
+        shown.cautions.append(sentence("caution-rights", {}, language(request)))
+        return shown, 201, {**etag(kept.revision), **where}
 
     try:
-        kept = await usecases.add_lick(
-            house_of(request),
-            caller_of(request),
-            group,
-            _submission(data),
-            await once_of(request, idempotency_key, made),
-        )
+        kept = await work(await once_of(request, key, made))
     except Answered as before:
         number = msgspec.json.decode(before.answer.body)["number"]
         usecases.get_lick(house_of(request), caller_of(request), group, number)  # it may be taken down since
@@ -129,7 +119,7 @@ async def one(request: Asked, group: FromPath[str], lick_number: LickNumber) -> 
 @put(
     "/v1/groups/{group:str}/licks/{lick_number:int}",
     tags=["licks"],
-    summary="Give a lick a new revision",
+    summary="Give a lick a new revision; organisers any, members what they sent in",
     responses=problems(412, 422, 428, 451, 503),
 )
 async def change(
@@ -140,8 +130,10 @@ async def change(
     if_match: IfMatch = None,
 ) -> Response[LickOut]:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(if_match, lambda: usecases.get_lick(house, caller, group, lick_number).revision)
-    kept = await usecases.change_lick(house, caller, group, lick_number, revision, _submission(data))
+    revision = revision_from(
+        if_match, lambda: usecases.get_lick(house, caller, group, lick_number, "change-own-licks").revision
+    )
+    kept = await change_lick(house, caller, group, lick_number, revision, submission(data))
     return Response(lick_out(kept, group, language(request)), headers=etag(kept.revision))
 
 
@@ -155,19 +147,10 @@ async def retire(
     request: Asked, group: FromPath[str], lick_number: LickNumber, if_match: IfMatch = None
 ) -> None:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(if_match, lambda: usecases.get_lick(house, caller, group, lick_number).revision)
-    await usecases.retire_lick(house, caller, group, lick_number, revision)
-
-
-@get(
-    "/v1/groups/{group:str}/licks/{lick_number:int}/revisions",
-    tags=["licks"],
-    summary="A lick's revisions, newest first",
-    responses=problems(451),
-)
-async def revisions(request: Asked, group: FromPath[str], lick_number: LickNumber) -> RevisionList:
-    found = usecases.lick_history(house_of(request), caller_of(request), group, lick_number)
-    return RevisionList(items=[RevisionOut(revision=number, created=when) for number, when in found])
+    revision = revision_from(
+        if_match, lambda: usecases.get_lick(house, caller, group, lick_number, "change-own-licks").revision
+    )
+    await retire_lick(house, caller, group, lick_number, revision)
 
 
 @get(
@@ -190,4 +173,4 @@ async def tab(
     return tab_answer(usecases.in_hand(kept.lick), layout, width, left)
 
 
-ROUTES = [every, add, one, change, retire, revisions, tab]
+ROUTES = [every, add, one, change, retire, tab]

@@ -1,5 +1,6 @@
 """Members, invitations, and the trail of what organisers did."""
 
+from dataclasses import replace
 from typing import Annotated
 
 import msgspec
@@ -174,6 +175,7 @@ async def invite(
         lambda once: usecases.invite(
             house_of(request), caller_of(request), group, data.role, data.uses, data.days, once
         ),
+        without_secret=lambda made: replace(made, code=None),
     )
 
 

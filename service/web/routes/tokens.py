@@ -1,5 +1,6 @@
 """Tokens of a group, and those of the whole service."""
 
+from dataclasses import replace
 from typing import Annotated, Any
 
 from litestar import Response, delete, get, post
@@ -43,6 +44,10 @@ def _made(made: Token) -> tuple[TokenOut, int, dict[str, str]]:
     return token_out(made), 201, {}
 
 
+def _without_secret(made: Token) -> Token:
+    return replace(made, secret=None)
+
+
 def _listed(request: Asked, group: str | None, limit: int, cursor: str | None) -> Response[TokenList]:
     found = usecases.list_tokens(
         house_of(request), caller_of(request), group, read_number_cursor(cursor), limit + 1
@@ -61,6 +66,7 @@ async def _rotated(
         lambda once: usecases.rotate_token(
             house_of(request), caller_of(request), group, token, data.overlap_s, data.days, once
         ),
+        without_secret=_without_secret,
     )
 
 
@@ -95,6 +101,7 @@ async def make(
             data.label,
             once,
         ),
+        without_secret=_without_secret,
     )
 
 
@@ -153,6 +160,7 @@ async def make_service(
             data.label,
             once,
         ),
+        without_secret=_without_secret,
     )
 
 

@@ -80,7 +80,9 @@ async def change(
     if_match: IfMatch = None,
 ) -> Response[TuneOut]:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(if_match, lambda: usecases.get_tune(house, caller, group, tune).revision)
+    revision = revision_from(
+        if_match, lambda: usecases.get_tune(house, caller, group, tune, "change-tunes").revision
+    )
     kept = await usecases.save_tune(house, caller, group, tune, record_of_tune(data), revision)
     return Response(tune_out(kept), headers=etag(kept.revision))
 
@@ -93,7 +95,9 @@ async def change(
 )
 async def hide(request: Asked, group: FromPath[str], tune: FromPath[str], if_match: IfMatch = None) -> None:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(if_match, lambda: usecases.get_tune(house, caller, group, tune).revision)
+    revision = revision_from(
+        if_match, lambda: usecases.get_tune(house, caller, group, tune, "change-tunes").revision
+    )
     await usecases.hide_tune(house, caller, group, tune, revision)
 
 

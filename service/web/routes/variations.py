@@ -132,7 +132,7 @@ async def enter_recording(
         lambda once: recorded.enter_recording(
             house_of(request), caller_of(request), group, challenge, name, comment, content, once
         ),
-        content,
+        content=content,
     )
 
 
@@ -176,9 +176,7 @@ async def revise(
     if_match: IfMatch = None,
 ) -> Response[VariationOut]:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(
-        if_match, lambda: usecases.get_variation(house, caller, group, variation).row.revision
-    )
+    revision = revision_from(if_match, lambda: usecases.revision_to_revise(house, caller, group, variation))
     return _answer(
         request, group, await usecases.revise(house, caller, group, variation, revision, _sent(data))
     )

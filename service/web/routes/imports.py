@@ -1,0 +1,124 @@
+"""Many licks at once: a zip of files."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+import msgspec
+from litestar import Response, post
+from litestar.openapi.spec import OpenAPIMediaType, Operation, RequestBody, Schema
+from litestar.openapi.spec.enums import OpenAPIFormat, OpenAPIType
+from litestar.params import FromPath, QueryParameter
+
+from schemas.imports import ImportOut
+from service.errors import DomainError
+from service.usecases.lick_files import files_of_zip
+from service.usecases.lick_imports import Import, import_licks, taken_down_since
+from service.usecases.once import Answered
+from service.web.imported import as_submission, import_out
+from service.web.parts import (
+    Asked,
+    IdempotencyKey,
+    answered,
+    caller_of,
+    house_of,
+    language,
+    once_of,
+    problems,
+)
+
+Dry = Annotated[bool, QueryParameter(name="dry", description="Report what would become of it, keep nothing.")]
+Default = Annotated[
+    str | None, QueryParameter(max_length=400, description="For licks that say nothing of it themselves.")
+]
+
+
+@dataclass
+class ZipOperation(Operation):
+    """The body is read by hand, so it is described by hand."""
+
+    def __post_init__(self) -> None:
+        zipped = Schema(type=OpenAPIType.STRING, format=OpenAPIFormat.BINARY)
+        self.request_body = RequestBody(
+            required=True,
+            description="A zip of .toml files with [[lick]] tables (the fields of LickIn) and of .txt tabs.",
+            content={"application/zip": OpenAPIMediaType(schema=zipped)},
+        )
+
+
+@post(
+    "/v1/groups/{group:str}/imports",
+    tags=["licks"],
+    summary="Send in a zip of licks, and hear what became of each",
+    status_code=200,
+    responses=problems(409, 413, 415, 422, 503),
+    operation_class=ZipOperation,
+    request_max_body_size=None,  # _body_within minds a bound of its own
+)
+async def imports(
+    request: Asked,
+    group: FromPath[str],
+    dry: Dry = False,
+    instrument: Default = None,
+    tuning: Default = None,
+    meter: Default = None,
+    key: Default = None,
+    chords: Default = None,
+    hand_style: Default = None,
+    style: Default = None,
+    idempotency_key: IdempotencyKey = None,
+) -> Response[ImportOut]:
+    house, caller = house_of(request), caller_of(request)
+    given = {
+        "instrument": instrument, "tuning": tuning, "meter": meter, "key": key, "chords": chords,
+        "hand_style": hand_style, "style": style,
+    }  # fmt: skip
+    body = await _body_within(request, house.settings.import_mib)
+
+    def made(report: Import) -> tuple[ImportOut, int, dict[str, str]]:
+        return import_out(report, language(request)), 200, {}
+
+    # a dry import keeps nothing, its key neither
+    once = None if dry else await once_of(request, idempotency_key, made, body)
+    try:
+        report = await import_licks(
+            house,
+            caller,
+            group,
+            lambda: files_of_zip(body),
+            {name: value for name, value in given.items() if value is not None},
+            as_submission,
+            once,
+            dry=dry,
+        )
+    except Answered as before:
+        return _answered_again(request, group, before)
+    return Response(made(report)[0])
+
+
+async def _body_within(request: Asked, most_mib: int) -> bytes:
+    """The body. Raises DomainError ``import-too-large`` before more than that is read."""
+    most, parts, size = most_mib << 20, [], 0
+    if (request.content_length or 0) > most:
+        raise DomainError("import-too-large", most=most_mib)
+    async for part in request.stream():
+        parts.append(part)
+        size += len(part)
+        if size > most:
+            raise DomainError("import-too-large", most=most_mib)
+    return b"".join(parts)
+
+
+def _answered_again(request: Asked, group: str, before: Answered) -> Response[ImportOut]:
+    """The report as it was, without the names of what has been taken down since."""
+    report = msgspec.json.decode(before.answer.body, type=ImportOut)
+    numbers = [item.number for item in report.items if item.number is not None]
+    gone = taken_down_since(house_of(request), caller_of(request), group, numbers)
+    for item in report.items:
+        if item.number in gone:
+            item.name, item.state, item.reasons = None, "taken-down", []
+    said = answered(before)
+    said.content = report
+    return said
+
+
+ROUTES = [imports]
