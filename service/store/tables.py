@@ -4,12 +4,13 @@ A copy of a group, a copy of what is known of a member, bringing a copy in, eras
 this list. ``tests/store/test_tables.py`` looks for tables and columns that are missing here.
 
 In SQL ``:group`` and ``:member`` are row ids, ``:now`` a stamp. Columns are told as ``name``, ``name:json`` (text that holds JSON),
-``name:time`` (a stamp), ``name:day``, ``name>table`` (the id of a row there, told by that row's key in a copy).
+``name:time`` (a stamp), ``name:day``, ``name:own`` (null but in a member's
+own copy), ``name>table`` (the id of a row there, told by that row's key in a copy).
 """
 
 from dataclasses import dataclass, field
 
-JSON, TIME, DAY = "json", "time", "day"
+JSON, TIME, DAY, OWN = "json", "time", "day", "own"
 FORMER = "\x7f"  # begins the stored name of somebody who was erased, before their number; no name can hold it
 
 _OF_GROUP = "group_id = :group"
@@ -25,7 +26,7 @@ _GONE_VARIATIONS = f"{_THEIR_VARIATIONS} AND state = 'withdrawn'"
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """``kind`` is empty, JSON, TIME, DAY, or the table that a row id is of."""
+    """``kind`` is empty, JSON, TIME, DAY, OWN, or the table that a row id is of."""
 
     name: str
     kind: str = ""
@@ -253,7 +254,7 @@ TABLES: tuple[Table, ...] = (
     Table(
         "lessons", _OF_GROUP,
         _columns(
-            "number member_id>members teacher_id>members piece due:day comment level shared done created:time"
+            "number member_id>members teacher_id>members piece due:day comment level:own shared done created:time"
         ),
         "lessons.json", along="shared",
         of_member="member_id = :member OR teacher_id = :member",

@@ -9,7 +9,7 @@ from typing import Any
 
 from service.store.groups import NEXT_GROUP_ID, pool_changed
 from service.store.migrate import migrate
-from service.store.tables import BY_NAME, LEFT_OUT, TABLES, Table
+from service.store.tables import BY_NAME, LEFT_OUT, OWN, TABLES, Table
 
 Row = dict[str, Any]
 NUMBER = "number"  # what rows are called by that have no number in the database
@@ -47,7 +47,12 @@ class Copying:
     def rows(self, table: Table, condition: str = "true", **values: object) -> Iterator[Row]:
         """Rows in their order, as a copy has them, those of the tables that lie within them by those tables' names."""
         inner = [child for child in self.tables if child.within and child.within[0] == table.name]
-        told = [_told(column.name, column.kind) for column in table.columns]
+        told = [
+            f"NULL AS {column.name}"
+            if column.kind == OWN and not self._of_member
+            else _told(column.name, column.kind)
+            for column in table.columns
+        ]
         told += ["t.id AS row_id"] if table.counted else []
         told += [f"t.{inner[0].within[1]} AS link"] if inner and inner[0].within else []
         # a name with its point sorts as names of files do: 1. before 10., a-b. before a.
