@@ -91,7 +91,7 @@ class SettingsOut(Response):
     draws: bool
     reminds: bool
     secret_votes: bool
-    levels: tuple[int, int]
+    levels: Annotated[list[int], Meta(min_length=2, max_length=2)]
     door: str
     revisit_days: int
     review: bool

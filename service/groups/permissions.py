@@ -78,6 +78,7 @@ MAY: dict[str, Right] = {
     "set-lessons": _right("organise", "organiser"),
     "keep-own-lessons": _right("contribute", *_PLAYERS),
     "log-practice": _right("contribute", *_PLAYERS),
+    "see-ones-own": _right("read", *_PLAYERS),  # lessons, practice, and what others share of theirs
     # posts to the chat
     "claim-posts": _right("deliver", "bot"),
     "read-posts": _right("organise", *_ORGANISERS),

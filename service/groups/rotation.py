@@ -1,15 +1,15 @@
-"""Whose turn it is: the rule by which a week's challenge is drawn."""
+"""Which phrase comes next: every one once before any comes again."""
 
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-Key = tuple[str, str, int]  # tune, part, phrase of the part
+Place = tuple[str, str, int]  # tune, part, index of the phrase
 
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A phrase of a tune, and the level of the lick that it would begin from; None where there is none."""
+    """A phrase of a tune that has a base lick, its role, and that lick's level if it is known."""
 
     tune: str
     part: str
@@ -18,51 +18,50 @@ class Spot:
     level: int | None
 
     @property
-    def key(self) -> Key:
+    def place(self) -> Place:
         return (self.tune, self.part, self.index)
 
 
-def next_spot(spots: Sequence[Spot], past: Sequence[Key], levels: tuple[int, int], seed: str) -> Spot | None:
-    """The spot whose turn it is; ``past`` are those that have come, oldest first. None without spots.
+def next_spot(
+    spots: Sequence[Spot], past: Sequence[Place], levels: tuple[int, int], seed: str
+) -> Spot | None:
+    """The spot for the next week, or None if there are none.
 
-    Of the spots that suit the group's levels each comes once before any comes again. Of those left, the role that has not come for
-    longest is taken, then the tune; what is alike in both is put in an order that ``seed`` decides.
+    The spots of the wanted levels (lowest, highest; an unknown level fits) make up a cycle, or those nearest to these
+    if none fits. A cycle ends when all of today's have come since it began, and the next does not begin with the one
+    that came last, if there is another. Of what a cycle still lacks, the role goes first that was not used for the
+    longest time, then the tune, then an order that the seed decides. ``past`` is what came, oldest first.
     """
-    cycle = _suiting(spots, levels)
-    if not cycle:
-        return None
-    left = [cycle[key] for key in _left(cycle, past)]
-    role_of = {spot.key: spot.role for spot in spots}
-    roles = {role_of[key]: when for when, key in enumerate(past) if key in role_of}
-    tunes = {key[0]: when for when, key in enumerate(past)}
+    least = min((_distance(spot, levels) for spot in spots), default=0)
+    cycle = [spot for spot in spots if _distance(spot, levels) == least]
+    over = _come_in_this_cycle({spot.place for spot in cycle}, past)
+    roles = {spot.place: spot.role for spot in spots}
+    role_used = {roles[place]: when for when, place in enumerate(past) if place in roles}
+    tune_used = {tune: when for when, (tune, _, _) in enumerate(past)}
     return min(
-        left,
-        key=lambda spot: (roles.get(spot.role, -1), tunes.get(spot.tune, -1), _by_seed(seed, spot.key)),
+        (spot for spot in cycle if spot.place not in over),
+        key=lambda s: (role_used.get(s.role, -1), tune_used.get(s.tune, -1), _chance(s, seed)),
+        default=None,
     )
 
 
-def _suiting(spots: Sequence[Spot], levels: tuple[int, int]) -> dict[Key, Spot]:
-    """Those at the group's levels, or of no known one; where there are none, those nearest to them."""
-
-    def off(spot: Spot) -> int:
-        return 0 if spot.level is None else max(levels[0] - spot.level, spot.level - levels[1], 0)
-
-    nearest = min(map(off, spots), default=0)
-    return {spot.key: spot for spot in spots if off(spot) == nearest}
+def _distance(spot: Spot, levels: tuple[int, int]) -> int:
+    lowest, highest = levels
+    return 0 if spot.level is None else max(lowest - spot.level, spot.level - highest, 0)
 
 
-def _left(cycle: dict[Key, Spot], past: Sequence[Key]) -> list[Key]:
-    """What has not come in the cycle that runs. A new one does not begin with what came last."""
-    came: set[Key] = set()
-    for key in past:
-        if key in cycle:
-            came = {key} if key in came else came | {key}
-    left = [key for key in cycle if key not in came]
-    if left:
-        return left
-    last = next(key for key in reversed(past) if key in cycle)
-    return [key for key in cycle if key != last] or [last]
+def _come_in_this_cycle(cycle: set[Place], past: Sequence[Place]) -> set[Place]:
+    """What may not come now: the running cycle's so far, or what came last where a new one begins."""
+    over: set[Place] = set()
+    last: set[Place] = set()
+    for place in past:
+        if place in cycle:
+            over.add(place)
+            last = {place}
+            if over == cycle:
+                over = set()
+    return over or (last if len(cycle) > 1 else set())
 
 
-def _by_seed(seed: str, key: Key) -> bytes:
-    return hashlib.sha256(repr((seed, key)).encode()).digest()
+def _chance(spot: Spot, seed: str) -> bytes:
+    return hashlib.sha256(repr((seed, spot.place, spot.level)).encode()).digest()

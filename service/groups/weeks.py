@@ -1,23 +1,33 @@
-"""Weeks of a group: when one begins, when members are reminded, in the group's own time zone.
+"""Weeks of a group: a slot at a wall time of its zone opens each, and the next slot closes it.
 
-A local time that a change of the clock leaves out is taken with the offset before the gap, so it is later by the gap; one that
-comes twice is the first of the two (RFC 5545, 3.3.5).
+A wall time that the clocks leave out is moved on by the gap, one that comes twice is the first: RFC 5545, 3.3.5. That
+is what ``zoneinfo`` makes of ``fold=0``.
 """
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from functools import lru_cache
+from functools import cache
 from zoneinfo import ZoneInfo
 
+MID_WEEK_DAYS = (
+    3  # local days from opening to the reminder. Ours: later, with four days left, many still have time
+)
+LEAST_OPEN = timedelta(days=2)  # a week that would be shorter is not opened any more. Ours
+REMINDER_LATE = timedelta(hours=24)  # a reminder that is later than this is left out. Ours
+
 WEEK = timedelta(days=7)
-MID_WEEK_DAYS = 3  # local days after a week began that members are reminded; ours
-LEAST_OPEN = timedelta(days=2)  # a challenge is open for so long at least; ours
-REMINDER_LATE = timedelta(hours=24)  # a reminder that is later than this is left out; ours
+
+# Names as the IANA database has them: no dots, no leading slash. Its folders `posix` and `right` hold every zone again,
+# `right` with leap seconds; the other three differ from machine to machine or are no place's time.
+_ZONE_NAME = re.compile(
+    r"(?!(posix|right)/|(localtime|posixrules|Factory)$)[A-Za-z][\w+-]*(/[A-Za-z][\w+-]*)*", re.ASCII
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """A day of the week (0 is Monday) and a time of day in an IANA zone."""
+    """A time of the week: weekday 0 (Monday) to 6, wall time in whole minutes, zone of the IANA database."""
 
     weekday: int
     time: time
@@ -26,57 +36,66 @@ class Slot:
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """Moments in UTC."""
+    """Three moments in UTC, each later than the one before."""
 
     opens: datetime
     reminds: datetime
     closes: datetime
 
 
-@lru_cache(maxsize=1024)
+@cache
 def zone_named(text: str) -> ZoneInfo:
-    """Raises ValueError for what is no zone's name."""
+    """Raises ValueError for what is not the name of a zone."""
+    if not _ZONE_NAME.fullmatch(text):
+        raise ValueError(text)
     try:
         return ZoneInfo(text)
-    except (OSError, LookupError, ValueError) as error:  # names may be like paths, or folders
+    except (KeyError, OSError) as error:  # not there; a folder, or longer than a file's name can be
         raise ValueError(text) from error
 
 
-def _moment(day: date, at: time, zone: str) -> datetime:
-    """The moment of a local time, in UTC. ``fold`` 0 is the offset before a gap, and the first of two."""
-    return datetime.combine(day, at, zone_named(zone)).astimezone(UTC)
-
-
 def next_slot(slot: Slot, after: datetime) -> datetime:
-    """The first moment after another when a week begins."""
-    # a day early: a zone may be a day ahead, and a gap moves a time on
-    day = after.astimezone(zone_named(slot.zone)).date() - timedelta(days=1)
-    day += timedelta(days=(slot.weekday - day.weekday()) % 7)
-    while (found := _moment(day, slot.time, slot.zone)) <= after:
-        day += WEEK
-    return found
+    """The first occurrence after a moment, in UTC."""
+    return next(moment for moment in _around(slot, after) if moment > after)
 
 
 def last_slot(slot: Slot, moment: datetime) -> datetime:
-    """The latest moment, this one or before it, when a week began."""
-    day = moment.astimezone(zone_named(slot.zone)).date() + timedelta(days=1)
-    day -= timedelta(days=(day.weekday() - slot.weekday) % 7)
-    while (found := _moment(day, slot.time, slot.zone)) > moment:
-        day -= WEEK
-    return found
+    """The latest occurrence at a moment or before it, in UTC."""
+    return max(found for found in _around(slot, moment) if found <= moment)
 
 
 def week_of(slot: Slot, opens: datetime) -> Week:
-    """The week that begins then, in the middle of which members are reminded."""
+    """The week that opens at a moment. One opened by hand between two slots is reminded of midway."""
     closes = next_slot(slot, opens)
-    day = opens.astimezone(zone_named(slot.zone)).date() + timedelta(days=MID_WEEK_DAYS)
-    return Week(opens, _moment(day, slot.time, slot.zone), closes)
+    reminds = opens + (closes - opens) / 2
+    for day in _days_around(slot, opens):
+        if _moment(slot, day) == opens:
+            reminds = _moment(slot, day + timedelta(days=MID_WEEK_DAYS))
+    return Week(opens, reminds, closes)
 
 
 def opening(slot: Slot, now: datetime) -> datetime | None:
-    """When the week that runs began, if enough of it is left for a challenge; None means to wait for the next one."""
+    """When the week that should be open now opened: the latest slot, or None where too little of its week is left."""
     return last_slot(slot, now) if next_slot(slot, now) - now >= LEAST_OPEN else None
 
 
 def reminder_still_useful(week: Week, now: datetime) -> bool:
-    return now < week.closes and now - week.reminds <= REMINDER_LATE
+    """Whether a reminder that is due may still be sent."""
+    return now <= week.reminds + REMINDER_LATE and now < week.closes
+
+
+def _around(slot: Slot, moment: datetime) -> list[datetime]:
+    return [_moment(slot, day) for day in _days_around(slot, moment)]
+
+
+def _days_around(slot: Slot, moment: datetime) -> list[date]:
+    """Local dates of the slot, ascending, enough of them that occurrences lie on both sides of the moment.
+
+    Two ahead: where clocks go back over midnight, a slot of tomorrow may be over already (St John's, until 2011)."""
+    today = moment.astimezone(zone_named(slot.zone)).date()
+    latest = today - timedelta(days=(today.weekday() - slot.weekday) % 7)
+    return [latest + weeks * WEEK for weeks in (-1, 0, 1, 2)]
+
+
+def _moment(slot: Slot, day: date) -> datetime:
+    return datetime.combine(day, slot.time, zone_named(slot.zone)).astimezone(UTC)

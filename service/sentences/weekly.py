@@ -53,6 +53,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "post-round-up": ("Challenge {challenge}, {tune_name}, is over. Variations: {entries}.", ""),
     "post-variation": ("Variation {variation} for challenge {in_challenge}: {name}, by {by_name}.", ""),
+    "post-practice": (
+        "To try without the tab when it suits you: {pieces}. Stop when it is enough, or if anything hurts.",
+        "",
+    ),
     "post-goals": ("Aim for {unit} = {easiest} to {hardest}, and go up only after clean passes.", ""),
     "post-standing": ("{rank}. {name}, by {by_name}: {votes}", ""),
     "post-channel-trouble": (

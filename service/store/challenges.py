@@ -146,7 +146,7 @@ WEEK, OPEN, REMIND, CLOSE = "week", "open", "remind", "close"
 
 @dataclass(frozen=True, slots=True)
 class DueRow:
-    """``subject`` is a challenge's id; 0 where a group's week begins."""
+    """``subject`` is a challenge's id, a member's where they practise; 0 where a group's week begins."""
 
     group_id: int
     kind: str

@@ -140,6 +140,24 @@ def reminders_until(connection: sqlite3.Connection, member_id: int, day: str) ->
     return [ReminderRow(*row) for row in rows]
 
 
+def reminded(connection: sqlite3.Connection, group_id: int) -> list[int]:
+    """Ids of the members of a group who keep something by heart."""
+    rows = connection.execute(
+        "SELECT DISTINCT member_id FROM reminders r JOIN members m ON m.id = r.member_id WHERE m.group_id = ? "
+        "ORDER BY member_id",
+        (group_id,),
+    )
+    return [int(row[0]) for row in rows]
+
+
+def next_reminder(connection: sqlite3.Connection, member_id: int, after: str) -> str | None:
+    """The first day after another on which something comes up."""
+    (day,) = connection.execute(
+        "SELECT min(due) FROM reminders WHERE member_id = ? AND due > ?", (member_id, after)
+    ).fetchone()
+    return None if day is None else str(day)
+
+
 def keep_reminder(connection: sqlite3.Connection, member_id: int, row: ReminderRow) -> None:
     connection.execute(
         "INSERT INTO reminders (member_id, piece, step, due) VALUES (?, ?, ?, ?) "

@@ -303,7 +303,10 @@ LEFT_OUT: tuple[Table, ...] = (
         "swap_table", _OF_GROUP, why="what is shared elsewhere is for the group to say there",
         remove=(f"DELETE FROM swap_table WHERE group_id = :group AND lick IN {_THEIR_NUMBERS}",),
     ),
-    Table("due", _OF_GROUP, why="written anew: it follows from the settings and the challenge that is open"),
+    Table(
+        "due", _OF_GROUP, why="written anew: it follows from settings, the challenge that is open, and what is kept by heart",
+        erase=("DELETE FROM due WHERE group_id = :group AND kind = 'practice' AND subject = :member",),
+    ),
     Table(
         "idempotency_keys",
         "(caller IN (SELECT 'token:' || id FROM tokens WHERE group_id = :group) "

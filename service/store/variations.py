@@ -4,6 +4,7 @@ import sqlite3
 from dataclasses import dataclass
 
 HELD, ENTERED, REFUSED, WITHDRAWN = "held", "entered", "refused", "withdrawn"
+TAKEN_DOWN = "taken-down"  # its lick in the pool was
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +36,10 @@ class VariationRow:
 
 
 _JOINED = (
-    "SELECT v.id, v.group_id, v.number, v.challenge_id, c.number, v.member_id, m.number, m.name, v.revision, v.state, v.name, v.comment, "
+    "SELECT v.id, v.group_id, v.number, v.challenge_id, c.number, v.member_id, m.number, m.name, v.revision, CASE WHEN t.number IS NULL THEN v.state ELSE 'taken-down' END, v.name, v.comment, "
     "v.body, v.facts, w.number, v.recording_id, v.lick, v.reason, v.entered, v.votes, v.chances FROM variations v "
     "JOIN challenges c ON c.id = v.challenge_id LEFT JOIN members m ON m.id = v.member_id LEFT JOIN members w ON w.id = v.tab_by "
+    "LEFT JOIN taken_down t ON t.group_id = v.group_id AND t.number = v.lick "
 )
 
 
@@ -51,7 +53,7 @@ def variations_of(
 ) -> list[VariationRow]:
     """All but the withdrawn, by number; for a member those held or refused only if they are their own."""
     rows = connection.execute(
-        _JOINED + "WHERE v.challenge_id = ? AND v.number > ? AND v.state <> 'withdrawn' "
+        _JOINED + "WHERE v.challenge_id = ? AND v.number > ? AND v.state <> 'withdrawn' AND t.number IS NULL "
         "AND (? IS NULL OR v.state = 'entered' OR v.member_id = ?) ORDER BY v.number LIMIT ?",
         (challenge_id, after, member_id, member_id, limit),
     )
@@ -61,7 +63,8 @@ def variations_of(
 def entered(connection: sqlite3.Connection, challenge_id: int) -> list[VariationRow]:
     """Those that can be voted for."""
     rows = connection.execute(
-        _JOINED + "WHERE v.challenge_id = ? AND v.state = 'entered' ORDER BY v.number", (challenge_id,)
+        _JOINED + "WHERE v.challenge_id = ? AND v.state = 'entered' AND t.number IS NULL ORDER BY v.number",
+        (challenge_id,),
     )
     return [VariationRow(*row) for row in rows]
 
@@ -168,8 +171,9 @@ def set_result(connection: sqlite3.Connection, variation_id: int, votes: int, ch
 def results(connection: sqlite3.Connection, group_id: int) -> list[tuple[int, int, int, int | None]]:
     """(variation number, votes, chances, lick in the pool) of all whose challenge has closed."""
     rows = connection.execute(
-        "SELECT number, votes, chances, lick FROM variations WHERE group_id = ? AND state = 'entered' "
-        "AND votes IS NOT NULL ORDER BY number",
+        "SELECT v.number, v.votes, v.chances, v.lick FROM variations v LEFT JOIN taken_down t "
+        "ON t.group_id = v.group_id AND t.number = v.lick WHERE v.group_id = ? AND v.state = 'entered' "
+        "AND v.votes IS NOT NULL AND t.number IS NULL ORDER BY v.number",
         (group_id,),
     )
     return [(int(row[0]), int(row[1]), int(row[2]), row[3]) for row in rows]

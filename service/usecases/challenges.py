@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from sqlite3 import Connection
 
+import msgspec
+
 from service.clock import moment, stamp
 from service.compose.ranking import ranked
 from service.errors import Conflict, DomainError, NotFound
@@ -16,6 +18,7 @@ from service.store import posts as post_rows
 from service.store import variations as variation_rows
 from service.store.challenges import CLOSE, OPEN, REMIND, ChallengeRow, NewChallenge
 from service.store.groups import GroupRow
+from service.store.taken_down import taken_down
 from service.store.variations import VariationRow
 from service.usecases.audited import NEWEST, note
 from service.usecases.composing import compose
@@ -47,8 +50,14 @@ class Challenge:
     record: ChallengeRecord
 
 
-def told(row: ChallengeRow) -> Challenge:
-    return Challenge(row, challenge_record(row.record))
+def told(connection: Connection, row: ChallengeRow) -> Challenge:
+    """A challenge as it is shown: of a lick that was taken down neither number nor name."""
+    record = challenge_record(row.record)
+    if row.lick is not None and taken_down(connection, row.group_id, row.lick) is not None:
+        return Challenge(
+            replace(row, lick=None, lick_revision=None), msgspec.structs.replace(record, lick_name=None)
+        )
+    return Challenge(row, record)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +101,7 @@ async def make_challenge(
         else:
             rows.make_due(connection, group.id, OPEN, made.id, made.opens)
         note(connection, caller, group.id, at, "make-challenge", f"challenge {made.number}")
-        return told(made)
+        return told(connection, made)
 
     return await write_once(house, caller, once, unit)
 
@@ -253,11 +262,11 @@ def get_challenge(house: House, caller: Caller, group_slug: str, number: int | N
     group = reach_group(house, caller, group_slug, "read-group")
     points = house.database.points
     if number is not None:
-        return told(find_challenge(points, group.id, number))
+        return told(points, find_challenge(points, group.id, number))
     row = rows.under_way(points, group.id, "open")
     if row is None:
         raise NotFound("no-challenge-open")
-    return told(row)
+    return told(points, row)
 
 
 def list_challenges(
@@ -265,9 +274,8 @@ def list_challenges(
 ) -> Sequence[Challenge]:
     """Newest first."""
     group = reach_group(house, caller, group_slug, "read-group")
-    return [
-        told(row) for row in rows.challenges_before(house.database.points, group.id, before or NEWEST, limit)
-    ]
+    points = house.database.points
+    return [told(points, row) for row in rows.challenges_before(points, group.id, before or NEWEST, limit)]
 
 
 async def close_challenge(house: House, caller: Caller, group_slug: str, number: int) -> Challenge:
@@ -284,7 +292,7 @@ async def close_challenge(house: House, caller: Caller, group_slug: str, number:
         else:
             raise Conflict("not-under-way", challenge=number)
         note(connection, caller, group.id, stamp(now), "close-challenge", f"challenge {number}")
-        return told(find_challenge(connection, group.id, number))
+        return told(connection, find_challenge(connection, group.id, number))
 
     return await house.database.write(unit)
 
@@ -312,4 +320,4 @@ def round_up(
         for entry in entries.values()
         if entry.votes is not None
     ]
-    return told(row), [Placed(found, entries[found.entry]) for found in standings(counted)]
+    return told(points, row), [Placed(found, entries[found.entry]) for found in standings(counted)]

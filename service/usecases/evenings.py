@@ -99,8 +99,10 @@ def _find(connection: Connection, group_id: int, number: int) -> EveningRow:
     return row
 
 
-def get_evening(house: House, caller: Caller, group_slug: str, number: int) -> Evening:
-    group = reach_group(house, caller, group_slug, "read-group")
+def get_evening(
+    house: House, caller: Caller, group_slug: str, number: int, action: str = "read-group"
+) -> Evening:
+    group = reach_group(house, caller, group_slug, action)
     points = house.database.points
     return _evening(points, group.id, _find(points, group.id, number))
 

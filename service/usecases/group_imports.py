@@ -24,6 +24,7 @@ from service.music.licks import check_lick
 from service.music.tunes import Tune, phrases
 from service.store import challenges as challenge_rows
 from service.store import groups as group_rows
+from service.store import practice as practice_rows
 from service.store.groups import GroupRow
 from service.store.posts import LAPSED, SENT
 from service.store.tables import DAY, FORMER, JSON, TABLES, TIME, Table
@@ -34,7 +35,7 @@ from service.usecases.challenges import tell_clock
 from service.usecases.evenings import ItemRecord
 from service.usecases.facts import identity_of
 from service.usecases.group_copies import GROUP_FORMAT, HEAD, RECORDINGS, VERSION, recording_name
-from service.usecases.group_settings import check_settings, read_settings
+from service.usecases.group_settings import check_settings, local_day, read_settings, settings_of
 from service.usecases.house import House
 from service.usecases.identify import Caller, require
 from service.usecases.recorded import recording_type
@@ -49,6 +50,7 @@ from service.usecases.records import (
     tune_of,
     tune_record,
 )
+from service.usecases.reminding import put_down
 from service.usecases.spots import challenge_record
 from service.usecases.weekly import set_weeks
 
@@ -127,6 +129,9 @@ async def import_group(
         if under_way is not None:
             tell_clock(connection, made, under_way)
         set_weeks(connection, made, now)
+        today = local_day(settings_of(made), now)
+        for member_id in practice_rows.reminded(connection, made.id):
+            put_down(connection, made, member_id, today)
         note(connection, caller, made.id, stamp(now), "import-group", f"group {made.slug}")
         return Imported(made, {table: len(found) for table, found in rows.items() if found})
 

@@ -65,7 +65,7 @@ def _seen(connection: Connection, group_id: int, viewer_id: int, number: int) ->
 
 def get_lesson(house: House, caller: Caller, group_slug: str, number: int) -> LessonRow:
     """Raises NotFound for one that the caller may not see, too."""
-    group = reach_group(house, caller, group_slug, "read-group")
+    group = reach_group(house, caller, group_slug, "see-ones-own")
     return _seen(house.database.points, group.id, member_of(caller), number)
 
 
@@ -73,7 +73,7 @@ def list_lessons(
     house: House, caller: Caller, group_slug: str, member: int | None, after: int, limit: int
 ) -> Sequence[LessonRow]:
     """Those that the caller may see, in the order they were set."""
-    group = reach_group(house, caller, group_slug, "read-group")
+    group = reach_group(house, caller, group_slug, "see-ones-own")
     return rows.lessons_seen_by(house.database.points, group.id, member_of(caller), member, after, limit)
 
 

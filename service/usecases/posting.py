@@ -22,6 +22,7 @@ from service.store import people
 from service.store import posts as rows
 from service.store.groups import GroupRow
 from service.store.posts import PostRow
+from service.store.taken_down import taken_down
 from service.usecases.audited import NEWEST, note
 from service.usecases.group_settings import settings_of
 from service.usecases.house import House
@@ -142,11 +143,19 @@ async def claim(house: House, caller: Caller, platform: str, most: int, lease_s:
             row = replace(row, channel=None if row.recipient else channel)
             if target is not None:
                 row = replace(row, message_id=target.message_id)
-            params = msgspec.json.decode(row.params)
+            params = _without_taken_down(connection, group.id, msgspec.json.decode(row.params))
             found.append(Claimed(row, group, params, _names(connection, group.id, params)))
         return found
 
     return await house.database.write(unit)
+
+
+def _without_taken_down(connection: Connection, group_id: int, params: dict[str, Any]) -> dict[str, Any]:
+    """Of a lick that was taken down since, neither number nor name goes into the chat."""
+    lick = params.get("lick")
+    if lick is None or taken_down(connection, group_id, lick) is None:
+        return params
+    return {**params, "lick": None, "lick_name": None}
 
 
 def _names(connection: Connection, group_id: int, params: dict[str, Any]) -> dict[int, str]:

@@ -16,6 +16,7 @@ from service.usecases.house import House
 from service.usecases.identify import Caller, member_of, reach_group
 from service.usecases.once import Once, write_once
 from service.usecases.pieces import Piece, Practised, find_piece
+from service.usecases.reminding import put_down
 from service.usecases.repertoire import check_past
 
 LOGS_SEEN = 20  # of a piece, for what comes next; ours
@@ -81,6 +82,7 @@ async def log_practice(
         row = rows.add_log(connection, member_id, log)
         if reminder is not None:
             rows.keep_reminder(connection, member_id, reminder)
+            put_down(connection, group, member_id, today)
         return Logged(row, advice, minutes)
 
     return await write_once(house, caller, once, unit)
@@ -105,7 +107,7 @@ def _reminder(points: Connection, member_id: int, log: LogRow, day: date) -> Rem
 
 def list_logs(house: House, caller: Caller, group_slug: str, before: int, limit: int) -> Sequence[LogRow]:
     """One's own, newest first."""
-    reach_group(house, caller, group_slug, "read-group")
+    reach_group(house, caller, group_slug, "see-ones-own")
     return rows.logs_before(house.database.points, member_of(caller), before, limit)
 
 
@@ -123,14 +125,14 @@ async def drop_log(house: House, caller: Caller, group_slug: str, log_id: int) -
 
 def due_pieces(house: House, caller: Caller, group_slug: str) -> Sequence[ReminderRow]:
     """What comes up again for the caller by today, longest due first."""
-    group = reach_group(house, caller, group_slug, "read-group")
+    group = reach_group(house, caller, group_slug, "see-ones-own")
     today = local_day(settings_of(group), house.clock())
     return rows.reminders_until(house.database.points, member_of(caller), today.isoformat())
 
 
 def get_choices(house: House, caller: Caller, group_slug: str, number: int) -> ChoicesRow:
     """One's own. Raises NotFound for anybody else's."""
-    reach_group(house, caller, group_slug, "read-group")
+    reach_group(house, caller, group_slug, "see-ones-own")
     return rows.choices(house.database.points, _own(caller, number))
 
 
@@ -145,13 +147,15 @@ async def choose(
     house: House, caller: Caller, group_slug: str, number: int, chosen: ChoicesRow
 ) -> ChoicesRow:
     """Whether the group may see how one's practice goes, and whether to be reminded; without reminders none are kept."""
-    reach_group(house, caller, group_slug, "log-practice")
+    group = reach_group(house, caller, group_slug, "log-practice")
     member_id = _own(caller, number)
+    today = local_day(settings_of(group), house.clock())
 
     def unit(connection: Connection) -> ChoicesRow:
         rows.keep_choices(connection, member_id, chosen)
         if not chosen.reminders:
             rows.drop_reminders(connection, member_id)
+            put_down(connection, group, member_id, today)
         return chosen
 
     return await house.database.write(unit)

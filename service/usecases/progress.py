@@ -58,7 +58,7 @@ async def progress_of(
 
     Raises NotFound where somebody does not share, as where there is nobody.
     """
-    group = reach_group(house, caller, group_slug, "read-group")
+    group = reach_group(house, caller, group_slug, "see-ones-own")
     member_id, number = member_of(caller), caller.member_number or 0
     if member is not None and member != number:
         points = house.database.points

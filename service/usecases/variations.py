@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, Fault, Forbidden, NotFound
+from service.errors import Conflict, Fault, Forbidden, NotFound, TakenDown
 from service.judge.facts import Facts
 from service.judge.rules import Finding
 from service.music.instruments import STYLES
@@ -16,7 +16,7 @@ from service.store import posts as post_rows
 from service.store import variations as rows
 from service.store.challenges import ChallengeRow
 from service.store.groups import GroupRow
-from service.store.variations import ENTERED, HELD, REFUSED, WITHDRAWN, Content, VariationRow
+from service.store.variations import ENTERED, HELD, REFUSED, TAKEN_DOWN, WITHDRAWN, Content, VariationRow
 from service.usecases import posting
 from service.usecases.audited import note
 from service.usecases.challenges import find_challenge
@@ -166,9 +166,12 @@ def _unless_sent(
 
 
 def find_variation(connection: Connection, group_id: int, number: int) -> VariationRow:
+    """Raises NotFound, TakenDown where its lick in the pool was taken down."""
     row = rows.variation_by_number(connection, group_id, number)
     if row is None or row.state == WITHDRAWN:
         raise NotFound("not-found", what="variation")
+    if row.state == TAKEN_DOWN:
+        raise TakenDown("taken-down", lick=row.lick)
     return row
 
 
@@ -344,7 +347,7 @@ async def review(
             rows.set_state(connection, row, ENTERED)
             announce(connection, group, find_variation(connection, group.id, number), challenge, now)
         elif decision == "refuse":
-            if row.state not in (HELD, ENTERED) or challenge.state == "closed":
+            if row.state not in (HELD, ENTERED):
                 raise Conflict("cannot-review", variation=number, state=row.state)
             _take_away(connection, group, row, REFUSED, now)
             rows.set_reason(connection, row.id, reason)

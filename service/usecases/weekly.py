@@ -20,6 +20,7 @@ from service.store import groups as group_rows
 from service.store import licks as lick_rows
 from service.store.challenges import CLOSE, OPEN, REMIND, WEEK, DueRow, NewChallenge
 from service.store.groups import GroupRow
+from service.usecases import reminding
 from service.usecases.challenges import begin, closing, finish, new_challenge, remind
 from service.usecases.group_settings import settings_of, slot_of
 from service.usecases.house import House
@@ -186,11 +187,20 @@ def _closes(connection: Connection, row: DueRow, now: datetime) -> Deed:
     return deed
 
 
+def _practice(connection: Connection, row: DueRow, now: datetime) -> Deed:
+    def deed(writing: Connection) -> None:
+        if rows.take_due(writing, row):
+            reminding.tell(writing, _group(writing, row.group_id), row, now)
+
+    return deed
+
+
 _PLANS: dict[str, Callable[[Connection, DueRow, datetime], Deed]] = {
     WEEK: _week_begins,
     OPEN: _opens,
     REMIND: _reminds,
     CLOSE: _closes,
+    reminding.PRACTICE: _practice,
 }
 
 

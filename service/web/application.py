@@ -7,6 +7,7 @@ from litestar.datastructures import State
 
 from service.usecases.house import House
 from service.web import openapi
+from service.web.bodies import StrictRequest
 from service.web.gate import Gate
 from service.web.metrics import Measured
 from service.web.problems import HANDLERS
@@ -69,6 +70,7 @@ def make_web(house: House, log: logging.Logger) -> Gate:
     application = Litestar(
         route_handlers=[*ROUTES, openapi.schema],
         exception_handlers=HANDLERS,
+        request_class=StrictRequest,
         request_max_body_size=house.settings.max_body_bytes,
         openapi_config=None,
         logging_config=None,

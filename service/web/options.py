@@ -14,6 +14,8 @@ WORK_UP_STEP = 4  # beats from tempo to tempo: common practice, no source
 WORK_UP_ROUNDS = {"break": 1}  # at each tempo; three where a round is short: common practice, no source
 SHORT_ROUNDS = 3
 WORK_UP_FROM = 0.6  # of the tempo it leads to; ours
+MOST_PAGES = 9999  # more than anything has
+_FROM_NOUGHT = {"minimum": 0}  # the framework leaves it out of the description where null may stand, too
 
 Tempo = Annotated[
     int | None,
@@ -24,7 +26,11 @@ Tempo = Annotated[
 Capo = Annotated[
     int | None,
     QueryParameter(
-        name="capo", ge=0, le=MAX_CAPO, description="The same hands behind another capo, in another key."
+        name="capo",
+        ge=0,
+        le=MAX_CAPO,
+        description="The same hands behind another capo, in another key.",
+        schema_extra=_FROM_NOUGHT,
     ),
 ]
 LayoutShown = Annotated[
@@ -34,7 +40,10 @@ ThemeShown = Annotated[
     Literal["light", "dark"], QueryParameter(name="theme", description="Of pictures: light or dark.")
 ]
 PageShown = Annotated[
-    int, QueryParameter(name="page", ge=1, description="Of pictures that have several pages; of split sound.")
+    int,
+    QueryParameter(
+        name="page", ge=1, le=MOST_PAGES, description="Of pictures that have several pages; of split sound."
+    ),
 ]
 Large = Annotated[bool, QueryParameter(name="large", description="Large print.")]
 PaperShown = Annotated[
@@ -65,7 +74,13 @@ Rounds = Annotated[
 Click = Annotated[bool, QueryParameter(name="click", description="A click all the way through.")]
 CountIn = Annotated[
     int | None,
-    QueryParameter(name="count_in", ge=0, le=MOST_COUNT_IN, description="Measures clicked before it begins."),
+    QueryParameter(
+        name="count_in",
+        ge=0,
+        le=MOST_COUNT_IN,
+        description="Measures clicked before it begins.",
+        schema_extra=_FROM_NOUGHT,
+    ),
 ]
 Swing = Annotated[
     int,

@@ -35,7 +35,9 @@ IfMatch = Annotated[
 IdempotencyKey = Annotated[
     str | None,
     HeaderParameter(
-        name="Idempotency-Key", description="A fresh random key: repeating the request does it once."
+        name="Idempotency-Key",
+        description="A fresh random key: repeating the request does it once.",
+        schema_extra={"minLength": 1, "maxLength": KEY_MOST, "pattern": "^[ -~]+$"},  # as once_of checks
     ),
 ]
 

@@ -31,6 +31,8 @@ from service.web.problems import place
 from service.web.show import member_name, notes_out, rights_out, setting_out
 from service.wording import say
 
+NAME_SHOWN = 50  # characters of a name in a round-up: chats take 2,000 in a message
+
 
 def challenge_out(found: Challenge, group: str) -> ChallengeOut:
     row, record = found.row, found.record
@@ -171,9 +173,17 @@ def post_text(claimed: Claimed, group: GroupRow) -> str:
     if claimed.row.kind == CHALLENGE and not over:
         aims = [bpm for _, bpm in params["goals"]]
         lines.append(say("post-goals", {**plain, "easiest": aims[0], "hardest": aims[-1]}, language))
-    lines += [say("post-standing", entry, language) for entry in params.get("standings", ())]
+    lines += [say("post-standing", _short(entry), language) for entry in params.get("standings", ())]
     lines += [params[said] for said in ("note", "comment") if params.get(said)]
     return "\n".join(lines)
+
+
+def _short(entry: dict[str, Any]) -> dict[str, Any]:
+    """Ten places with long names must fit into one message."""
+    return {
+        name: value if not isinstance(value, str) or len(value) <= NAME_SHOWN else f"{value[:NAME_SHOWN]}…"
+        for name, value in entry.items()
+    }
 
 
 def post_state_out(row: PostRow) -> PostStateOut:

@@ -24,6 +24,7 @@ MEMBERS = f"{GROUP}/members"
 LICKS, ONE_LICK = f"{GROUP}/licks", f"{GROUP}/licks/{{lick_number}}"
 TUNES, ONE_TUNE = f"{GROUP}/tunes", f"{GROUP}/tunes/{{tune}}"
 ONE_BREAK = f"{GROUP}/breaks/{{code}}"
+EVENINGS, LOGS = f"{GROUP}/evenings", f"{GROUP}/practice-logs"
 CHALLENGES, ONE_VARIATION = f"{GROUP}/challenges", f"{GROUP}/variations/{{variation}}"
 
 # The action that an operation is; several where it depends on what is sent, each with a row in SENT.
@@ -136,6 +137,32 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"PUT {ONE_VARIATION}/recording": "enter-variation",
     f"PUT {ONE_VARIATION}/vote": "vote",
     f"DELETE {ONE_VARIATION}/vote": "vote",
+    # evenings
+    f"GET {MEMBERS}/{{member}}/tunes": "read-group",
+    f"PUT {MEMBERS}/{{member}}/tunes/{{tune}}": ("keep-own-list", "change-members"),
+    f"DELETE {MEMBERS}/{{member}}/tunes/{{tune}}": ("keep-own-list", "change-members"),
+    f"GET {TUNES}/known": "read-group",
+    f"GET {TUNES}/due": "read-group",
+    f"POST {GROUP}/played": "mark-played",
+    f"GET {EVENINGS}": "read-group",
+    f"POST {EVENINGS}": "plan-evenings",
+    f"GET {EVENINGS}/{{evening}}": "read-group",
+    f"PUT {EVENINGS}/{{evening}}": "plan-evenings",
+    f"POST {EVENINGS}/{{evening}}/sharing": "plan-evenings",
+    f"POST {EVENINGS}/{{evening}}/played": "mark-played",
+    # lessons and practice
+    f"GET {GROUP}/lessons": "see-ones-own",
+    f"POST {GROUP}/lessons": ("set-lessons", "keep-own-lessons"),
+    f"GET {GROUP}/lessons/{{lesson}}": "see-ones-own",
+    f"PATCH {GROUP}/lessons/{{lesson}}": "keep-own-lessons",
+    f"GET {LOGS}": "see-ones-own",
+    f"POST {LOGS}": "log-practice",
+    f"DELETE {LOGS}/{{log}}": "log-practice",
+    f"GET {LOGS}/due": "see-ones-own",
+    f"GET {LOGS}/progress": "see-ones-own",
+    f"GET {LOGS}/progress.png": "see-ones-own",
+    f"GET {MEMBERS}/{{member}}/practice": "see-ones-own",
+    f"PUT {MEMBERS}/{{member}}/practice": "log-practice",
     # posts
     "POST /v1/outbox/claims": "claim-posts",
     "PUT /v1/outbox/{post_id}/sent": "claim-posts",
@@ -148,8 +175,14 @@ WITHIN: frozenset[str] = frozenset()
 # What a caller must be besides: a member, or somebody on a chat platform.
 NEEDS = {
     "join": "user",
+    "export-oneself": "member",
     "change-oneself": "member",
     "report-lick": "member",
+    "keep-own-list": "member",
+    "keep-own-lessons": "member",
+    "set-lessons": "member",
+    "log-practice": "member",
+    "see-ones-own": "member",
     "enter-variation": "member",
     "vote": "member",
 }
@@ -171,6 +204,15 @@ BODIES: dict[str, dict[str, Any]] = {
     "ReportIn": {"reason": "other", "text": "so and so"},
     "AnswerIn": {"decision": "kept", "text": "so and so"},
     "ShareIn": {"lick": 99999},
+    "KnownIn": {"standing": "know"},
+    "EveningIn": {"day": "2026-12-01", "title": "First Tuesday"},
+    "SharingIn": {"players": [{"member": 1, "instrument": "banjo"}]},
+    "PlayedIn": {"tune": "no-such-tune"},
+    "PlayedThenIn": {"tune": "no-such-tune"},
+    "LessonIn": {"member": 9_999, "lick": 9_999_999, "due": "2026-12-01"},
+    "LogIn": {"lick": 9_999_999, "bpm": 80, "clean": True, "passes": 1},
+    "ErasureIn": {"licks": "keep"},
+    "PracticeChoicesIn": {"shared": False, "reminders": False},
     "ChallengeIn": {"tune": "no-such-tune", "phrase": 1},
     "VariationIn": {"text": "32514251, 32514251"},
     "VariationReviewIn": {"decision": "accept"},
@@ -178,6 +220,7 @@ BODIES: dict[str, dict[str, Any]] = {
     "SentIn": {"message_id": "m1"},
     "FailedIn": {"reason": "try-again"},
 }
+LESSON = {"lick": 9_999_999, "due": "2026-12-01"}
 OWN = -1  # stands for the caller's own number; who has none is not asked
 # Where what is sent decides about the action, or has to be there: the body, and path parameters.
 SENT: dict[tuple[str, str], dict[str, Any]] = {
@@ -186,6 +229,12 @@ SENT: dict[tuple[str, str], dict[str, Any]] = {
     (f"POST {MEMBERS}", "change-members"): {"json": {"name": "Heron", "role": "member"}},
     (f"PATCH {MEMBERS}/{{member}}", "change-members"): {"json": {"name": "Heron"}},
     (f"PATCH {MEMBERS}/{{member}}", "change-oneself"): {"json": {}, "member": OWN},
+    (f"GET {MEMBERS}/{{member}}/export", "export-oneself"): {"member": OWN},
+    (f"POST {MEMBERS}/{{member}}/erasure", "change-members"): {"member": 9_999},
+    (f"PUT {MEMBERS}/{{member}}/tunes/{{tune}}", "keep-own-list"): {"member": OWN, "tune": "no-such-tune"},
+    (f"DELETE {MEMBERS}/{{member}}/tunes/{{tune}}", "keep-own-list"): {"member": OWN},
+    (f"POST {GROUP}/lessons", "set-lessons"): {"json": {"member": 9_999, **LESSON}},
+    (f"POST {GROUP}/lessons", "keep-own-lessons"): {"json": {"member": OWN, **LESSON}},
     (f"POST {ONE_BREAK}/swaps", "read-group"): {"json": {"phrase": 1}},
     (f"POST {ONE_BREAK}/swaps", "draw-break"): {"json": {"phrase": 1, "lick": 1}},
     (f"GET {ONE_TUNE}/{{what}}", "read-group"): {"what": "card.svg"},
@@ -340,8 +389,11 @@ def _asking(everybody: Everybody, operation: str, action: str) -> Callable[[Call
         values = {**given, "group": group}
         if values.get("member") == OWN:
             values["member"] = caller.number
+        now = dict(sent)
+        if now.get("json", {}).get("member") == OWN:
+            now["json"] = now["json"] | {"member": caller.number}
         return everybody.client.request(
-            method, path.format_map(values), params=query, headers=caller.headers, **sent
+            method, path.format_map(values), params=query, headers=caller.headers, **now
         )
 
     return ask
@@ -366,9 +418,11 @@ def test_who_is_let_in(everybody: Everybody, operation: str) -> None:
     wrong = []
     for action in _rows(operation):
         ask = _asking(everybody, operation, action)
+        sent = SENT.get((operation, action), {})
+        speaks_of_oneself = OWN in (sent.get("member"), sent.get("json", {}).get("member"))
         of_a_group = "{group}" in operation
         for caller in everybody.callers:
-            if SENT.get((operation, action), {}).get("member") == OWN and caller.number is None:
+            if speaks_of_oneself and caller.number is None:
                 continue
             nothing = ask(caller, "no-such-group")
             for group in ("ferry-lane", "quay") if of_a_group else ("no-such-group",):

@@ -1,6 +1,7 @@
 """The API's description is complete and true: OpenAPI 3.1, checked by an outside validator and by real answers."""
 
 import io
+import pkgutil
 import zipfile
 from typing import Any
 
@@ -9,6 +10,7 @@ import msgspec
 import pytest
 from openapi_spec_validator import validate
 
+import schemas
 from service.web.openapi import messages
 from tests.support import RunningService
 from tests.web.test_api import GROUP, LICK, TUNE
@@ -57,6 +59,24 @@ def test_components_are_exactly_what_is_enforced(description: dict[str, Any]) ->
     avoid = description["components"]["schemas"]["RandomIn"]["properties"]["avoid"]
     assert avoid["items"]["minimum"] == 1
     assert description["components"]["schemas"]["LickIn"]["additionalProperties"] is False
+
+
+def test_every_module_of_messages_is_described() -> None:
+    modules = {f"schemas.{found.name}" for found in pkgutil.iter_modules(schemas.__path__)}
+    assert {message.__module__ for message in messages().values()} == modules
+
+
+def test_every_whole_number_that_is_asked_for_has_bounds(description: dict[str, Any]) -> None:
+    unbounded = [
+        (method, path, parameter["name"])
+        for path, methods in description["paths"].items()
+        for method, operation in methods.items()
+        for parameter in operation.get("parameters", ())
+        for schema in [parameter["schema"]]
+        if "integer" in [kind.get("type") for kind in schema.get("oneOf", [schema])]
+        and not {"minimum", "maximum"} <= set(schema)
+    ]
+    assert unbounded == []
 
 
 def test_every_answer_that_can_be_an_error_is_a_problem(description: dict[str, Any]) -> None:
@@ -137,3 +157,9 @@ def test_answers_about_the_pools_care_hold_to_their_schemas(
         _holds(description, name, answer.json())
     body = description["paths"]["/v1/groups/{group}/imports"]["post"]["requestBody"]
     assert list(body["content"]) == ["application/zip"]
+
+
+@pytest.mark.parametrize("sent", [{"uses": "5"}, {"uses": True}, {"role": 0}, {"unknown": 1}, [], None])
+def test_a_body_is_read_as_strictly_as_described(demo: RunningService, sent: object) -> None:
+    answer = demo.organiser.post(f"{GROUP}/invitations", json=sent)
+    assert (answer.status_code, answer.json()["code"]) == (400, "bad-request")

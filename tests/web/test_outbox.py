@@ -209,3 +209,40 @@ def test_the_same_post_has_the_same_nonce_after_a_restart(tmp_path: Path) -> Non
     with running_club(tmp_path, MONDAY) as club:
         (after,) = club.claimed()
     assert (after["id"], after["nonce"], after["perhaps_sent"]) == (before["id"], before["nonce"], True)
+
+
+def test_what_a_member_keeps_by_heart_comes_up_in_a_message_to_them_once(club: Club) -> None:
+    club.bind(draws=False)
+    quill = {"On-Behalf-Of": "chat:9", "Acting-Server": "77"}
+    number = club.bot.post(f"{GROUP}/members", json={"name": "Quill"}, headers=quill).json()["number"]
+    wanted = {"shared": False, "reminders": True}
+    club.bot.put(f"{GROUP}/members/{number}/practice", json=wanted, headers=quill)
+    for lick in (1, 2):
+        log = {"lick": lick, "bpm": 70, "clean": True, "passes": 3, "from_memory": True}
+        assert club.bot.post(f"{GROUP}/practice-logs", json=log, headers=quill).status_code == 201
+    assert club.at("2026-11-03T17:59:00Z") == 0
+    assert club.at("2026-11-03T18:00:00Z") == 1
+    (told,) = club.posts()
+    assert (told["kind"], told["recipient"], told["params"]) == (
+        "practice",
+        "9",
+        {"pieces": "lick 1, lick 2"},
+    )
+    assert club.at("2026-11-20T18:00:00Z") == 0
+    # kept: it comes up again after three days
+    again = {"lick": 1, "bpm": 70, "clean": True, "passes": 1, "from_memory": True}
+    club.bot.post(f"{GROUP}/practice-logs", json=again, headers=quill)
+    club.at("2026-11-23T18:00:00Z")
+    assert [post["params"]["pieces"] for post in club.posts()] == ["lick 2, lick 1"]
+
+
+def test_without_reminders_nothing_is_told(club: Club) -> None:
+    club.bind(draws=False)
+    quill = {"On-Behalf-Of": "chat:9", "Acting-Server": "77"}
+    number = club.bot.post(f"{GROUP}/members", json={"name": "Quill"}, headers=quill).json()["number"]
+    practice = f"{GROUP}/members/{number}/practice"
+    club.bot.put(practice, json={"shared": False, "reminders": True}, headers=quill)
+    log = {"lick": 1, "bpm": 70, "clean": True, "passes": 3, "from_memory": True}
+    club.bot.post(f"{GROUP}/practice-logs", json=log, headers=quill)
+    club.bot.put(practice, json={"shared": False, "reminders": False}, headers=quill)
+    assert club.at("2026-11-20T18:00:00Z") == 0

@@ -376,3 +376,38 @@ def test_favourites_of_all_time_make_their_licks_likelier(open_club: Club) -> No
         return first.count(lick)
 
     assert drawn("favourites") > drawn(None)
+
+
+# --- taken down ---------------------------------------------------------------------------------------------
+
+ANY_REVISION = {"If-Match": "*"}
+TAKEN = {"reason": "somebody asked"}
+
+
+def test_of_a_base_lick_that_was_taken_down_the_challenge_tells_nothing(open_club: Club) -> None:
+    open_club.organiser.put(f"{GROUP}/licks/1/taken-down", json=TAKEN, headers=ANY_REVISION)
+    shown = open_club.wren.get(f"{GROUP}/challenges/current")
+    assert (shown.json()["lick"], shown.json()["lick_name"]) == (None, None)
+    assert "Push off" not in shown.text
+    open_club.organiser.post(f"{GROUP}/challenges/1/close")
+    assert "Push off" not in str(open_club.posts())
+
+
+def test_a_variation_whose_lick_was_taken_down_is_kept_from_everybody(open_club: Club) -> None:
+    open_club.enter(open_club.wren, GOOD, name="Not mine")
+    lick = open_club.organiser.post(f"{GROUP}/variations/1/review", json={"decision": "pool"}).json()["lick"]
+    open_club.organiser.put(f"{GROUP}/licks/{lick}/taken-down", json=TAKEN, headers=ANY_REVISION)
+    assert _code(open_club.wren.get(f"{GROUP}/variations/1")) == (451, "taken-down")
+    assert open_club.organiser.get(f"{GROUP}/challenges/1/variations").json()["items"] == []
+    assert _code(open_club.otter.put(f"{GROUP}/variations/1/vote")) == (451, "taken-down")
+    assert _close(open_club) == []
+    open_club.organiser.delete(f"{GROUP}/licks/{lick}/taken-down", headers=ANY_REVISION)
+    assert open_club.wren.get(f"{GROUP}/variations/1").json()["name"] == "Not mine"
+
+
+def test_a_variation_can_be_refused_after_its_challenge_too(open_club: Club) -> None:
+    open_club.enter(open_club.wren, GOOD)
+    assert len(_close(open_club)) == 1
+    refusal = {"decision": "refuse", "reason": "Somebody else's solo."}
+    assert open_club.organiser.post(f"{GROUP}/variations/1/review", json=refusal).status_code == 200
+    assert open_club.otter.get(f"{GROUP}/challenges/1/round-up").json()["standings"] == []

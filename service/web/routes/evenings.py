@@ -149,7 +149,9 @@ async def change(
     if_match: IfMatch = None,
 ) -> Response[EveningOut]:
     house, caller = house_of(request), caller_of(request)
-    revision = revision_from(if_match, lambda: usecases.get_evening(house, caller, group, evening).revision)
+    revision = revision_from(
+        if_match, lambda: usecases.get_evening(house, caller, group, evening, "plan-evenings").revision
+    )
     return _answer(
         request, await usecases.change_evening(house, caller, group, evening, revision, plan_of(data))
     )

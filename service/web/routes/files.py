@@ -10,6 +10,7 @@ from service.web.files import FILES, Ask, answer
 from service.web.options import Drawing, Sounding, drawing_of, sounding_of
 from service.web.parts import Asked, caller_of, house_of, language, problems
 from service.web.routes.breaks import Code
+from service.web.routes.judgements import PhraseNumber
 from service.web.routes.licks import LickNumber
 from service.web.subjects import break_subject, lick_subject, loop_subject
 
@@ -73,7 +74,7 @@ async def of_loop(
     request: Asked,
     group: FromPath[str],
     code: Code,
-    phrase: FromPath[int],
+    phrase: PhraseNumber,
     what: What,
     drawing: Drawn,
     sounding: Sounded,

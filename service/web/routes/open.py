@@ -21,17 +21,12 @@ class Health(Struct):
     status: str
 
 
-@get("/v1/health/live", tags=["health"], summary="Is the process there", security=[])
+@get("/v1/health/live", tags=["health"], summary="Is the process there")
 async def live() -> Health:
     return Health(status="ok")
 
 
-@get(
-    "/v1/health/ready",
-    tags=["health"],
-    summary="Can it work: the database can be read and written",
-    security=[],
-)
+@get("/v1/health/ready", tags=["health"], summary="Can it work: the database can be read and written")
 async def ready(request: Asked) -> Health:
     if not await house_of(request).database.ready():
         raise Busy("not-ready", retry_after=READY_RETRY_S)

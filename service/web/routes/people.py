@@ -160,7 +160,7 @@ async def invitations(
     "/v1/groups/{group:str}/invitations",
     tags=["people"],
     summary="Invite somebody; the code is shown this once",
-    responses=problems(422, 503),
+    responses=problems(409, 422, 503),
 )
 async def invite(
     request: Asked, group: FromPath[str], data: JSONBody[InvitationIn], idempotency_key: IdempotencyKey = None

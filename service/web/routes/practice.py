@@ -278,9 +278,9 @@ async def picture(
     theme: ThemeShown = "light",
 ) -> Response[bytes]:
     piece, house = _piece(lick, code, phrase), house_of(request)
+    found = await progress_of(house, caller_of(request), group, member, piece)
     if piece is None:
         raise DomainError("nothing-to-plot")
-    found = await progress_of(house, caller_of(request), group, member, piece)
     plot = plot_of(piece, _one(found), language(request))
     key = key_of("plot", found.member, plot.title, plot.note, plot.clean, theme)
     same = not_modified(request, key)

@@ -109,7 +109,7 @@ async def make(
     "/v1/groups/{group:str}/tokens/{token:int}/rotations",
     tags=["tokens"],
     summary="A new secret for the same rights",
-    responses=problems(422, 503),
+    responses=problems(409, 422, 503),
 )
 async def rotate(
     request: Asked,
@@ -140,7 +140,7 @@ async def every_service(request: Asked, limit: Limit = PAGE, cursor: Cursor = No
     "/v1/tokens",
     tags=["tokens"],
     summary="Make a token for a bot or another operator",
-    responses=problems(422, 503),
+    responses=problems(409, 422, 503),
 )
 async def make_service(
     request: Asked, data: JSONBody[ServiceTokenIn], idempotency_key: IdempotencyKey = None
@@ -168,7 +168,7 @@ async def make_service(
     "/v1/tokens/{token:int}/rotations",
     tags=["tokens"],
     summary="A new secret for the same rights",
-    responses=problems(422, 503),
+    responses=problems(409, 422, 503),
 )
 async def rotate_service(
     request: Asked, token: TokenId, data: JSONBody[RotationIn], idempotency_key: IdempotencyKey = None

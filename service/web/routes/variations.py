@@ -113,7 +113,7 @@ async def enter(
     "/v1/groups/{group:str}/challenges/{challenge:int}/variations/recordings",
     tags=["challenges"],
     summary="Send a variation in as a recording: the sound itself is the body",
-    responses=problems(409, 413, 415, 422, 503),
+    responses=problems(409, 413, 415, 422, 451, 503),
     request_max_body_size=None,
 )
 async def enter_recording(
@@ -151,7 +151,7 @@ async def _content(request: Asked) -> bytes:
     "/v1/groups/{group:str}/variations/{variation:int}",
     tags=["challenges"],
     summary="One variation",
-    responses=problems(),
+    responses=problems(451),
 )
 async def one(request: Asked, group: FromPath[str], variation: VariationNumber) -> Response[VariationOut]:
     found = usecases.get_variation(house_of(request), caller_of(request), group, variation)
@@ -166,7 +166,7 @@ def _answer(request: Asked, group: str, found: Variation) -> Response[VariationO
     "/v1/groups/{group:str}/variations/{variation:int}",
     tags=["challenges"],
     summary="Send another version of one's own; or write a recording down, as any member may",
-    responses=problems(409, 412, 422, 428, 503),
+    responses=problems(409, 412, 422, 428, 451, 503),
 )
 async def revise(
     request: Asked,
@@ -186,7 +186,7 @@ async def revise(
     "/v1/groups/{group:str}/variations/{variation:int}",
     tags=["challenges"],
     summary="Take one's own variation back before the challenge closes",
-    responses=problems(409, 503),
+    responses=problems(409, 451, 503),
 )
 async def withdraw(request: Asked, group: FromPath[str], variation: VariationNumber) -> None:
     await usecases.withdraw(house_of(request), caller_of(request), group, variation)
@@ -197,7 +197,7 @@ async def withdraw(request: Asked, group: FromPath[str], variation: VariationNum
     tags=["challenges"],
     summary="Accept a variation that is held, refuse one, or take one into the pool",
     status_code=200,
-    responses=problems(409, 412, 422, 503),
+    responses=problems(409, 412, 422, 451, 503),
 )
 async def review(
     request: Asked, group: FromPath[str], variation: VariationNumber, data: JSONBody[VariationReviewIn]
@@ -214,7 +214,7 @@ async def review(
     summary="A variation's recording, as it came",
     media_type=MediaType.TEXT,
     responses={
-        **problems(416),
+        **problems(416, 451),
         200: ResponseSpec(bytes, generate_examples=False, description="The sound.", media_type="audio/*"),
     },
 )
@@ -233,7 +233,7 @@ async def recording(request: Asked, group: FromPath[str], variation: VariationNu
     "/v1/groups/{group:str}/variations/{variation:int}/recording",
     tags=["challenges"],
     summary="Add a recording to one's own variation: the sound itself is the body",
-    responses=problems(409, 413, 415, 422, 503),
+    responses=problems(409, 413, 415, 422, 451, 503),
     request_max_body_size=None,
 )
 async def record(request: Asked, group: FromPath[str], variation: VariationNumber) -> Response[VariationOut]:
@@ -246,7 +246,7 @@ async def record(request: Asked, group: FromPath[str], variation: VariationNumbe
     "/v1/groups/{group:str}/variations/{variation:int}/vote",
     tags=["challenges"],
     summary="Vote for a variation, not one's own, until its challenge closes",
-    responses=problems(409, 503),
+    responses=problems(409, 451, 503),
 )
 async def give(request: Asked, group: FromPath[str], variation: VariationNumber) -> VariationOut:
     found = await vote(house_of(request), caller_of(request), group, variation, given=True)
@@ -258,7 +258,7 @@ async def give(request: Asked, group: FromPath[str], variation: VariationNumber)
     tags=["challenges"],
     summary="Take one's vote back",
     status_code=200,
-    responses=problems(409, 503),
+    responses=problems(409, 451, 503),
 )
 async def take_back(request: Asked, group: FromPath[str], variation: VariationNumber) -> VariationOut:
     found = await vote(house_of(request), caller_of(request), group, variation, given=False)
