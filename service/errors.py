@@ -5,6 +5,7 @@
     │   └── ReadingError     a text that cannot be read: one fault for each place
     ├── NotFound         no such thing, or none that the caller may know of
     ├── TakenDown        a lick that is kept from everybody, for rights' sake or another reason
+    ├── Erased           a lick that is gone for good, with whoever sent it in
     ├── Forbidden        the caller is known but may not do this
     ├── Unauthenticated  no token, or one that is not valid
     ├── Conflict         the thing has changed, or exists already
@@ -64,6 +65,10 @@ class NotFound(BreakwrightError):
 
 
 class TakenDown(BreakwrightError):
+    pass
+
+
+class Erased(BreakwrightError):
     pass
 
 

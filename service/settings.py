@@ -56,6 +56,9 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     recordings_mib: Annotated[
         int, Meta(ge=1, description="MiB of recordings that a group may keep in the database.")
     ] = 256
+    group_import_mib: Annotated[
+        int, Meta(ge=1, description="MiB that the copy of a group that is imported may have.")
+    ] = 64
     import_mib: Annotated[int, Meta(ge=1, description="MiB that a zip of licks may have.")] = 5
     log_level: Annotated[
         str, Meta(pattern="^(debug|info|warning|error)$", description="Least serious log line written.")

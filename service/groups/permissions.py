@@ -43,6 +43,7 @@ MAY: dict[str, Right] = {
     "make-group": _right("operate", "operator", "bot"),
     "read-metrics": _right("operate", "operator"),
     "change-service-tokens": _right("operate", "operator"),
+    "import-group": _right("operate", "operator"),
     # a group and its people
     "read-group": _right("read", *_ALL),
     "change-group": _right("organise", *_ORGANISERS),
@@ -51,6 +52,9 @@ MAY: dict[str, Right] = {
     "change-oneself": _right("contribute", *_PLAYERS),
     "change-tokens": _right("organise", *_ORGANISERS),
     "read-audit": _right("organise", *_ORGANISERS),
+    "export-group": _right("organise", *_ORGANISERS),
+    "export-oneself": _right("read", *_PLAYERS),
+    "delete-group": _right("organise", *_ORGANISERS),
     # tunes, licks, breaks
     "change-tunes": _right("organise", *_ORGANISERS),
     "add-lick": _right("contribute", *_ALL),

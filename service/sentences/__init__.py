@@ -4,6 +4,7 @@ from service.sentences import (
     caring,
     evenings,
     judging,
+    leaving,
     music,
     people,
     reading,
@@ -26,4 +27,5 @@ SENTENCES = {
     **weekly.SENTENCES,
     **caring.SENTENCES,
     **evenings.SENTENCES,
+    **leaving.SENTENCES,
 }

@@ -121,6 +121,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Lick {lick} does not fit phrase {phrase}, or fills another number of phrases.",
         "Ask for the alternatives of that phrase.",
     ),
+    "rest-erased": ("Measure {measure}: lick {lick} was erased; a rest stands here.", ""),
     "rest-stands": ("Measure {measure}: lick {lick} was taken down; a rest stands here.", ""),
     "taken-down-meanwhile": ("Lick {lick} was taken down while the break was made.", "Ask again."),
     "fill-the-rest-first": (

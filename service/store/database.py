@@ -32,6 +32,7 @@ GROUP_COMMIT = 256  # most units in one transaction: bounds how long the first o
 RETRY_AFTER_S = 2
 TROUBLE_RETRY_S = 30
 WAL_KEPT_BYTES = 16 << 20  # what a long reader made the log grow to beyond it is given back; ours
+EMPTY_AGAIN_S = 1.0  # after which a log that a reader held is tried again; ours
 PROBE_S = 2.0  # how long what a probe found holds; ours
 PROBE_WAIT_S = 2.0  # a small write that takes longer is no sign of readiness; ours
 
@@ -52,6 +53,7 @@ def make_ready(connection: sqlite3.Connection) -> None:
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute(f"PRAGMA journal_size_limit = {WAL_KEPT_BYTES}")
     connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA secure_delete = ON")  # what is deleted or changed is overwritten with zeros
 
 
 def _readonly(path: Path) -> str:
@@ -207,6 +209,7 @@ class Database:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="writer")
         self._connection: sqlite3.Connection | None = None
         self._task: asyncio.Task[None] | None = None
+        self._emptying: asyncio.Task[None] | None = None
         self._probing: asyncio.Task[bool] | None = None
         self._probed = 0.0
         self.commits = 0  # groups of units committed by this process
@@ -252,6 +255,33 @@ class Database:
             return await done
         except sqlite3.OperationalError as error:
             raise Busy("cannot-store", retry_after=TROUBLE_RETRY_S) from error
+
+    async def empty_log(self) -> None:
+        """What was written goes into the file and the log is cut to nothing, so that no older state of a page is left in it. While
+        a reader holds it, that is tried again behind the caller's back."""
+        if not await self._emptied() and (self._emptying is None or self._emptying.done()):
+            self._emptying = asyncio.create_task(self._empty_log_later(), name="emptying the log")
+
+    async def _empty_log_later(self) -> None:
+        while True:
+            await asyncio.sleep(EMPTY_AGAIN_S)
+            if await self._emptied():
+                return
+
+    async def _emptied(self) -> bool:
+        return await asyncio.get_running_loop().run_in_executor(self._thread, self._cut_log)
+
+    def _cut_log(self) -> bool:
+        if self._connection is None:
+            return True  # closing it has emptied the log
+        self._connection.execute("PRAGMA busy_timeout = 0")  # nobody shall wait for a reader
+        try:
+            (busy, _, _) = self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        except sqlite3.OperationalError:
+            busy = True
+        finally:
+            self._connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+        return not busy
 
     @property
     def waiting(self) -> int:
@@ -328,6 +358,10 @@ class Database:
             self._task.cancel()
             with contextlib.suppress(asyncio.CancelledError):
                 await self._task
+        if self._emptying is not None:
+            self._emptying.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await self._emptying
         self._thread.shutdown()
         await self.slow.close()
         self.points.close()

@@ -22,6 +22,12 @@ class GroupRow:
 _GROUP = "id, slug, name, instrument, tuning, language, platform, server_id, revision, pool_version, settings"
 
 
+# in SQL: one that no group has or had
+NEXT_GROUP_ID = (
+    "1 + max(coalesce((SELECT max(id) FROM groups), 0), coalesce((SELECT max(id) FROM deleted_groups), 0))"
+)
+
+
 def group_by_slug(connection: sqlite3.Connection, slug: str) -> GroupRow | None:
     row = connection.execute(f"SELECT {_GROUP} FROM groups WHERE slug = ?", (slug,)).fetchone()
     return GroupRow(*row) if row else None
@@ -49,8 +55,8 @@ def groups_after(connection: sqlite3.Connection, slug: str, limit: int) -> list[
 def add_group(connection: sqlite3.Connection, row: GroupRow, created: str) -> int | None:
     """The new group's id; None if the slug or the server is taken."""
     found = connection.execute(
-        "INSERT INTO groups (slug, name, instrument, tuning, language, platform, server_id, created) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING RETURNING id",
+        "INSERT INTO groups (id, slug, name, instrument, tuning, language, platform, server_id, created) "
+        f"VALUES ({NEXT_GROUP_ID}, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING RETURNING id",
         (row.slug, row.name, row.instrument, row.tuning, row.language, row.platform, row.server_id, created),
     ).fetchone()
     return int(found[0]) if found else None

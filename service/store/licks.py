@@ -9,7 +9,8 @@ import aiosqlite
 
 from service.store.groups import pool_changed
 
-IN_POOL, DRAFT, REVIEWED, RETIRED, TAKEN_DOWN = "pool", "draft", "reviewed", "retired", "taken-down"
+IN_POOL, DRAFT, REVIEWED, RETIRED = "pool", "draft", "reviewed", "retired"
+TAKEN_DOWN, ERASED = "taken-down", "erased"
 LIVING = (IN_POOL, DRAFT, REVIEWED)  # not retired
 
 
@@ -46,7 +47,8 @@ def _row(row: Sequence[Any]) -> LickRow:
 
 
 _JOINED = (
-    "SELECT l.number, r.revision, CASE WHEN t.number IS NULL THEN l.state ELSE 'taken-down' END, r.body, f.body, "
+    "SELECT l.number, r.revision, CASE WHEN l.erased IS NOT NULL THEN 'erased' WHEN t.number IS NOT NULL "
+    "THEN 'taken-down' ELSE l.state END, r.body, f.body, "
     "l.member_id, m.name, l.said, b.from_name, b.from_lick, b.from_revision, b.rights, b.borrowed "
     "FROM licks l LEFT JOIN taken_down t ON t.group_id = l.group_id AND t.number = l.number "
     "LEFT JOIN members m ON m.id = l.member_id "
@@ -84,12 +86,12 @@ async def licks_after(
     state: str | None = None,
 ) -> list[LickRow]:
     """Licks in a state (None: all but retired ones) with larger numbers, in order, with their facts by this version
-    of the rules. Those taken down are not among them.
+    of the rules. Those taken down or erased are not among them.
     """
     rows = await connection.execute_fetchall(
         _JOINED.format(revision="l.revision")
         + "WHERE l.group_id = ? AND coalesce(l.state = ?, l.state <> 'retired') AND l.number > ? "
-        "AND t.number IS NULL "
+        "AND t.number IS NULL AND l.erased IS NULL "
         "AND (? IS NULL OR l.instrument = ?) "
         "ORDER BY l.number LIMIT ?",
         (rules, group_id, state, number, instrument, instrument, limit),
@@ -261,3 +263,11 @@ def revisions_of(connection: sqlite3.Connection, group_id: int, number: int) -> 
         (group_id, number),
     )
     return [RevisionRow(*row) for row in rows]
+
+
+def licks_of(connection: sqlite3.Connection, group_id: int, member_id: int) -> list[int]:
+    """Numbers of the licks that a member sent in."""
+    rows = connection.execute(
+        "SELECT number FROM licks WHERE group_id = ? AND member_id = ? ORDER BY number", (group_id, member_id)
+    )
+    return [int(row[0]) for row in rows]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class MemberRow:
-    """``number`` counts within the group; ``left_at`` is when somebody left."""
+    """``number`` counts within the group; ``left_at`` is when somebody left, ``erased`` when they were erased."""
 
     id: int
     group_id: int
@@ -17,9 +17,10 @@ class MemberRow:
     user_id: str | None
     created: str
     left_at: str | None
+    erased: str | None
 
 
-_MEMBER = "id, group_id, number, name, role, platform, user_id, created, left_at"
+_MEMBER = "id, group_id, number, name, role, platform, user_id, created, left_at, erased"
 
 
 def member_by_id(connection: sqlite3.Connection, member_id: int) -> MemberRow | None:

@@ -184,6 +184,18 @@ def post_about_variation(
     return PostRow(*row) if row else None
 
 
+def posts_telling_of(connection: sqlite3.Connection, group_id: int, member: int) -> list[PostRow]:
+    """Messages, not yet taken away, that tell of a member by number: of something of theirs, or of how it stood."""
+    rows = connection.execute(
+        f"SELECT {_POST} FROM posts p WHERE p.group_id = ? AND p.deed = 'send' AND p.state <> 'lapsed' "
+        "AND NOT EXISTS (SELECT 1 FROM posts d WHERE d.about = p.id AND d.deed = 'delete') "
+        "AND (json_extract(p.params, '$.by') = ? OR EXISTS (SELECT 1 FROM json_each(p.params, '$.standings') s "
+        "WHERE json_extract(s.value, '$.by') = ?)) ORDER BY p.id",
+        (group_id, member, member),
+    ).fetchall()
+    return [PostRow(*row) for row in rows]
+
+
 def count_waiting(connection: sqlite3.Connection) -> int:
     (count,) = connection.execute(
         "SELECT count(*) FROM posts WHERE state IN ('waiting', 'claimed')"

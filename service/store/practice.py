@@ -140,6 +140,16 @@ def reminders_until(connection: sqlite3.Connection, member_id: int, day: str) ->
     return [ReminderRow(*row) for row in rows]
 
 
+def reminded(connection: sqlite3.Connection, group_id: int) -> list[int]:
+    """Ids of the members of a group who keep something by heart."""
+    rows = connection.execute(
+        "SELECT DISTINCT member_id FROM reminders r JOIN members m ON m.id = r.member_id WHERE m.group_id = ? "
+        "ORDER BY member_id",
+        (group_id,),
+    )
+    return [int(row[0]) for row in rows]
+
+
 def next_reminder(connection: sqlite3.Connection, member_id: int, after: str) -> str | None:
     """The first day after another on which something comes up."""
     (day,) = connection.execute(

@@ -42,21 +42,18 @@ def taken_down_after(
 
 
 def first_taken_down(connection: sqlite3.Connection, group_id: int, numbers: Sequence[int]) -> int | None:
-    """The least of these numbers whose lick is taken down; None if none is."""
-    wanted = sorted(set(numbers))
-    row = connection.execute(
-        f"SELECT min(number) FROM taken_down WHERE group_id = ? AND number IN ({', '.join('?' * len(wanted))})",
-        (group_id, *wanted),
-    ).fetchone()
-    return None if row[0] is None else int(row[0])
+    """The least of these numbers whose lick is taken down or erased; None if none is."""
+    return min(taken_down_among(connection, group_id, numbers), default=None)
 
 
 def taken_down_among(connection: sqlite3.Connection, group_id: int, numbers: Sequence[int]) -> frozenset[int]:
-    """Those of these numbers whose lick is taken down."""
+    """Those of these numbers whose lick is taken down or erased."""
     wanted = sorted(set(numbers))
+    marks = ", ".join("?" * len(wanted))
     rows = connection.execute(
-        f"SELECT number FROM taken_down WHERE group_id = ? AND number IN ({', '.join('?' * len(wanted))})",
-        (group_id, *wanted),
+        f"SELECT number FROM taken_down WHERE group_id = ? AND number IN ({marks}) "
+        f"UNION SELECT number FROM licks WHERE group_id = ? AND number IN ({marks}) AND erased IS NOT NULL",
+        (group_id, *wanted) * 2,
     )
     return frozenset(int(row[0]) for row in rows)
 

@@ -18,6 +18,7 @@ from service.compose.lattice import Pick
 from service.compose.rungs import Rungs
 from service.compose.whole import Drawn, draw_whole
 from service.errors import Conflict, NotFound
+from service.music.tunes import Tune
 from service.store import breaks as rows
 from service.store import taken_down
 from service.store import tunes as tune_rows
@@ -229,10 +230,9 @@ async def keep_break(
     """
     setting = encode(record_of(composed.setting)).decode()
     licks = encode([(p.phrase + 1, p.candidate.number, p.candidate.revision) for p in path]).decode()
-    cuts = [(part.name, part.cuts) for part in composed.tune.parts]
-    identity = hashlib.sha256(
-        encode([composed.group.slug, composed.row.slug, composed.row.revision, cuts, setting, licks])
-    ).digest()
+    identity = identity_of_break(
+        composed.group.slug, composed.row.slug, composed.row.revision, composed.tune, setting, licks
+    )
     possible = codes(identity)
     row = BreakRow(possible[0], identity, composed.row.id, composed.row.revision, setting, licks)
     numbered = NumberRow(composed.snapshot, str(_number(composed, path)), str(composed.lattice.total))
@@ -266,6 +266,12 @@ async def keep_break(
     kept_break = await write_once(house, caller, once, unit)
     house.shown_breaks.drop((group_id, kept_break.code))
     return kept_break
+
+
+def identity_of_break(group: str, slug: str, revision: int, tune: Tune, setting: str, licks: str) -> bytes:
+    """What is equal for two breaks of a group that are one; ``setting`` and ``licks`` as they are kept."""
+    cuts = [(part.name, part.cuts) for part in tune.parts]
+    return hashlib.sha256(encode([group, slug, revision, cuts, setting, licks])).digest()
 
 
 def codes(identity: bytes) -> list[str]:
@@ -351,7 +357,7 @@ def _shown(house: House, group: GroupRow, row: BreakRow, numbered: NumberRow) ->
     tune = kept_tune(tune_row.id, tune_row.revision, tune_row.slug, tune_row.body)
     setting = setting_of(setting_record(row.setting), tune)
     form = kept_form(tune_row.id, tune_row.revision, tune_row.slug, tune_row.body)
-    where = (group.pool_version, row.tune_id, row.tune_revision, row.setting)
+    where = (group.id, group.pool_version, row.tune_id, row.tune_revision, row.setting)
     licks = _licks_decoder.decode(row.licks)
     ends = [*(phrase for phrase, _, _ in licks[1:]), len(form) + 1]
     places = tuple(

@@ -169,12 +169,17 @@ def closing(group: GroupRow, opens: datetime) -> datetime:
 
 def begin(connection: Connection, group: GroupRow, row: ChallengeRow, now: datetime) -> None:
     """A challenge that has just been opened is announced, and the clock told of it."""
+    tell_clock(connection, group, row)
+    post(connection, group, CHALLENGE, post_params(row), stamp(now), useful_until=row.closes)
+
+
+def tell_clock(connection: Connection, group: GroupRow, row: ChallengeRow) -> None:
+    """A challenge that is open will be reminded of and closed."""
     settings = settings_of(group)
     reminds = stamp(week_of(slot_of(settings), moment(row.opens)).reminds)
     if settings.reminds and row.opens < reminds < row.closes:
         rows.make_due(connection, group.id, REMIND, row.id, reminds)
     rows.make_due(connection, group.id, CLOSE, row.id, row.closes)
-    post(connection, group, CHALLENGE, post_params(row), stamp(now), useful_until=row.closes)
 
 
 def post_params(row: ChallengeRow) -> dict[str, object]:

@@ -6,7 +6,7 @@ from sqlite3 import Connection
 import msgspec
 
 from service.clock import stamp
-from service.errors import BreakwrightError, Conflict, Fault, Forbidden, NotFound, TakenDown
+from service.errors import BreakwrightError, Conflict, Erased, Fault, Forbidden, NotFound, TakenDown
 from service.groups.permissions import may
 from service.judge.facts import RULES_VERSION
 from service.music.licks import Lick
@@ -144,6 +144,8 @@ def no_longer(connection: Connection, group_id: int, number: int) -> Breakwright
         return NotFound("not-found", what="lick")
     if row.state == rows.TAKEN_DOWN:
         return TakenDown("taken-down", lick=number)
+    if row.state == rows.ERASED:
+        return Erased("erased", lick=number)
     return Conflict("changed", revision=row.revision)
 
 

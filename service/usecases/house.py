@@ -83,6 +83,9 @@ class Kept(Generic[K, V]):
     def drop(self, key: K) -> None:
         self._values.pop(key, None)
 
+    def clear(self) -> None:
+        self._values.clear()
+
     def put(self, key: K, value: V) -> None:
         self._values[key] = value
         self._values.move_to_end(key)

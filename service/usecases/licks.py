@@ -7,7 +7,7 @@ from functools import lru_cache
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, DomainError, Fault, NotFound, TakenDown
+from service.errors import Conflict, DomainError, Erased, Fault, NotFound, TakenDown
 from service.groups.pool_states import waits
 from service.judge.facts import RULES_VERSION, Facts, facts_of
 from service.judge.hands import lick_hands
@@ -347,23 +347,25 @@ def unless_there(
 def get_lick(
     house: House, caller: Caller, group_slug: str, number: int, action: str = "read-group"
 ) -> KeptLick:
-    """The newest revision of a lick, for whoever may do ``action``. Raises NotFound, TakenDown."""
+    """The newest revision of a lick, for whoever may do ``action``. Raises NotFound, TakenDown, Erased."""
     group = reach_group(house, caller, group_slug, action)
     return seen_by(caller, find_lick(house, group.id, number))
 
 
 def find_lick(house: House, group_id: int, number: int, revision: int | None = None) -> KeptLick:
-    """The newest revision of a lick, or the one asked for. Raises NotFound, TakenDown."""
+    """The newest revision of a lick, or the one asked for. Raises NotFound, TakenDown, Erased."""
     return kept(find_row(house.database.points, group_id, number, revision))
 
 
 def find_row(connection: Connection, group_id: int, number: int, revision: int | None = None) -> LickRow:
-    """A lick's row. Raises NotFound, TakenDown."""
+    """A lick's row. Raises NotFound, TakenDown, Erased."""
     row = rows.lick_by_number(connection, group_id, number, RULES_VERSION, revision)
     if row is None:
         raise NotFound("not-found", what="lick")
     if row.state == rows.TAKEN_DOWN:
         raise TakenDown("taken-down", lick=number)
+    if row.state == rows.ERASED:
+        raise Erased("erased", lick=number)
     return row
 
 

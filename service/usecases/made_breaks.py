@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from service.compose.matching import Ground, ground_of, in_time_of, tempo_of
 from service.compose.seams import jumps_count
-from service.errors import NotFound, TakenDown
+from service.errors import Erased, NotFound, TakenDown
 from service.judge.facts import level_at
 from service.judge.fit import Fit
 from service.judge.hands import strain, top_tempo
@@ -43,11 +43,12 @@ class BreakPhrase:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rest:
-    """What stands where a lick was taken down: the phrases it filled, and nothing of the lick but its number."""
+    """What stands where a lick was taken down or erased: the phrases it filled, and nothing of the lick but its number."""
 
     form: tuple[Phrase, ...]
     lick: int
     ground: Ground
+    erased: bool = False
 
 
 Place = BreakPhrase | Rest
@@ -165,7 +166,7 @@ def placed(
     revision: int,
     where: Hashable,
 ) -> Place:
-    """A lick over the phrases that it fills in a break; a rest if it was taken down, in whichever revision. ``where`` names tune,
+    """A lick over the phrases that it fills in a break; a rest if it was taken down or erased, in whichever revision. ``where`` names tune,
     revision, setting and version of the pool: what was placed there a moment ago is the same again."""
     key = (where, form[0].number, len(form), number, revision)
     found = house.places.get(key)
@@ -175,8 +176,8 @@ def placed(
             found = in_place(
                 house, group_id, tune, setting, ground, find_lick(house, group_id, number, revision)
             )
-        except TakenDown:
-            found = Rest(tuple(form), number, ground)
+        except (TakenDown, Erased) as gone:
+            found = Rest(tuple(form), number, ground, isinstance(gone, Erased))
         house.places.put(key, found)
     return found
 

@@ -107,13 +107,13 @@ async def change_member(
     house: House, caller: Caller, group_slug: str, number: int, name: str | None, role: str | None
 ) -> MemberRow:
     """Another name or role. Members may change their own name. Raises Conflict if nobody would be left to organise."""
-    group = _reach(house, caller, group_slug, number, "change-members" if role is not None else None)
+    group = reach_member(house, caller, group_slug, number, "change-members" if role is not None else None)
     now = stamp(house.clock())
 
     def unit(connection: Connection) -> MemberRow:
         row = find_member(connection, group.id, number)
         if role == "member":
-            _keep_an_organiser(connection, group.id, row)
+            keep_an_organiser(connection, group.id, row)
         if not rows.change_member(connection, row.id, name or row.name, role or row.role):
             raise Conflict("exists", what="member", name=name)
         if role is not None:
@@ -125,14 +125,15 @@ async def change_member(
     return await house.database.write(unit)
 
 
-def _reach(house: House, caller: Caller, group_slug: str, number: int, action: str | None) -> GroupRow:
+def reach_member(house: House, caller: Caller, group_slug: str, number: int, action: str | None) -> GroupRow:
     """The group: for oneself anybody's, for others an organiser's."""
     if action is None and number == caller.member_number:
         return reach_group(house, caller, group_slug, "change-oneself")
     return reach_group(house, caller, group_slug, action or "change-members")
 
 
-def _keep_an_organiser(connection: Connection, group_id: int, leaving: MemberRow) -> None:
+def keep_an_organiser(connection: Connection, group_id: int, leaving: MemberRow) -> None:
+    """Raises Conflict ``last-organiser``."""
     others = [row for row in rows.organisers(connection, group_id) if row.id != leaving.id]
     if leaving.role == "organiser" and not others:
         raise Conflict("last-organiser")
@@ -140,14 +141,14 @@ def _keep_an_organiser(connection: Connection, group_id: int, leaving: MemberRow
 
 async def leave(house: House, caller: Caller, group_slug: str, number: int) -> None:
     """A member leaves, or is shown out; what they sent in stays, with their name. Their tokens hold no more."""
-    group = _reach(house, caller, group_slug, number, None)
+    group = reach_member(house, caller, group_slug, number, None)
     now = stamp(house.clock())
 
     def unit(connection: Connection) -> None:
         row = find_member(connection, group.id, number)
         others = rows.members_after(connection, group.id, 0, 2)
         if len(others) > 1:  # the last one of all may go
-            _keep_an_organiser(connection, group.id, row)
+            keep_an_organiser(connection, group.id, row)
         rows.leave(connection, row.id, now)
         note(connection, caller, group.id, now, "leave", f"member {number}")
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, NotFound
+from service.errors import Conflict, Erased, NotFound
 from service.judge.facts import RULES_VERSION
 from service.store import licks as lick_rows
 from service.store import taken_down as rows
@@ -48,6 +48,8 @@ def _lick(house: House, group_id: int, number: int) -> LickRow:
     row = lick_rows.lick_by_number(house.database.points, group_id, number, RULES_VERSION)
     if row is None:
         raise NotFound("not-found", what="lick")
+    if row.state == lick_rows.ERASED:
+        raise Erased("erased", lick=number)
     return row
 
 

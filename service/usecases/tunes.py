@@ -9,6 +9,7 @@ from service.errors import Conflict, DomainError, NotFound
 from service.music.tunes import Tune
 from service.store import tunes as rows
 from service.store.tunes import TuneRow
+from service.usecases.audited import note
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.once import Once, write_once
@@ -56,6 +57,8 @@ async def save_tune(
             if present is None:
                 raise NotFound("not-found", what="tune")
             raise Conflict("changed", revision=present.revision)
+        done = "add-tune" if expected is None else "change-tune"
+        note(connection, caller, group.id, now, done, f"tune {slug}", revision=revision)
         return KeptTune(slug, revision, record, tune)
 
     return await write_once(house, caller, once, unit)
@@ -99,5 +102,6 @@ async def hide_tune(house: House, caller: Caller, group_slug: str, slug: str, re
             if present is None:
                 raise NotFound("not-found", what="tune")
             raise Conflict("changed", revision=present.revision)
+        note(connection, caller, group.id, now, "hide-tune", f"tune {slug}")
 
     await house.database.write(unit)

@@ -19,6 +19,7 @@ from service.web.routes import (
     groups,
     imports,
     judgements,
+    leaving,
     lessons,
     licks,
     outbox,
@@ -59,6 +60,7 @@ ROUTES = (
     *challenges.ROUTES,
     *variations.ROUTES,
     *outbox.ROUTES,
+    *leaving.ROUTES,
 )
 
 

@@ -21,6 +21,7 @@ import schemas.groups
 import schemas.imports
 import schemas.instruments
 import schemas.judgements
+import schemas.leaving
 import schemas.licks
 import schemas.people
 import schemas.practice
@@ -40,6 +41,7 @@ _MODULES = (
     schemas.imports,
     schemas.instruments,
     schemas.judgements,
+    schemas.leaving,
     schemas.licks,
     schemas.people,
     schemas.practice,

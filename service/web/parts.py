@@ -46,11 +46,12 @@ encode = msgspec.json.Encoder().encode
 
 def problems(*statuses: int) -> dict[int, ResponseSpec]:
     """The error answers of a route for the API description; what any route may answer is added."""
+    gone = {410} if 451 in statuses else ()  # a lick that may be taken down may be erased as well
     return {
         status: ResponseSpec(
             Problem, generate_examples=False, description=TITLES[status], media_type=MEDIA_TYPE
         )
-        for status in sorted({*statuses, 400, 401, 403, 404, 429, 500})
+        for status in sorted({*statuses, *gone, 400, 401, 403, 404, 429, 500})
     }
 
 

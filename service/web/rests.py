@@ -6,9 +6,14 @@ from service.web.judged import sentence
 
 
 def rest_note(rest: Rest, language: str, measure: int | None = None) -> Sentence:
-    """That a lick was taken down here: its number and the measure (of the whole break without one), nothing else of it."""
+    """That a lick was taken down or erased here: its number and the measure (of the whole break without one), nothing else of it."""
     measure = rest.form[0].measure if measure is None else measure
-    return sentence("rest-stands", {"lick": rest.lick, "measure": measure}, language, measure)
+    return sentence(
+        "rest-erased" if rest.erased else "rest-stands",
+        {"lick": rest.lick, "measure": measure},
+        language,
+        measure,
+    )
 
 
 def rest_remarks(shown: Break, language: str) -> dict[int, str]:

@@ -30,6 +30,7 @@ from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
 from service.store.groups import GroupRow
 from service.store.licks import Borrowed
+from service.store.tables import FORMER
 from service.usecases.house import PLACED
 from service.usecases.judging import tune_beat
 from service.usecases.licks import KeptLick, Submission
@@ -48,6 +49,7 @@ from service.web.charted import chord_name, chords_line
 from service.web.judged import finding_out, fit_out, join_out, melody_out, place_reasons, tempo_out
 from service.web.problems import place
 from service.web.rests import rest_note
+from service.wording import say
 
 
 def instrument_out(instrument: Instrument) -> InstrumentOut:
@@ -115,6 +117,13 @@ def reading_out(reading: Reading, language: str) -> ReadingOut:
         meter=passage.meter.name,
         capo=passage.capo,
     )
+
+
+def member_name(name: str, language: str) -> str:
+    """A member's name as it is shown: of one who was erased only that there was somebody."""
+    if name.startswith(FORMER):
+        return say("former-member", {"number": name.removeprefix(FORMER)}, language)
+    return name
 
 
 def group_out(row: GroupRow) -> GroupOut:
@@ -263,7 +272,7 @@ def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
         reasons=[finding_out(f, lick, language) for f in kept.facts.findings],
         warnings=[place(fault, language) for fault in kept.warnings],
         rights=lick_rights_out(record.rights),
-        by=kept.by,
+        by=kept.by and member_name(kept.by, language),
         borrowed_from=None if kept.borrowed is None else borrowed_out(kept.borrowed),
         said=kept.said,
         links={

@@ -27,7 +27,7 @@ from service.usecases.variations import Variation
 from service.web.charted import chords_line
 from service.web.judged import finding_out, fit_out
 from service.web.problems import place
-from service.web.show import notes_out, rights_out, setting_out
+from service.web.show import member_name, notes_out, rights_out, setting_out
 from service.wording import say
 
 NAME_SHOWN = 50  # characters of a name in a round-up: chats take 2,000 in a message
@@ -87,7 +87,7 @@ def variation_out(found: Variation, group: str, language: str) -> VariationOut:
         state=row.state,
         name=row.name,
         by=row.member,
-        by_name=row.member_name,
+        by_name=row.member_name and member_name(row.member_name, language),
         comment=row.comment,
         reason=row.reason,
         entered=row.entered,
@@ -114,13 +114,13 @@ def variation_out(found: Variation, group: str, language: str) -> VariationOut:
     )
 
 
-def standing_out(standing: Standing, row: VariationRow) -> StandingOut:
+def standing_out(standing: Standing, row: VariationRow, language: str) -> StandingOut:
     return StandingOut(
         rank=standing.rank,
         variation=row.number,
         name=row.name,
         by=row.member,
-        by_name=row.member_name,
+        by_name=row.member_name and member_name(row.member_name, language),
         votes=standing.votes,
         chances=standing.chances,
         score=round(float(standing.score), 4),
@@ -151,12 +151,11 @@ def post_out(claimed: Claimed) -> PostOut:
 def _with_names(claimed: Claimed) -> dict[str, Any]:
     """Params as they are now: members by the names they have today."""
     params = dict(claimed.params)
+    names = {by: member_name(name, claimed.group.language) for by, name in claimed.names.items()}
     if "by" in params:
-        params["by_name"] = claimed.names.get(params["by"])
+        params["by_name"] = names.get(params["by"])
     if "standings" in params:
-        params["standings"] = [
-            {**entry, "by_name": claimed.names.get(entry["by"])} for entry in params["standings"]
-        ]
+        params["standings"] = [{**entry, "by_name": names.get(entry["by"])} for entry in params["standings"]]
     return params
 
 

@@ -136,7 +136,7 @@ def test_importing_opens_nothing() -> None:
 # --- words ---------------------------------------------------------------------------------------------
 
 _RAISED = re.compile(
-    r"(?:Fault|DomainError|NotFound|TakenDown|Forbidden|Unauthenticated|Conflict|PreconditionNeeded|Busy|BreakwrightError|"
+    r"(?:Fault|DomainError|NotFound|TakenDown|Erased|Forbidden|Unauthenticated|Conflict|PreconditionNeeded|Busy|BreakwrightError|"
     r'\.fault|self\._fault|sentence|Hurt|Finding)\(\s*\(?"([a-z][a-z0-9-]+)"'
 )
 

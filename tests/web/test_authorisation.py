@@ -52,6 +52,12 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"POST {GROUP}/invitations": "change-members",
     f"DELETE {GROUP}/invitations/{{invitation}}": "change-members",
     f"GET {GROUP}/audit": "read-audit",
+    # leaving
+    f"GET {GROUP}/export": "export-group",
+    f"GET {MEMBERS}/{{member}}/export": "export-oneself",
+    f"POST {MEMBERS}/{{member}}/erasure": "change-members",  # of oneself: tests/web/test_erasing.py
+    f"DELETE {GROUP}": "delete-group",
+    "POST /v1/imports": "import-group",
     # tokens
     f"GET {GROUP}/tokens": "change-tokens",
     f"POST {GROUP}/tokens": "change-tokens",
@@ -169,6 +175,7 @@ WITHIN: frozenset[str] = frozenset()
 # What a caller must be besides: a member, or somebody on a chat platform.
 NEEDS = {
     "join": "user",
+    "export-oneself": "member",
     "change-oneself": "member",
     "report-lick": "member",
     "keep-own-list": "member",
@@ -204,6 +211,7 @@ BODIES: dict[str, dict[str, Any]] = {
     "PlayedThenIn": {"tune": "no-such-tune"},
     "LessonIn": {"member": 9_999, "lick": 9_999_999, "due": "2026-12-01"},
     "LogIn": {"lick": 9_999_999, "bpm": 80, "clean": True, "passes": 1},
+    "ErasureIn": {"licks": "keep"},
     "PracticeChoicesIn": {"shared": False, "reminders": False},
     "ChallengeIn": {"tune": "no-such-tune", "phrase": 1},
     "VariationIn": {"text": "32514251, 32514251"},
@@ -221,6 +229,8 @@ SENT: dict[tuple[str, str], dict[str, Any]] = {
     (f"POST {MEMBERS}", "change-members"): {"json": {"name": "Heron", "role": "member"}},
     (f"PATCH {MEMBERS}/{{member}}", "change-members"): {"json": {"name": "Heron"}},
     (f"PATCH {MEMBERS}/{{member}}", "change-oneself"): {"json": {}, "member": OWN},
+    (f"GET {MEMBERS}/{{member}}/export", "export-oneself"): {"member": OWN},
+    (f"POST {MEMBERS}/{{member}}/erasure", "change-members"): {"member": 9_999},
     (f"PUT {MEMBERS}/{{member}}/tunes/{{tune}}", "keep-own-list"): {"member": OWN, "tune": "no-such-tune"},
     (f"DELETE {MEMBERS}/{{member}}/tunes/{{tune}}", "keep-own-list"): {"member": OWN},
     (f"POST {GROUP}/lessons", "set-lessons"): {"json": {"member": 9_999, **LESSON}},

@@ -34,7 +34,7 @@ OFF = SimpleCheckConfig(enabled=False)
 CHECKS = ChecksConfig(
     # What is of its schema may still be refused for what it says, but never with 400, which is for what is not.
     positive_data_acceptance=PositiveDataAcceptanceConfig(
-        expected_statuses=["2xx", "401", "403", "404", "409", "412", "422", "428", "451"]
+        expected_statuses=["2xx", "401", "403", "404", "409", "410", "412", "422", "428", "451"]
     ),
     # The framework answers OPTIONS, which the API does not offer, with the first method of an address alone; 405 names all.
     allow_header_conformance=OFF,
@@ -74,6 +74,8 @@ HERE: dict[str, object] = {
 # Not for these, which would take it from the others.
 INSTEAD: dict[str, dict[str, object]] = {
     "PATCH /v1/groups/{group}": {"group": "quay"},
+    "DELETE /v1/groups/{group}": {"group": "gone"},
+    "POST /v1/groups/{group}/members/{member}/erasure": {"member": 2},
     "PUT /v1/groups/{group}/settings": {"group": "quay"},
     "PUT /v1/groups/{group}/tunes/{tune}": {"tune": "millers-mitten"},
     "DELETE /v1/groups/{group}/tunes/{tune}": {"tune": "thimble-creek"},
@@ -99,7 +101,8 @@ def target(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Target]:
         RunningService(tmp_path_factory.mktemp("target"), demo=True) as service,
         requests.Session() as session,
     ):
-        service.operator.post("/v1/groups", json={"slug": "quay", "name": "Quay"})
+        for slug in ("quay", "gone"):
+            service.operator.post("/v1/groups", json={"slug": slug, "name": slug})
         drawn = service.member.post("/v1/groups/ferry-lane/tunes/heron-ferry/breaks/random", json={"seed": 1})
         organiser = service.client("organiser", "ferry-lane", "Kit")
         callers = {

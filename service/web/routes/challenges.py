@@ -18,6 +18,7 @@ from service.web.parts import (
     Limit,
     caller_of,
     house_of,
+    language,
     page,
     problems,
     read_number_cursor,
@@ -122,7 +123,7 @@ async def round_up(request: Asked, group: FromPath[str], challenge: ChallengeNum
     found, placed = usecases.round_up(house_of(request), caller_of(request), group, challenge)
     return RoundUpOut(
         challenge=challenge_out(found, group),
-        standings=[standing_out(entry.standing, entry.variation) for entry in placed],
+        standings=[standing_out(entry.standing, entry.variation, language(request)) for entry in placed],
     )
 
 
@@ -134,7 +135,9 @@ async def round_up(request: Asked, group: FromPath[str], challenge: ChallengeNum
 )
 async def favourites(request: Asked, group: FromPath[str], limit: Most = PAGE) -> FavouriteList:
     found = list_favourites(house_of(request), caller_of(request), group, limit)
-    return FavouriteList(items=[standing_out(one.standing, one.variation) for one in found])
+    return FavouriteList(
+        items=[standing_out(one.standing, one.variation, language(request)) for one in found]
+    )
 
 
 ROUTES = [every, make, current, one, close, round_up, favourites]

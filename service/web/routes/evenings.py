@@ -29,12 +29,14 @@ from service.web.parts import (
     caller_of,
     etag,
     house_of,
+    language,
     page,
     problems,
     read_number_cursor,
     repeatable,
     revision_from,
 )
+from service.web.show import member_name
 
 EveningNumber = Annotated[
     int, PathParameter(ge=1, le=9_999_999, description="An evening's number in the group.")
@@ -55,8 +57,8 @@ def plan_of(data: EveningIn) -> Plan:
     return Plan(data.day, data.title, items)
 
 
-def evening_out(evening: Evening) -> EveningOut:
-    names = evening.names
+def evening_out(evening: Evening, language: str) -> EveningOut:
+    names = {number: member_name(name, language) for number, name in evening.names.items()}
     return EveningOut(
         number=evening.number,
         day=evening.plan.day,
@@ -82,8 +84,8 @@ def evening_out(evening: Evening) -> EveningOut:
     )
 
 
-def _answer(evening: Evening) -> Response[EveningOut]:
-    return Response(evening_out(evening), headers=etag(evening.revision))
+def _answer(request: Asked, evening: Evening) -> Response[EveningOut]:
+    return Response(evening_out(evening, language(request)), headers=etag(evening.revision))
 
 
 @get(
@@ -98,7 +100,7 @@ async def every(
     before = read_number_cursor(cursor) or NEWEST
     found = usecases.list_evenings(house_of(request), caller_of(request), group, before, limit + 1)
     shown, following, headers = page(request, found, limit, lambda evening: evening.number)
-    items = [evening_out(evening) for evening in shown]
+    items = [evening_out(evening, language(request)) for evening in shown]
     return Response(EveningList(items=items, next=following), headers=headers)
 
 
@@ -113,7 +115,7 @@ async def add(
 ) -> Response[EveningOut]:
     def made(evening: Evening) -> tuple[EveningOut, int, dict[str, str]]:
         where = {"location": f"/v1/groups/{group}/evenings/{evening.number}"}
-        return evening_out(evening), 201, {**etag(evening.revision), **where}
+        return evening_out(evening, language(request)), 201, {**etag(evening.revision), **where}
 
     return await repeatable(
         request,
@@ -130,7 +132,7 @@ async def add(
     responses=problems(),
 )
 async def one(request: Asked, group: FromPath[str], evening: EveningNumber) -> Response[EveningOut]:
-    return _answer(usecases.get_evening(house_of(request), caller_of(request), group, evening))
+    return _answer(request, usecases.get_evening(house_of(request), caller_of(request), group, evening))
 
 
 @put(
@@ -150,7 +152,9 @@ async def change(
     revision = revision_from(
         if_match, lambda: usecases.get_evening(house, caller, group, evening, "plan-evenings").revision
     )
-    return _answer(await usecases.change_evening(house, caller, group, evening, revision, plan_of(data)))
+    return _answer(
+        request, await usecases.change_evening(house, caller, group, evening, revision, plan_of(data))
+    )
 
 
 @post(
@@ -165,7 +169,7 @@ async def sharing(
 ) -> Response[EveningOut]:
     joining = [Joining(one.member, one.instrument, one.learning) for one in data.players]
     return _answer(
-        await usecases.share_breaks(house_of(request), caller_of(request), group, evening, joining)
+        request, await usecases.share_breaks(house_of(request), caller_of(request), group, evening, joining)
     )
 
 

@@ -31,11 +31,13 @@ from service.web.parts import (
     Limit,
     caller_of,
     house_of,
+    language,
     page,
     problems,
     read_number_cursor,
     repeatable,
 )
+from service.web.show import member_name
 
 MemberNumber = Annotated[
     int, PathParameter(ge=1, le=9_999_999, description="A member's number in the group.")
@@ -44,10 +46,10 @@ Id = Annotated[int, PathParameter(ge=1, le=2**53)]
 Gone = Annotated[bool, QueryParameter(name="gone", description="Those who left, too.")]
 
 
-def member_out(row: MemberRow) -> MemberOut:
+def member_out(row: MemberRow, language: str) -> MemberOut:
     return MemberOut(
         number=row.number,
-        name=row.name,
+        name=member_name(row.name, language),
         role=row.role,
         user=None if row.user_id is None else f"{row.platform}:{row.user_id}",
         created=row.created,
@@ -63,7 +65,10 @@ async def every(
         house_of(request), caller_of(request), group, read_number_cursor(cursor), limit + 1, gone=gone
     )
     shown, following, headers = page(request, found, limit, lambda row: row.number)
-    return Response(MemberList(items=[member_out(row) for row in shown], next=following), headers=headers)
+    return Response(
+        MemberList(items=[member_out(row, language(request)) for row in shown], next=following),
+        headers=headers,
+    )
 
 
 @post(
@@ -78,7 +83,11 @@ async def add(
     house, caller = house_of(request), caller_of(request)
 
     def made(row: MemberRow) -> tuple[MemberOut, int, dict[str, str]]:
-        return member_out(row), 201, {"location": f"/v1/groups/{group}/members/{row.number}"}
+        return (
+            member_out(row, language(request)),
+            201,
+            {"location": f"/v1/groups/{group}/members/{row.number}"},
+        )
 
     async def work(once: Once[MemberRow] | None) -> MemberRow:
         if data.role is not None:
@@ -94,7 +103,8 @@ async def add(
     "/v1/groups/{group:str}/members/{member:int}", tags=["people"], summary="One member", responses=problems()
 )
 async def one(request: Asked, group: FromPath[str], member: MemberNumber) -> MemberOut:
-    return member_out(usecases.get_member(house_of(request), caller_of(request), group, member))
+    found = usecases.get_member(house_of(request), caller_of(request), group, member)
+    return member_out(found, language(request))
 
 
 @patch(
@@ -109,7 +119,7 @@ async def change(
     row = await usecases.change_member(
         house_of(request), caller_of(request), group, member, data.name, data.role
     )
-    return member_out(row)
+    return member_out(row, language(request))
 
 
 @delete(

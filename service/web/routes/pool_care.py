@@ -19,7 +19,7 @@ from service.web.parts import (
     revision_from,
 )
 from service.web.routes.licks import LickNumber
-from service.web.show import lick_out
+from service.web.show import lick_out, member_name
 
 Revision = Annotated[int, PathParameter(ge=1, le=9_999_999, description="A revision, from 1.")]
 
@@ -55,7 +55,14 @@ async def review(
 async def revisions(request: Asked, group: FromPath[str], lick_number: LickNumber) -> RevisionList:
     found = changed_licks.lick_history(house_of(request), caller_of(request), group, lick_number)
     return RevisionList(
-        items=[RevisionOut(revision=row.revision, created=row.created, by=row.by) for row in found]
+        items=[
+            RevisionOut(
+                revision=row.revision,
+                created=row.created,
+                by=row.by and member_name(row.by, language(request)),
+            )
+            for row in found
+        ]
     )
 
 
