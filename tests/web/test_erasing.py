@@ -272,10 +272,11 @@ def test_a_group_that_is_deleted_is_gone_with_everything(going: Going) -> None:
     assert _found(texts, going.bytes_on_disk()) == []
 
 
-def test_an_operator_deletes_without_a_word_more_and_a_new_group_is_another(going: Going) -> None:
+def test_an_operator_deletes_too_and_a_new_group_of_the_name_is_another(going: Going) -> None:
     with going.club.service.client("operator") as operator:
         copy = operator.get(f"{GROUP}/export").content
-        _ok(operator.delete(GROUP))
+        _problem(operator.delete(GROUP), 422, "confirm-first")
+        _ok(operator.delete(f"{GROUP}?confirm=ferry-lane"))
         _problem(operator.get(GROUP), 404, "not-found")
         made = _ok(operator.post("/v1/imports?bind=true", content=copy))
         assert made["group"]["slug"] == "ferry-lane"

@@ -34,7 +34,7 @@ Bind = Annotated[
 ]
 Confirm = Annotated[
     str | None,
-    QueryParameter(name="confirm", max_length=40, description="The group's name, from an organiser."),
+    QueryParameter(name="confirm", max_length=40, description="The group's name once more."),
 ]
 _ZIPPED = ResponseSpec(bytes, generate_examples=False, description="The copy.", media_type=ZIP)
 
