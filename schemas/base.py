@@ -8,7 +8,11 @@ from msgspec import Meta
 Slug = Annotated[
     str, Meta(pattern=r"^[a-z][a-z0-9-]{0,39}$(?!\n)", description="A short name that people type.")
 ]
-Name = Annotated[str, Meta(min_length=1, max_length=120, pattern=r"^(?=.*\S)[^\x00-\x1f\x7f]*$(?!\n)")]
+# No control characters, nor any that turn the direction of writing or cannot be seen.
+_PLAIN = r"[^\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]"
+NAME = rf"^(?=.*\S){_PLAIN}*$(?!\n)"
+Name = Annotated[str, Meta(min_length=1, max_length=120, pattern=NAME)]
+LINES = rf"^(?:{_PLAIN}|\n)*$(?!\n)"
 BigNumber = Annotated[
     str, Meta(pattern="^[0-9]+$", description="A whole number of any length, as decimal digits.")
 ]

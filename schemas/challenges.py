@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from msgspec import Meta
 
-from schemas.base import Name, Place, Request, Response, Sentence, Slug
+from schemas.base import LINES, Name, Place, Request, Response, Sentence, Slug
 from schemas.breaks import SettingOut
 from schemas.groups import Platform, PlatformId
 from schemas.judgements import FitOut, TempoOut
@@ -12,7 +12,7 @@ from schemas.licks import LickNumber
 from schemas.readings import NoteOut
 from schemas.tunes import RightsIn
 
-Line = Annotated[str, Meta(max_length=500, description="A few words, on one line or several.")]
+Line = Annotated[str, Meta(max_length=500, pattern=LINES, description="A few words, on one line or several.")]
 
 
 class ChallengeIn(Request):

@@ -40,6 +40,17 @@ class MemberOut(Response):
     left: str | None
 
 
+class MeOut(Response):
+    """``role`` is operator, bot, organiser, member, or guest: somebody in the chat who has not joined. ``group`` is the one that
+    they, or the server they ask from, belong to; null for those of the whole service and for a server of no group."""
+
+    role: str
+    group: str | None
+    member: int | None
+    name: str | None
+    scopes: list[str] | None
+
+
 class MemberList(Response):
     items: list[MemberOut]
     next: str | None = None

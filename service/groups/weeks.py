@@ -69,8 +69,8 @@ def week_of(slot: Slot, opens: datetime) -> Week:
     closes = next_slot(slot, opens)
     reminds = opens + (closes - opens) / 2
     for day in _days_around(slot, opens):
-        if _moment(slot, day) == opens:
-            reminds = _moment(slot, day + timedelta(days=MID_WEEK_DAYS))
+        if moment_of(day, slot.time, slot.zone) == opens:
+            reminds = moment_of(day + timedelta(days=MID_WEEK_DAYS), slot.time, slot.zone)
     return Week(opens, reminds, closes)
 
 
@@ -85,7 +85,7 @@ def reminder_still_useful(week: Week, now: datetime) -> bool:
 
 
 def _around(slot: Slot, moment: datetime) -> list[datetime]:
-    return [_moment(slot, day) for day in _days_around(slot, moment)]
+    return [moment_of(day, slot.time, slot.zone) for day in _days_around(slot, moment)]
 
 
 def _days_around(slot: Slot, moment: datetime) -> list[date]:
@@ -97,5 +97,6 @@ def _days_around(slot: Slot, moment: datetime) -> list[date]:
     return [latest + weeks * WEEK for weeks in (-1, 0, 1, 2)]
 
 
-def _moment(slot: Slot, day: date) -> datetime:
-    return datetime.combine(day, slot.time, zone_named(slot.zone)).astimezone(UTC)
+def moment_of(day: date, at: time, zone: str) -> datetime:
+    """The moment in UTC when the clocks of a zone show this."""
+    return datetime.combine(day, at, zone_named(zone)).astimezone(UTC)

@@ -26,6 +26,11 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Ask for less, or use a token that is held to nothing.",
     ),
     "last-operator": ("That is the last operator token.", "Make another one first."),
+    "not-joined": ("You have not joined this group yet.", "Join it first."),
+    "not-your-token": (
+        "Member {member} is in the chat, and what is theirs is seen there by them alone.",
+        "They can make a token for themselves; you can for members on no platform.",
+    ),
     "not-an-organiser": (
         "Member {member} is no organiser.",
         "Make them one first, or make a member's token.",

@@ -8,7 +8,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Send it as Authorization: Bearer TOKEN; breakwright token makes one.",
     ),
     "bad-token": ("That token is not valid here.", "Ask the group's organiser for a new one."),
-    "not-allowed": ("Your token may not do this ({action}).", "Ask an organiser."),
+    "not-allowed": ("You may not do this here.", "Ask an organiser."),
     "renders-busy": ("Too many pictures and sounds are being made just now.", "Try again in a few seconds."),
     "not-found": ("There is no such {what} here.", "Check the name or number."),
     "taken-down": (

@@ -18,6 +18,12 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Lick {lick} is not for the {instrument}.",
         "Choose one that is, or name its instrument.",
     ),
+    "phrase-length": (
+        "The phrase has {chords} measure(s), the variation {lick}.",
+        "A comma ends a measure, - holds a note on.",
+    ),
+    "refused-before": ("The same was refused in this challenge.", "Change something, or ask an organiser."),
+    "entries-enough": ("{most} variations of one member are enough for a challenge.", "Withdraw one first."),
     "twin-variation": (
         "This is variation {variation}, note for note.",
         "Change something, and it is yours.",
@@ -53,6 +59,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "post-round-up": ("Challenge {challenge}, {tune_name}, is over. Variations: {entries}.", ""),
     "post-variation": ("Variation {variation} for challenge {in_challenge}: {name}, by {by_name}.", ""),
+    "post-lesson": (
+        "{by_name} has set you something until {due}: {piece}. It is between the two of you.",
+        "",
+    ),
     "post-practice": (
         "To try without the tab when it suits you: {pieces}. Stop when it is enough, or if anything hurts.",
         "",

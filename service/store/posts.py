@@ -85,10 +85,10 @@ def set_lapsed(connection: sqlite3.Connection, post_id: int, now: str) -> None:
 
 
 def lapse(connection: sqlite3.Connection, now: str) -> int:
-    """Posts that nobody claimed while they were of use are of none any more. One that was claimed may have been sent, and is
+    """Posts that were not sent while they were of use are of none any more. One that is claimed may have been sent, and is
     looked for."""
     done = connection.execute(
-        "UPDATE posts SET state = 'lapsed', done = ? WHERE state = 'waiting' AND claims = 0 AND useful_until <= ?",
+        "UPDATE posts SET state = 'lapsed', done = ? WHERE state = 'waiting' AND useful_until <= ?",
         (now, now),
     )
     return done.rowcount
@@ -170,6 +170,14 @@ def post_about(connection: sqlite3.Connection, group_id: int, kind: str, challen
         (group_id, kind, challenge),
     ).fetchone()
     return PostRow(*row) if row else None
+
+
+def deleted(connection: sqlite3.Connection, post_id: int) -> bool:
+    """Whether an earlier post was deleted, or is going to be."""
+    row = connection.execute(
+        "SELECT 1 FROM posts WHERE about = ? AND deed = 'delete' AND state <> 'lapsed' LIMIT 1", (post_id,)
+    ).fetchone()
+    return row is not None
 
 
 def post_about_variation(

@@ -100,10 +100,29 @@ def same_variation(
     """The number of one of the same challenge that is the same, note for note, other than number ``but``."""
     row = connection.execute(
         "SELECT number FROM variations WHERE challenge_id = ? AND identity = ? AND number IS NOT ? "
-        "AND state IN ('held', 'entered') ORDER BY number LIMIT 1",
+        "AND state = 'entered' ORDER BY number LIMIT 1",
         (challenge_id, identity, but),
     ).fetchone()
     return int(row[0]) if row else None
+
+
+def was_refused(connection: sqlite3.Connection, challenge_id: int, identity: bytes, but: int | None) -> bool:
+    """Whether the same, note for note, was refused in this challenge."""
+    row = connection.execute(
+        "SELECT 1 FROM variations WHERE challenge_id = ? AND identity = ? AND number IS NOT ? AND state = 'refused' "
+        "LIMIT 1",
+        (challenge_id, identity, but),
+    ).fetchone()
+    return row is not None
+
+
+def entries_of(connection: sqlite3.Connection, challenge_id: int, member_id: int) -> int:
+    """How many a member has in a challenge, but for the withdrawn."""
+    (count,) = connection.execute(
+        "SELECT count(*) FROM variations WHERE challenge_id = ? AND member_id = ? AND state <> 'withdrawn'",
+        (challenge_id, member_id),
+    ).fetchone()
+    return int(count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +193,9 @@ def change_variation(
 
 def set_state(connection: sqlite3.Connection, row: VariationRow, state: str) -> None:
     """Votes for one that can be voted for no more are gone."""
-    connection.execute("UPDATE variations SET state = ? WHERE id = ?", (state, row.id))
+    connection.execute(
+        "UPDATE variations SET state = ?, revision = revision + 1 WHERE id = ?", (state, row.id)
+    )
     if state != ENTERED:
         drop_votes(connection, row)
 

@@ -27,7 +27,7 @@ from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.judging import setting_and_phrase, tune_beat
 from service.usecases.licks import KeptLick, find_lick
-from service.usecases.once import Once, write_once
+from service.usecases.once import Once, check_once, write_once
 from service.usecases.posting import edit, post
 from service.usecases.records import encode
 from service.usecases.spots import (
@@ -80,6 +80,7 @@ async def make_challenge(
 ) -> Challenge:
     """Raises NotFound, DomainError ``not-for-this-phrase``, Conflict ``challenge-under-way``."""
     group = reach_group(house, caller, group_slug, "run-challenges")
+    check_once(house, caller, once)
     settings = settings_of(group)
     row = find_tune(house, group.id, wish.tune)
     instrument = wish.instrument or group.instrument
@@ -214,6 +215,9 @@ def finish(connection: Connection, group: GroupRow, row: ChallengeRow, now: date
     """A challenge that was open is counted, rounded up, and its announcement brought up to date."""
     at = stamp(now)
     rows.move_on(connection, row.id, "open", "closed")
+    if at < row.closes:
+        rows.set_times(connection, row.id, row.opens, at)
+        row = replace(row, closes=at)
     rows.no_longer_due(connection, group.id, row.id, (REMIND, CLOSE))
     entries = {entry.id: entry for entry in variation_rows.entries(connection, row.id)}
     placed = _result(connection, row.id, tuple(entries.values()))

@@ -19,7 +19,8 @@ from service.usecases.records import check_slug, encode
 from service.usecases.weekly import set_weeks
 
 WEEKS = frozenset(("zone", "weekday", "time", "draws"))  # settings that say when weeks begin
-PLACES = frozenset(("channel", "platform", "server_id"))  # and where posts go: parked ones may be sent there
+SERVER = frozenset(("platform", "server_id"))
+PLACES = frozenset(("channel", *SERVER))  # and where posts go: parked ones may be sent there
 
 
 async def make_group(house: House, caller: Caller, wanted: GroupRow, once: Once[GroupRow] | None) -> GroupRow:
@@ -61,11 +62,13 @@ def read_groups(house: House, caller: Caller, after: str, limit: int) -> Sequenc
 async def change_group(
     house: House, caller: Caller, slug: str, revision: int, changes: dict[str, str]
 ) -> GroupRow:
-    """Change name, instrument, tuning, language, or the server it belongs to.
+    """Change name, instrument, tuning, language; an operator also the server it belongs to.
 
     Raises Conflict if it has changed since ``revision``, or the server is another group's.
     """
     group = reach_group(house, caller, slug, "change-group")
+    if SERVER.intersection(changes):
+        require(caller, "make-group")  # else somebody could bind a server that is not theirs
     changed = replace(group, **changes)  # type: ignore[arg-type]
     instrument_named(changed.instrument).tuning(changed.tuning)
     _check_server(changed)

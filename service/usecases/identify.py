@@ -117,6 +117,8 @@ def _acting(house: House, bot: Caller, on_behalf_of: str, acting_server: str | N
 def require(caller: Caller, action: str) -> None:
     """Raise Forbidden if the caller's role or token may not do this."""
     if not may(caller.role, caller.scopes, action):
+        if caller.role == "guest":
+            raise Forbidden("not-joined")
         raise Forbidden("not-allowed", action=action)
 
 

@@ -15,6 +15,7 @@ from service.usecases.identify import Caller, member_of, reach_group
 from service.usecases.once import Once, write_once
 from service.usecases.people import find_member
 from service.usecases.pieces import Piece, find_piece
+from service.usecases.posting import post
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,9 @@ async def set_lesson(
             wanted.level,
             now,
         )
+        if not own and member.user_id is not None and member.platform == group.platform:
+            params = {"by": caller.member_number, "piece": piece.told, "due": wanted.due.isoformat()}
+            post(connection, group, "lesson", params, now, recipient=member.user_id)
         return _seen(connection, group.id, teacher_id, number)
 
     return await write_once(house, caller, once, unit)

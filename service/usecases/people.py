@@ -7,6 +7,7 @@ from sqlite3 import Connection
 
 from service.clock import stamp
 from service.errors import Conflict, Forbidden, NotFound
+from service.store import groups as group_rows
 from service.store import people as rows
 from service.store.groups import GroupRow
 from service.store.people import InvitationRow, MemberRow
@@ -24,6 +25,14 @@ def list_members(
 ) -> Sequence[MemberRow]:
     group = reach_group(house, caller, group_slug, "read-group")
     return rows.members_after(house.database.points, group.id, after, limit, gone=gone)
+
+
+def who_am_i(house: House, caller: Caller) -> tuple[Caller, GroupRow | None, MemberRow | None]:
+    """The caller with their group and what is known of them there."""
+    points = house.database.points
+    group = None if caller.group_id is None else group_rows.group_by_id(points, caller.group_id)
+    member = None if caller.member_id is None else rows.member_by_id(points, caller.member_id)
+    return caller, group, member
 
 
 def get_member(house: House, caller: Caller, group_slug: str, number: int) -> MemberRow:

@@ -32,6 +32,10 @@ LEASE_S = 60  # how long a bot has to send what it claimed
 # Waiting before trying again, doubled each time, and how often before a post is parked; ours.
 AGAIN_S, LONGEST_WAIT_S, MOST_CLAIMS = 30, 3600, 8
 TOLD_EVERY = timedelta(days=1)  # organisers hear of trouble with the channel once a day at most
+MOST_UNANSWERED = (
+    2 * MOST_CLAIMS
+)  # claims of a post, after which it holds up its group's others no longer; ours
+NO_ANSWER = "no-answer"  # why it is parked then
 NONCE_LETTERS = 20  # after a prefix of two: chats take 25
 
 Trouble = Literal["channel-gone", "not-permitted", "refused", "try-again"]
@@ -80,13 +84,18 @@ def _follow(
     told = msgspec.json.encode(params).decode()
     untouched = about.state == rows.WAITING and about.claims == 0
     if untouched or about.state == rows.PARKED:
-        if deed == rows.EDIT:
-            rows.set_params(connection, about.id, told)
-        else:
-            rows.set_lapsed(connection, about.id, now)
+        _change(connection, about.id, deed, told, now)
     elif about.state != rows.LAPSED:
         post_id = rows.add_post(connection, group.id, about.kind, told, now, deed=deed, about=about.id)
         _name(connection, group, post_id, now)
+
+
+def _change(connection: Connection, post_id: int, deed: str, params: str, now: str) -> None:
+    """What was to be edited or deleted and is not sent yet says something else, or is of no use any more."""
+    if deed == rows.EDIT:
+        rows.set_params(connection, post_id, params)
+    else:
+        rows.set_lapsed(connection, post_id, now)
 
 
 def tell_organisers(
@@ -133,7 +142,14 @@ async def claim(house: House, caller: Caller, platform: str, most: int, lease_s:
                 continue
             target = None if row.about is None else rows.post_by_id(connection, row.about)
             if row.about is not None and (target is None or target.state != rows.SENT):
-                rows.set_lapsed(connection, row.id, at)  # there is nothing to edit or delete
+                if (
+                    target is not None and target.state == rows.PARKED
+                ):  # it may be tried again: as it is by now
+                    _change(connection, target.id, row.deed, row.params, at)
+                rows.set_lapsed(connection, row.id, at)
+                continue
+            if row.claims >= MOST_UNANSWERED:
+                rows.park(connection, row.id, NO_ANSWER, at)
                 continue
             channel = row.channel or settings_of(group).channel
             if target is not None:

@@ -7,11 +7,20 @@ from service.clock import stamp
 from service.errors import Conflict, DomainError, Forbidden, NotFound
 from service.store import variations as rows
 from service.store.groups import GroupRow
-from service.store.variations import ENTERED, Content, RecordingRow
+from service.store.variations import ENTERED, HELD, Content, RecordingRow
 from service.usecases.house import House
 from service.usecases.identify import Caller, member_of, reach_group
-from service.usecases.once import Once, write_once
-from service.usecases.variations import Variation, announce, find_variation, may_see, open_challenge, shown
+from service.usecases.once import Once, check_once, write_once
+from service.usecases.spots import challenge_record
+from service.usecases.variations import (
+    Variation,
+    announce,
+    check_room,
+    find_variation,
+    may_see,
+    open_challenge,
+    shown,
+)
 
 # Container or codec, the bytes that it begins with and where, and its media type; from the formats' own specifications: RFC 3533
 # (Ogg), RFC 9639 (FLAC), RIFF, ISO/IEC 14496-12 (ftyp), Matroska (EBML), ID3v2 and MPEG audio frames, RFC 4867 (AMR).
@@ -75,14 +84,17 @@ async def enter_recording(
     """A variation that was played: it is in the challenge as it is, and anybody may write it down later."""
     group = reach_group(house, caller, group_slug, "enter-variation")
     member_id = member_of(caller)
-    challenge = open_challenge(house.database.points, group.id, challenge_number)
+    check_once(house, caller, once)
+    digest, now = hashlib.sha256(content).digest(), stamp(house.clock())
+    challenge = open_challenge(house.database.points, group.id, challenge_number, now)
     media_type = recording_type(content)
     _room_for(house, group, content)
-    digest, now = hashlib.sha256(content).digest(), stamp(house.clock())
-    title = name or f"{challenge.tune} {challenge.part}{challenge.place}"
+    tune_name = challenge_record(challenge.record).tune_name
+    title = name or f"{tune_name} {challenge.part}{challenge.place}"
 
     def unit(connection: Connection) -> Variation:
-        open_challenge(connection, group.id, challenge_number)
+        open_challenge(connection, group.id, challenge_number, now)
+        check_room(connection, challenge, member_id)
         kept = rows.add_recording(connection, group.id, media_type, digest, content, now)
         said = Content(ENTERED, title, comment, None, None, None)
         number = rows.add_variation(connection, group.id, challenge.id, member_id, said, kept, now)
@@ -96,7 +108,7 @@ async def enter_recording(
 async def set_recording(
     house: House, caller: Caller, group_slug: str, number: int, content: bytes
 ) -> Variation:
-    """Add a recording to one's own variation, or another in its place, before the challenge closes."""
+    """Add a recording to one's own variation, or another in its place, which begins without votes, before the challenge closes."""
     group = reach_group(house, caller, group_slug, "enter-variation")
     member_id = member_of(caller)
     media_type = recording_type(content)
@@ -107,8 +119,12 @@ async def set_recording(
         row = find_variation(connection, group.id, number)
         if row.member_id != member_id:
             raise Forbidden("not-yours", what="variation")
-        challenge = open_challenge(connection, group.id, row.challenge)
+        if row.state not in (HELD, ENTERED):
+            raise Conflict("not-entered", variation=number)
+        challenge = open_challenge(connection, group.id, row.challenge, now)
         kept = rows.add_recording(connection, group.id, media_type, digest, content, now)
+        if row.recording_id is not None:
+            rows.drop_votes(connection, row)
         rows.set_recording(connection, row.id, kept)
         row = find_variation(connection, group.id, number)
         announce(connection, group, row, challenge, now)

@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.groups.weeks import Slot, next_slot
+from service.groups.weeks import moment_of
 from service.store import challenges as due_rows
 from service.store import people
 from service.store import practice as rows
@@ -35,8 +35,7 @@ def put_down(connection: Connection, group: GroupRow, member_id: int, after: dat
 def _moment(group: GroupRow, day: date) -> datetime:
     """The hour at which the group's week begins, on that day."""
     settings = settings_of(group)
-    slot = Slot(day.weekday(), time.fromisoformat(settings.time), settings.zone)
-    return next_slot(slot, datetime.fromisoformat(f"{day - timedelta(days=1)}T12:00:00Z"))
+    return moment_of(day, time.fromisoformat(settings.time), settings.zone)
 
 
 def tell(connection: Connection, group: GroupRow, row: DueRow, now: datetime) -> None:
@@ -44,10 +43,11 @@ def tell(connection: Connection, group: GroupRow, row: DueRow, now: datetime) ->
     today = local_day(settings_of(group), now)
     pieces = [reminder.piece for reminder in rows.reminders_until(connection, row.subject, today.isoformat())]
     member = people.member_by_id(connection, row.subject)
-    if member is None or member.left_at is not None:
+    if member is None:
         return
     put_down(connection, group, row.subject, today)
-    reachable = member.user_id is not None and member.platform == group.platform
+    here = member.left_at is None and member.user_id is not None
+    reachable = here and member.platform == group.platform
     if pieces and reachable and rows.choices(connection, row.subject).reminders:
         post(
             connection,

@@ -126,6 +126,22 @@ def setting_of_challenge(record: ChallengeRecord) -> Setting:
     return _made(record.setting, record.sounding)
 
 
+def _by_measure(place: Place) -> str:
+    """The chords of a phrase as a chart: ``| G | C D |``; a measure in which nothing changes has its chord once more."""
+    phrase, changes = place.phrase, list(place.changes)
+    part = place.tune.part(phrase.part)
+    first = sum(part.cuts[: phrase.index - 1])
+    told, start, sounds = [], 0, "N.C."
+    for measure in part.measures[first : first + part.cuts[phrase.index - 1]]:
+        here = [change for change in changes if start <= change.onset < start + measure.ticks]
+        names = ["N.C." if change.chord is None else change.chord.name for change in here]
+        if not here or here[0].onset > start:
+            names.insert(0, sounds)
+        told.append(" ".join(names))
+        start, sounds = start + measure.ticks, names[-1]
+    return f"| {' | '.join(told)} |"
+
+
 def make_record(place: Place, lick_name: str | None, top: int | None, note: str) -> ChallengeRecord:
     """``top`` is the base lick's comfortable top tempo in the tune's beats."""
     tempo = place.tune.tempo
@@ -135,7 +151,7 @@ def make_record(place: Place, lick_name: str | None, top: int | None, note: str)
         role=place.phrase.role,
         setting=record_of(place.setting),
         sounding=place.tune.key.name,
-        chords=" ".join("N.C." if change.chord is None else change.chord.name for change in place.changes),
+        chords=_by_measure(place),
         unit=tempo.unit,
         goals=[(goal.level, goal.bpm, list(goal.ladder)) for goal in found],
         lick_name=lick_name,

@@ -63,6 +63,8 @@ async def make_token(
         member_id = None
         if member is not None and group_id is not None:
             found = find_member(connection, group_id, member)
+            if found.user_id is not None and found.id != caller.member_id and caller.role != "operator":
+                raise Forbidden("not-your-token", member=member)
             if role == "organiser" and found.role != "organiser":
                 raise Conflict("not-an-organiser", member=member)
             member_id = found.id

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, Fault, Forbidden, NotFound, TakenDown
+from service.errors import Conflict, DomainError, Fault, Forbidden, NotFound, TakenDown
 from service.judge.facts import Facts
 from service.judge.rules import Finding
 from service.music.instruments import STYLES
@@ -16,6 +16,7 @@ from service.store import posts as post_rows
 from service.store import variations as rows
 from service.store.challenges import ChallengeRow
 from service.store.groups import GroupRow
+from service.store.taken_down import same_lick_taken_down
 from service.store.variations import ENTERED, HELD, REFUSED, TAKEN_DOWN, WITHDRAWN, Content, VariationRow
 from service.usecases import posting
 from service.usecases.audited import note
@@ -24,13 +25,14 @@ from service.usecases.facts import facts_body, identity_of, keep_facts, read_fac
 from service.usecases.house import House
 from service.usecases.identify import Caller, member_of, reach_group
 from service.usecases.licks import HOLDS_BACK, Submission, judge_submission, read_over, unless_there
-from service.usecases.once import Once, write_once
+from service.usecases.once import Once, check_once, write_once
 from service.usecases.readings import off_the_loop
 from service.usecases.records import OWN, LickRecord, Rights, encode, lick_of, lick_record
 from service.usecases.shown_licks import Shown, read_shown
 from service.usecases.spots import place_of_challenge
 
 VARIATION = "variation"  # the kind of post
+MOST_ENTRIES = 10  # of a member in a challenge: each is a message in the chat; ours
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +68,10 @@ class Variation:
     shown: Shown | None = None
 
 
-def open_challenge(connection: Connection, group_id: int, number: int) -> ChallengeRow:
+def open_challenge(connection: Connection, group_id: int, number: int, now: str) -> ChallengeRow:
+    """Raises Conflict ``challenge-not-open``, from its last second on, whether or not the clock has closed it yet."""
     row = find_challenge(connection, group_id, number)
-    if row.state != "open":
+    if row.state != "open" or row.closes <= now:
         raise Conflict("challenge-not-open", challenge=number)
     return row
 
@@ -106,18 +109,28 @@ async def _read(
         columns=sent.columns,
         rights=sent.rights,
     )
-    record, lick, warnings = await off_the_loop(
-        lambda: read_over(submission, setting.position, place.tune.meter, place.changes, place.phrase.ticks),
-        sent.text,
-    )
+    try:
+        record, lick, warnings = await off_the_loop(
+            lambda: read_over(
+                submission, setting.position, place.tune.meter, place.changes, place.phrase.ticks
+            ),
+            sent.text,
+        )
+    except DomainError as error:
+        if any(fault.code == "chords-length" for fault in error.at):
+            fault = Fault("phrase-length", error.at[0].params, path="text")
+            raise DomainError("bad-lick", at=[fault], count=1) from None
+        raise
     facts, _ = await judge_submission(house, group, lick)
     identity = identity_of(lick)
     twin = rows.same_variation(points, challenge.id, identity, but)
+    refused = twin is None and rows.was_refused(points, challenge.id, identity, but)
     if twin is not None:
-        facts = replace(
-            facts, findings=(*facts.findings, Finding("twin-variation", 0, (("variation", twin),)))
-        )
-    held = any(finding.code in HOLDS_BACK for finding in facts.findings) or twin is not None
+        told_twin = Finding("twin-variation", 0, (("variation", twin),))
+        facts = replace(facts, findings=(*facts.findings, told_twin))
+    elif refused:
+        facts = replace(facts, findings=(*facts.findings, Finding("refused-before", 0, ())))
+    held = any(f.code in HOLDS_BACK for f in facts.findings) or twin is not None or refused
     content = Content(
         HELD if held else ENTERED,
         record.name,
@@ -140,12 +153,14 @@ async def enter(
     """Send a variation in. What clashes, cannot be played or is there already is held: its author is told what to mend."""
     group = reach_group(house, caller, group_slug, "enter-variation")
     member_id = member_of(caller)
-    challenge = open_challenge(house.database.points, group.id, challenge_number)
-    read = await _read(house, group, challenge, sent)
+    check_once(house, caller, once)
     now = stamp(house.clock())
+    challenge = open_challenge(house.database.points, group.id, challenge_number, now)
+    read = await _read(house, group, challenge, sent)
 
     def unit(connection: Connection) -> Variation:
-        open_challenge(connection, group.id, challenge_number)
+        open_challenge(connection, group.id, challenge_number, now)
+        check_room(connection, challenge, member_id)
         content = _unless_sent(connection, challenge, read)
         number = rows.add_variation(connection, group.id, challenge.id, member_id, content, None, now)
         row = find_variation(connection, group.id, number)
@@ -154,6 +169,12 @@ async def enter(
         return replace(shown(connection, row, challenge, caller), warnings=read.warnings)
 
     return await write_once(house, caller, once, unit)
+
+
+def check_room(connection: Connection, challenge: ChallengeRow, member_id: int) -> None:
+    """Raises Conflict ``entries-enough``."""
+    if rows.entries_of(connection, challenge.id, member_id) >= MOST_ENTRIES:
+        raise Conflict("entries-enough", most=MOST_ENTRIES)
 
 
 def _unless_sent(
@@ -259,32 +280,39 @@ async def revise(
     mine = present.member_id == member_id
     if not mine and present.body is not None:
         raise Forbidden("not-yours", what="variation")
-    first_tab = present.body is None
+    if present.state not in (HELD, ENTERED):
+        raise Conflict("not-entered", variation=number)
     challenge = _challenge_of(points, present)
-    read = await _read(house, group, challenge, sent, but=number)
+    read = await _read(house, group, challenge, sent if mine else _written_down(sent, present), but=number)
+    played = present.recording_id is not None  # then it is in the challenge, and voted for, as it was played
     other_notes = present.body is not None and (
         identity_of(lick_of(lick_record(present.body))) != read.content.identity
     )
     now = stamp(house.clock())
 
     def unit(connection: Connection) -> Variation:
-        if not first_tab:
-            open_challenge(connection, group.id, challenge.number)
+        if not played:
+            open_challenge(connection, group.id, challenge.number, now)
         before = find_variation(connection, group.id, number)
         content = _unless_sent(connection, challenge, read, number)
-        if first_tab:  # it is in the challenge as it was played: the tab only makes it readable
+        if played:
             content = replace(content, state=before.state, name=sent.name or before.name)
         if not mine:
             content = replace(content, name=before.name, comment=before.comment)
         if not rows.change_variation(connection, before.id, revision, content, member_id):
             raise Conflict("changed", revision=before.revision)
-        if other_notes:
+        if other_notes and not played:
             rows.drop_votes(connection, before)
         row = find_variation(connection, group.id, number)
         announce(connection, group, row, challenge, now)
         return replace(shown(connection, row, challenge, caller), warnings=read.warnings)
 
     return await house.database.write(unit)
+
+
+def _written_down(sent: Sent, present: VariationRow) -> Sent:
+    """Somebody else's tab of a recording: the music stays its author's."""
+    return replace(sent, rights=Rights(credit=present.member_name))
 
 
 async def withdraw(house: House, caller: Caller, group_slug: str, number: int) -> None:
@@ -298,7 +326,7 @@ async def withdraw(house: House, caller: Caller, group_slug: str, number: int) -
         if row.member_id != member_id:
             raise Forbidden("not-yours", what="variation")
         challenge = _challenge_of(connection, row)
-        open_challenge(connection, group.id, challenge.number)
+        open_challenge(connection, group.id, challenge.number, now)
         _take_away(connection, group, row, WITHDRAWN, now)
 
     await house.database.write(unit)
@@ -316,8 +344,13 @@ def announce(
 ) -> None:
     """Let the chat show a variation that has been entered, or what has become of it."""
     announced = post_rows.post_about_variation(connection, group.id, VARIATION, row.number)
+    gone = (
+        announced is None
+        or announced.state == post_rows.LAPSED
+        or post_rows.deleted(connection, announced.id)
+    )
     if row.state != ENTERED:
-        if announced is not None:
+        if announced is not None and not gone:
             posting.delete(connection, group, announced, now)
         return
     params = {
@@ -330,7 +363,7 @@ def announce(
         "tab": row.body is not None,
         "recording": row.recording_id is not None,
     }
-    if announced is None or announced.state == post_rows.LAPSED:
+    if announced is None or gone:
         posting.post(connection, group, VARIATION, params, now, useful_until=challenge.closes)
     else:
         posting.edit(connection, group, announced, params, now)
@@ -358,6 +391,11 @@ async def review(
         if row.revision != present.revision:
             raise Conflict("changed", revision=row.revision)
         if decision == "accept":
+            gone = (
+                None if lick is None else same_lick_taken_down(connection, group.id, identity_of(lick), None)
+            )
+            if gone is not None:
+                raise TakenDown("taken-down", lick=gone)
             if row.state != HELD or challenge.state != "open":
                 raise Conflict("cannot-review", variation=number, state=row.state)
             rows.set_state(connection, row, ENTERED)
@@ -368,6 +406,8 @@ async def review(
             _take_away(connection, group, row, REFUSED, now)
             rows.set_reason(connection, row.id, reason)
         else:
+            if row.state not in (HELD, ENTERED):
+                raise Conflict("cannot-review", variation=number, state=row.state)
             if lick is None or judged is None or row.body is None or row.lick is not None:
                 raise Conflict("no-tab-yet" if row.lick is None else "pooled-already", lick=row.lick)
             facts, state = unless_there(connection, group.id, lick, *judged)

@@ -28,7 +28,7 @@ async def vote(house: House, caller: Caller, group_slug: str, number: int, *, gi
     def unit(connection: Connection) -> tuple[VariationRow, ChallengeRow, int | None, bool]:
         row = find_variation(connection, group.id, number)
         may_see(row, caller)
-        challenge = open_challenge(connection, group.id, row.challenge)
+        challenge = open_challenge(connection, group.id, row.challenge, now)
         if row.member_id == member_id:
             raise Forbidden("own-variation")
         if row.state != ENTERED:

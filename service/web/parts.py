@@ -1,5 +1,6 @@
 """Small things that routes share: the caller, revisions, cursors, repeatable writes."""
 
+import asyncio
 import base64
 import binascii
 from collections.abc import Awaitable, Callable, Sequence
@@ -9,6 +10,7 @@ from urllib.parse import urlencode
 import msgspec
 from litestar import Request, Response
 from litestar.datastructures import State
+from litestar.exceptions import InternalServerException
 from litestar.openapi.datastructures import ResponseSpec
 from litestar.params import HeaderParameter, QueryParameter
 
@@ -25,6 +27,7 @@ Asked = Request[Any, Any, State]
 
 PAGE, PAGE_MOST = 50, 200
 KEY_MOST = 200
+BODY_S = 60  # a file that is sent has to come within so many seconds
 Limit = Annotated[int, QueryParameter(name="limit", ge=1, le=PAGE_MOST, description="Items on a page.")]
 Cursor = Annotated[
     str | None, QueryParameter(name="cursor", max_length=200, description="`next` of the page before.")
@@ -157,6 +160,25 @@ def answered(before: Answered) -> Response[Any]:
         headers={**headers, "idempotent-replay": "true"},
         media_type="application/json",
     )
+
+
+async def body_within(request: Asked, most: int, refusal: DomainError) -> bytes:
+    """A body that is no JSON, of so many bytes at most, else ``refusal`` is raised. Raises DomainError ``bad-request`` where it
+    ends early or takes too long."""
+    if (request.content_length or 0) > most:
+        raise refusal
+    found = bytearray()
+    try:
+        async with asyncio.timeout(BODY_S):
+            async for chunk in request.stream():
+                found += chunk
+                if len(found) > most:
+                    raise refusal
+    except TimeoutError:
+        raise DomainError("bad-request", reason="it took too long to come.") from None
+    except InternalServerException:  # the framework's word for an asker who went away
+        raise DomainError("bad-request", reason="it ended early.") from None
+    return bytes(found)
 
 
 async def repeatable(

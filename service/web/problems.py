@@ -53,6 +53,7 @@ STATUS_OF_CODE = {
     "nothing-to-swap": 409,
     "fits-nowhere": 409,
     "too-many-requests": 429,
+    "bad-request": 400,
     "bad-cursor": 400,
     "bad-acting": 400,
     "no-recording": 415,

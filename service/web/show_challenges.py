@@ -30,7 +30,8 @@ from service.web.problems import place
 from service.web.show import member_name, notes_out, rights_out, setting_out
 from service.wording import say
 
-NAME_SHOWN = 50  # characters of a name in a round-up: chats take 2,000 in a message
+MESSAGE = 2_000  # characters that chats take in a message
+NAME_SHOWN = 50  # characters of a name in a round-up
 
 
 def challenge_out(found: Challenge, group: str) -> ChallengeOut:
@@ -174,7 +175,8 @@ def post_text(claimed: Claimed, group: GroupRow) -> str:
         lines.append(say("post-goals", {**plain, "easiest": aims[0], "hardest": aims[-1]}, language))
     lines += [say("post-standing", _short(entry), language) for entry in params.get("standings", ())]
     lines += [params[said] for said in ("note", "comment") if params.get(said)]
-    return "\n".join(lines)
+    whole = "\n".join(lines)
+    return whole if len(whole) <= MESSAGE else f"{whole[: MESSAGE - 1]}…"
 
 
 def _short(entry: dict[str, Any]) -> dict[str, Any]:

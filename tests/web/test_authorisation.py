@@ -34,6 +34,7 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     "GET /schema/openapi.json": ANY,
     "GET /metrics": "read-metrics",
     "GET /v1/instruments": ANY,
+    "GET /v1/me": ANY,
     "POST /v1/tab/readings": ANY,
     "POST /v1/judgements": ANY,
     # groups and people

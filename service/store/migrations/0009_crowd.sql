@@ -9,7 +9,7 @@ DROP INDEX due_by_time;
 CREATE INDEX due_by_time ON due (at, kind);
 
 -- Posts that are of no use any more.
-CREATE INDEX posts_by_use ON posts (useful_until) WHERE state = 'waiting' AND claims = 0;
+CREATE INDEX posts_by_use ON posts (useful_until) WHERE state = 'waiting';
 
 -- Tokens of whoever leaves.
 CREATE INDEX tokens_by_member ON tokens (member_id);
@@ -20,3 +20,6 @@ CREATE INDEX served_by_age ON served (tune_id, id);
 -- How variations came out, without reading them.
 CREATE INDEX variations_counted ON variations (group_id, state, number, votes, chances, lick)
 WHERE state = 'entered' AND votes IS NOT NULL;
+
+-- What follows an earlier post.
+CREATE INDEX posts_by_about ON posts (about) WHERE about IS NOT NULL;

@@ -19,6 +19,7 @@ from service.web.parts import (
     Asked,
     IdempotencyKey,
     answered,
+    body_within,
     caller_of,
     house_of,
     language,
@@ -52,7 +53,7 @@ class ZipOperation(Operation):
     status_code=200,
     responses=problems(409, 413, 415, 422, 503),
     operation_class=ZipOperation,
-    request_max_body_size=None,  # _body_within minds a bound of its own
+    request_max_body_size=None,  # body_within minds a bound of its own
 )
 async def imports(
     request: Asked,
@@ -72,7 +73,8 @@ async def imports(
         "instrument": instrument, "tuning": tuning, "meter": meter, "key": key, "chords": chords,
         "hand_style": hand_style, "style": style,
     }  # fmt: skip
-    body = await _body_within(request, house.settings.import_mib)
+    most = house.settings.import_mib
+    body = await body_within(request, most << 20, DomainError("import-too-large", most=most))
 
     def made(report: Import) -> tuple[ImportOut, int, dict[str, str]]:
         return import_out(report, language(request)), 200, {}
@@ -93,19 +95,6 @@ async def imports(
     except Answered as before:
         return _answered_again(request, group, before)
     return Response(made(report)[0])
-
-
-async def _body_within(request: Asked, most_mib: int) -> bytes:
-    """The body. Raises DomainError ``import-too-large`` before more than that is read."""
-    most, parts, size = most_mib << 20, [], 0
-    if (request.content_length or 0) > most:
-        raise DomainError("import-too-large", most=most_mib)
-    async for part in request.stream():
-        parts.append(part)
-        size += len(part)
-        if size > most:
-            raise DomainError("import-too-large", most=most_mib)
-    return b"".join(parts)
 
 
 def _answered_again(request: Asked, group: str, before: Answered) -> Response[ImportOut]:

@@ -7,6 +7,7 @@ from litestar.enums import MediaType
 from litestar.openapi.datastructures import ResponseSpec
 from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
+from schemas.base import LINES, NAME
 from schemas.challenges import VariationIn, VariationList, VariationOut, VariationReviewIn
 from service.errors import DomainError
 from service.usecases import recorded
@@ -21,6 +22,7 @@ from service.web.parts import (
     IdempotencyKey,
     IfMatch,
     Limit,
+    body_within,
     caller_of,
     etag,
     house_of,
@@ -39,8 +41,8 @@ from service.web.show_challenges import variation_out
 VariationNumber = Annotated[
     int, PathParameter(ge=1, le=9_999_999, description="A variation's number in its group.")
 ]
-Title = Annotated[str | None, QueryParameter(name="name", min_length=1, max_length=120)]
-Comment = Annotated[str, QueryParameter(name="comment", max_length=500)]
+Title = Annotated[str | None, QueryParameter(name="name", min_length=1, max_length=120, pattern=NAME)]
+Comment = Annotated[str, QueryParameter(name="comment", max_length=500, pattern=LINES)]
 
 
 def _sent(data: VariationIn) -> Sent:
@@ -137,14 +139,8 @@ async def enter_recording(
 
 
 async def _content(request: Asked) -> bytes:
-    """The body, as long as it is no longer than a recording may be. Raises DomainError ``too-large``."""
     most = house_of(request).settings.recording_mib << 20
-    found = bytearray()
-    async for chunk in request.stream():
-        found += chunk
-        if len(found) > most:
-            raise DomainError("too-large", most=most)
-    return bytes(found)
+    return await body_within(request, most, DomainError("too-large", most=most))
 
 
 @get(
