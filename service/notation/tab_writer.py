@@ -153,11 +153,15 @@ def _column_counts(
 ) -> list[int]:
     """Columns for each measure. A pickup is written on the coarsest scale among the measures."""
     meter = passage.meter
+    ranks = [
+        rhythm_rank([ink.note.onset - start for ink in inks], meter)
+        for start, inks in zip(passage.starts, by_measure, strict=True)
+    ]
     options = [
         [
             columns
             for columns in column_counts(ticks, meter)
-            if _has_room(by_measure[i], changes[i], passage.starts[i], ticks, columns, meter, phone)
+            if _has_room(by_measure[i], changes[i], passage.starts[i], ticks, columns, meter, ranks[i], phone)
         ]
         or [column_counts(ticks, meter)[-1]]
         for i, ticks in enumerate(passage.measures)
@@ -166,6 +170,7 @@ def _column_counts(
     if not pickup:
         return plain
     length = -(-passage.pickup_ticks // meter.slot_ticks) * meter.slot_ticks
+    rank = rhythm_rank([ink.note.onset + length for ink in pickup], meter)
     for scale in column_counts(meter.measure_ticks, meter)[1:]:
         chosen = [next((c for c in fitting if c >= scale), fitting[-1]) for fitting in options]
         per_column = max(ticks // columns for ticks, columns in zip(passage.measures, chosen, strict=True))
@@ -173,7 +178,7 @@ def _column_counts(
         inside = all(
             (ink.note.onset + length) // per_column + _LEAD + len(ink.text) <= share for ink in pickup
         )
-        if rest == 0 and inside and _has_room(pickup, (), -length, length, share, meter, phone):
+        if rest == 0 and inside and _has_room(pickup, (), -length, length, share, meter, rank, phone):
             return chosen
     return [fitting[-1] for fitting in options]
 
@@ -185,12 +190,13 @@ def _has_room(
     ticks: int,
     columns: int,
     meter: Meter,
+    rank: int | None,
     phone: bool,
 ) -> bool:
+    """``rank`` is how plain the rhythm is, see rhythm_rank."""
     onsets = [ink.note.onset - start for ink in inks]
     if any(onset * columns % ticks for onset in onsets):
         return False
-    rank = rhythm_rank(onsets, meter)
     if rank is None or columns * 2 * meter.slot_ticks < 2 * DIVISIONS[max(rank, 1)] * ticks:
         return False
     free: dict[int, int] = {}

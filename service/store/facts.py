@@ -153,12 +153,21 @@ def same_lick(
     return int(row[0]) if row else None
 
 
-async def groups_without_facts(connection: aiosqlite.Connection, rules: int) -> list[tuple[int, int, int]]:
-    """(group id, number, revision) of licks in a pool that have no facts of this version."""
+async def last_group(connection: aiosqlite.Connection) -> int:
+    """The highest id of a group; 0 where there is none."""
+    ((last,),) = await connection.execute_fetchall("SELECT coalesce(max(id), 0) FROM groups")
+    return int(last)
+
+
+async def without_facts(
+    connection: aiosqlite.Connection, rules: int, begins: str, first: int, last: int
+) -> list[tuple[int, int, int]]:
+    """(group id, number, revision) of licks in the pools of these groups that have no facts of this version, or whose facts
+    (JSON) do not begin so."""
     rows = await connection.execute_fetchall(
         "SELECT l.group_id, l.number, l.revision FROM licks l LEFT JOIN lick_facts f ON f.group_id = l.group_id "
-        "AND f.number = l.number AND f.revision = l.revision AND f.rules = ? "
-        "WHERE l.state = 'pool' AND f.number IS NULL ORDER BY l.group_id, l.number",
-        (rules,),
+        "AND f.number = l.number AND f.revision = l.revision AND f.rules = ? AND substr(f.body, 1, length(?)) = ? "
+        "WHERE l.group_id BETWEEN ? AND ? AND l.state = 'pool' AND f.number IS NULL ORDER BY l.group_id, l.number",
+        (rules, begins, begins, first, last),
     )
     return [(int(row[0]), int(row[1]), int(row[2])) for row in rows]

@@ -96,9 +96,13 @@ def lapse(connection: sqlite3.Connection, now: str) -> int:
 
 def claimable(connection: sqlite3.Connection, platform: str, now: str, limit: int) -> list[PostRow]:
     """Posts for groups on a platform that wait, or whose lease is over; of each group the first that is under way, so that a
-    group's posts keep their order. Posts to a channel wait until the group has one, those about another until that was sent."""
+    group's posts keep their order. Posts to a channel wait until the group has one, those about another until that was sent.
+
+    They are gone through in the order in which they are due, until there are enough: CROSS JOIN keeps the planner from taking
+    every group with all its posts instead.
+    """
     rows = connection.execute(
-        f"SELECT {_POST} FROM posts p JOIN groups g ON g.id = p.group_id "
+        f"SELECT {_POST} FROM posts p INDEXED BY posts_by_time CROSS JOIN groups g ON g.id = p.group_id "
         "WHERE p.state IN ('waiting', 'claimed') AND p.due <= ? "
         "AND (p.state = 'waiting' OR p.lease_until <= ?) AND g.platform = ? "
         "AND (p.recipient IS NOT NULL OR json_extract(g.settings, '$.channel') IS NOT NULL) "

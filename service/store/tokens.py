@@ -85,5 +85,8 @@ def expire_token(connection: sqlite3.Connection, token_id: int, at: str) -> None
 
 
 def has_operator(connection: sqlite3.Connection, now: str) -> bool:
-    row = connection.execute(f"SELECT 1 FROM tokens t WHERE t.role = 'operator' AND {_HOLDS} LIMIT 1", (now,))
+    row = connection.execute(
+        f"SELECT 1 FROM tokens t WHERE t.group_id IS NULL AND t.role = 'operator' AND {_HOLDS} LIMIT 1",
+        (now,),
+    )
     return row.fetchone() is not None

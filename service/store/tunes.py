@@ -10,10 +10,11 @@ class TuneRow:
     slug: str
     revision: int
     body: str
+    spots: str | None = None
 
 
 _JOINED = (
-    "SELECT t.id, t.slug, r.revision, r.body FROM tunes t "
+    "SELECT t.id, t.slug, r.revision, r.body, r.spots FROM tunes t "
     "JOIN tune_revisions r ON r.tune_id = t.id AND r.revision = {revision} "
 )
 
@@ -47,6 +48,7 @@ def save_tune(
     body: str,
     created: str,
     expected: int | None,
+    spots: str | None = None,
 ) -> int | None:
     """Add a tune (``expected`` None) or a revision of it; the new revision, or None if that no longer holds.
 
@@ -67,8 +69,8 @@ def save_tune(
         tune_id, revision = row[0], row[1] + 1
         connection.execute("UPDATE tunes SET revision = ?, hidden = NULL WHERE id = ?", (revision, tune_id))
     connection.execute(
-        "INSERT INTO tune_revisions (tune_id, revision, body, created) VALUES (?, ?, ?, ?)",
-        (tune_id, revision, body, created),
+        "INSERT INTO tune_revisions (tune_id, revision, body, created, spots) VALUES (?, ?, ?, ?, ?)",
+        (tune_id, revision, body, created, spots),
     )
     return revision
 

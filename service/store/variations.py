@@ -1,6 +1,8 @@
 """Variations of challenges, their recordings, and votes on them."""
 
+import json
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 HELD, ENTERED, REFUSED, WITHDRAWN = "held", "entered", "refused", "withdrawn"
@@ -67,6 +69,29 @@ def entered(connection: sqlite3.Connection, challenge_id: int) -> list[Variation
         (challenge_id,),
     )
     return [VariationRow(*row) for row in rows]
+
+
+@dataclass(frozen=True, slots=True)
+class EntryRow:
+    """What counting and a round-up need of a variation; ``member`` is its author's number."""
+
+    id: int
+    number: int
+    name: str
+    member_id: int | None
+    member: int | None
+    entered: str
+
+
+def entries(connection: sqlite3.Connection, challenge_id: int) -> list[EntryRow]:
+    """Those that can be voted for, without what they say."""
+    rows = connection.execute(
+        "SELECT v.id, v.number, v.name, v.member_id, m.number, v.entered FROM variations v "
+        "LEFT JOIN members m ON m.id = v.member_id LEFT JOIN taken_down t ON t.group_id = v.group_id AND t.number = v.lick "
+        "WHERE v.challenge_id = ? AND v.state = 'entered' AND t.number IS NULL ORDER BY v.number",
+        (challenge_id,),
+    )
+    return [EntryRow(*row) for row in rows]
 
 
 def same_variation(
@@ -162,9 +187,12 @@ def set_lick(connection: sqlite3.Connection, variation_id: int, lick: int) -> No
     connection.execute("UPDATE variations SET lick = ? WHERE id = ?", (lick, variation_id))
 
 
-def set_result(connection: sqlite3.Connection, variation_id: int, votes: int, chances: int) -> None:
+def set_results(connection: sqlite3.Connection, results: Sequence[tuple[int, int, int]]) -> None:
+    """(variation id, votes, chances) of all entries in one statement: at each one, and at each row, a thread gives way to others."""
     connection.execute(
-        "UPDATE variations SET votes = ?, chances = ? WHERE id = ?", (votes, chances, variation_id)
+        "UPDATE variations SET votes = r.value ->> 1, chances = r.value ->> 2 FROM json_each(?) r "
+        "WHERE variations.id = r.value ->> 0",
+        (json.dumps(results),),
     )
 
 
@@ -251,10 +279,11 @@ def take_vote_back(
 
 def votes_in(connection: sqlite3.Connection, challenge_id: int) -> list[tuple[int, int, str]]:
     """(variation id, member id, when) of every vote in a challenge."""
-    rows = connection.execute(
-        "SELECT variation_id, member_id, given FROM votes WHERE challenge_id = ?", (challenge_id,)
-    )
-    return [(int(row[0]), int(row[1]), str(row[2])) for row in rows]
+    (votes,) = connection.execute(
+        "SELECT json_group_array(json_array(variation_id, member_id, given)) FROM votes WHERE challenge_id = ?",
+        (challenge_id,),
+    ).fetchone()
+    return [(int(entry), int(member), str(given)) for entry, member, given in json.loads(votes)]
 
 
 def has_voted(connection: sqlite3.Connection, row: VariationRow, member_id: int) -> bool:

@@ -19,7 +19,7 @@ from service.store import variations as variation_rows
 from service.store.challenges import CLOSE, OPEN, REMIND, ChallengeRow, NewChallenge
 from service.store.groups import GroupRow
 from service.store.taken_down import taken_down
-from service.store.variations import VariationRow
+from service.store.variations import EntryRow, VariationRow
 from service.usecases.audited import NEWEST, note
 from service.usecases.composing import compose
 from service.usecases.group_settings import settings_of, slot_of
@@ -215,10 +215,9 @@ def finish(connection: Connection, group: GroupRow, row: ChallengeRow, now: date
     at = stamp(now)
     rows.move_on(connection, row.id, "open", "closed")
     rows.no_longer_due(connection, group.id, row.id, (REMIND, CLOSE))
-    entries = {entry.id: entry for entry in variation_rows.entered(connection, row.id)}
-    placed = result_of(connection, row.id)
-    for standing in placed:
-        variation_rows.set_result(connection, standing.entry, standing.votes, standing.chances)
+    entries = {entry.id: entry for entry in variation_rows.entries(connection, row.id)}
+    placed = _result(connection, row.id, tuple(entries.values()))
+    variation_rows.set_results(connection, [(one.entry, one.votes, one.chances) for one in placed])
     closed = replace(row, state="closed")
     params = post_params(closed)
     shown = [
@@ -237,12 +236,9 @@ def finish(connection: Connection, group: GroupRow, row: ChallengeRow, now: date
         edit(connection, group, announced, params, at)
 
 
-def result_of(connection: Connection, challenge_id: int) -> Sequence[Standing]:
+def _result(connection: Connection, challenge_id: int, entered: Sequence[EntryRow]) -> Sequence[Standing]:
     """How the entries of a challenge stand by the votes there are, best first."""
-    entries = [
-        Entry(entry.id, entry.member_id or 0, entry.entered)
-        for entry in variation_rows.entered(connection, challenge_id)
-    ]
+    entries = [Entry(entry.id, entry.member_id or 0, entry.entered) for entry in entered]
     ballots = [Ballot(*vote) for vote in variation_rows.votes_in(connection, challenge_id)]
     return standings(tallies(entries, ballots))
 

@@ -6,8 +6,9 @@ left behind is judged anew: in the background after a start, or when somebody as
 
 import asyncio
 import hashlib
-from collections.abc import Iterable, Mapping, MutableMapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from sqlite3 import Connection
 
 import msgspec
@@ -26,8 +27,10 @@ from service.store import licks as lick_rows
 from service.store.facts import FactsRow
 from service.usecases.house import House, Shapes
 from service.usecases.records import encode, lick_of, lick_record
+from service.usecases.shown_licks import BEGINS, shown_of
 
 AT_ONCE = 200  # licks judged between two writes
+GROUPS_AT_ONCE = 20  # groups looked at in one query for licks without facts
 _decoder = msgspec.json.Decoder(Facts)
 
 
@@ -41,8 +44,13 @@ class Pooled:
     facts: Facts
 
 
+def facts_body(lick: Lick, facts: Facts) -> str:
+    """What is kept of a lick as JSON: what pages show of it comes first, so that its version is seen without reading all."""
+    return encode({"shown": shown_of(lick)} | msgspec.to_builtins(facts)).decode()
+
+
 def facts_row(number: int, revision: int, lick: Lick, facts: Facts) -> FactsRow:
-    told = encode(facts).decode()
+    told = facts_body(lick, facts)
     return FactsRow(number, revision, told, shape_of(lick), identity_of(lick), packed(lick, facts))
 
 
@@ -150,14 +158,19 @@ def _judged_there(
 
 
 async def fill_facts(house: House) -> int:
-    """Judge every lick of every pool that has no facts by these rules; returns how many there were."""
-    missing = await rows.groups_without_facts(house.database.slow, RULES_VERSION)
-    by_group: MutableMapping[int, list[tuple[int, int]]] = {}
-    for group_id, number, revision in missing:
-        by_group.setdefault(group_id, []).append((number, revision))
-    for group_id, wanted in by_group.items():
-        await judge_licks(house, group_id, wanted)
-    return len(missing)
+    """Judge every lick of every pool that has no facts by these rules, or not as they are kept now; returns how many there were.
+
+    It looks at some groups at a time: who lists licks meanwhile waits for no more than those.
+    """
+    count = 0
+    for first in range(1, await rows.last_group(house.database.slow) + 1, GROUPS_AT_ONCE):
+        missing = await rows.without_facts(
+            house.database.slow, RULES_VERSION, BEGINS, first, first + GROUPS_AT_ONCE - 1
+        )
+        for group_id, wanted in groupby(missing, lambda row: row[0]):
+            await judge_licks(house, group_id, [(number, revision) for _, number, revision in wanted])
+        count += len(missing)
+    return count
 
 
 async def find_twins(

@@ -12,7 +12,6 @@ from service.groups.pool_states import waits
 from service.judge.facts import RULES_VERSION, Facts, facts_of
 from service.judge.hands import lick_hands
 from service.judge.level import USUAL_BPM, lick_level
-from service.judge.right_hand import with_fingers
 from service.judge.rules import Finding
 from service.judge.twins import told
 from service.music.harmony import Key, key_named
@@ -45,6 +44,7 @@ from service.usecases.records import (
     lick_record,
     note_record,
 )
+from service.usecases.shown_licks import Shown, fingered, picking_fingers, read_shown
 
 UNKNOWN_LEVEL = 3  # until it is judged
 # What keeps a lick out of the pool until it is mended or somebody who may says that it shall stay.
@@ -90,7 +90,8 @@ class Submission:
 class KeptLick:
     """A lick with its number, revision, what is judged of it, and what was noticed while it was read.
 
-    ``member_id`` and ``by`` are who sent it in, ``said`` what an organiser told them with the last decision.
+    ``member_id`` and ``by`` are who sent it in, ``said`` what an organiser told them with the last decision, ``shown`` what pages
+    show of it, if that is kept.
     """
 
     number: int
@@ -104,6 +105,7 @@ class KeptLick:
     by: str | None = None
     said: str | None = None
     borrowed: Borrowed | None = None
+    shown: Shown | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,9 +122,7 @@ class NewLick:
 
 def in_hand(lick: Lick) -> Passage:
     """The lick as it is shown: with picking fingers, or the pick's way, where its hand style has them."""
-    passage = lick_passage(lick)
-    styles = [lick.style] * len(passage.notes)
-    return replace(passage, notes=with_fingers(passage.notes, styles, lick.meter))
+    return fingered(lick, picking_fingers(lick))
 
 
 def read_lick(sent: Submission) -> tuple[LickRecord, Lick, tuple[Fault, ...]]:
@@ -370,7 +370,8 @@ def find_row(connection: Connection, group_id: int, number: int, revision: int |
 
 
 def kept(row: LickRow) -> KeptLick:
-    return _told(row, *_read(row.body, row.facts))
+    record, lick, facts, shown = _read(row.body, row.facts)
+    return replace(_told(row, record, lick, facts), shown=shown)
 
 
 def _told(
@@ -399,11 +400,11 @@ def seen_by(caller: Caller, found: KeptLick) -> KeptLick:
 
 
 @lru_cache(maxsize=2048)
-def _read(body: str, facts: str | None) -> tuple[LickRecord, Lick, Facts]:
+def _read(body: str, facts: str | None) -> tuple[LickRecord, Lick, Facts, Shown | None]:
     """A lick as it was kept; equal texts, equal licks, so those read a moment ago need not be read again."""
     record = lick_record(body)
     lick = lick_of(record)
-    return record, lick, read_facts(facts, lick)
+    return record, lick, read_facts(facts, lick), read_shown(facts)
 
 
 async def list_licks(

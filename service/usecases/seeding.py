@@ -19,6 +19,7 @@ from service.usecases.facts import keep_facts
 from service.usecases.house import House
 from service.usecases.licks import Submission, read_lick
 from service.usecases.records import TuneRecord, encode, tune_of
+from service.usecases.spots import outline_of
 
 DEMO_GROUP = "ferry-lane"
 
@@ -75,8 +76,7 @@ async def seed_demo(house: House) -> None:
     if group_by_slug(house.database.points, DEMO_GROUP) is not None:
         return
     found = load_fixtures()
-    for slug, record in found.tunes:
-        tune_of(slug, record)
+    outlines = {slug: outline_of(tune_of(slug, record)) for slug, record in found.tunes}
     licks = [(sent.number, *read_lick(sent)[:2]) for sent in found.licks]
     judged = [facts_of(lick) for _, _, lick in licks]
     now = stamp(house.clock())
@@ -89,7 +89,7 @@ async def seed_demo(house: House) -> None:
         if group_id is None:
             return
         for slug, record in found.tunes:
-            save_tune(connection, group_id, slug, encode(record).decode(), now, None)
+            save_tune(connection, group_id, slug, encode(record).decode(), now, None, outlines[slug])
         for (wished, sent, lick), facts in zip(licks, judged, strict=True):
             number = add_lick(
                 connection, group_id, sent.instrument, sent.tuning, encode(sent).decode(), now, wished

@@ -1,6 +1,6 @@
 """Phrases of a group's tunes that a challenge can be about, and what one of them asks for."""
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from sqlite3 import Connection
@@ -15,7 +15,7 @@ from service.music.harmony import key_named
 from service.music.instruments import instrument_named
 from service.music.licks import Change
 from service.music.setting import Setting, make_setting
-from service.music.tunes import Phrase, Tune
+from service.music.tunes import Phrase, Tune, phrases
 from service.store import challenges as rows
 from service.store import licks as lick_rows
 from service.store import tunes as tune_rows
@@ -27,6 +27,7 @@ from service.usecases.group_settings import settings_of
 from service.usecases.records import (
     SettingRecord,
     choose_setting,
+    encode,
     kept_form,
     kept_tune,
     record_of,
@@ -89,7 +90,11 @@ def place_of_challenge(connection: Connection, row: ChallengeRow, instrument: st
 
 def plain_numbers(place: Place) -> dict[tuple[str, int], int]:
     """Numbers of the licks of the plain break, by part and phrase of the part, on the place's instrument."""
-    plain = tune_record(place.row.body).plain.get(place.setting.instrument.id, {})
+    return _plain(place.row, place.setting.instrument.id)
+
+
+def _plain(row: TuneRow, instrument: str) -> dict[tuple[str, int], int]:
+    plain = tune_record(row.body).plain.get(instrument, {})
     return {
         (part, index): number
         for part, licks in plain.items()
@@ -149,6 +154,39 @@ def _form(row: TuneRow) -> tuple[Phrase, ...]:
 # --- drawing ------------------------------------------------------------------------------------------------
 
 
+class _Outline(msgspec.Struct, frozen=True):
+    """The phrases of a tune, those of each part once: (part, phrase of the part, role, first number in playing order). ``by`` is
+    the version of roles it was made by."""
+
+    by: int
+    phrases: list[tuple[str, int, str, int]]
+
+
+_outline_decoder = msgspec.json.Decoder(_Outline)
+OUTLINE = 1  # raise it when phrases or their roles come out otherwise: what was kept by another version is made again
+
+
+def outline_of(tune: Tune) -> str:
+    """What is kept of a tune so that a draw need not read every tune of a group."""
+    return encode(_outlined(phrases(tune))).decode()
+
+
+def _outlined(form: Sequence[Phrase]) -> _Outline:
+    first = {(phrase.part, phrase.index): phrase for phrase in reversed(form)}
+    return _Outline(OUTLINE, [(*key, phrase.role, phrase.number) for key, phrase in first.items()])
+
+
+def _outline(row: TuneRow) -> _Outline:
+    """As it was kept, or made now; without phrases where the tune cannot be read."""
+    kept = None if row.spots is None else _outline_decoder.decode(row.spots)
+    if kept is not None and kept.by == OUTLINE:
+        return kept
+    try:
+        return _outlined(_form(row))
+    except DomainError:
+        return _Outline(OUTLINE, [])
+
+
 @dataclass(frozen=True, slots=True)
 class Drawn:
     """A place that was drawn, with the lick of the tune's plain break there, if it has one."""
@@ -158,30 +196,33 @@ class Drawn:
 
 
 def draw_place(connection: Connection, group: GroupRow) -> Drawn | None:
-    """The phrase whose turn it is, by the rule of service/groups/rotation.py. None where the group has no tune to draw from."""
+    """The phrase whose turn it is, as the group's own instrument plays it, by the rule of service/groups/rotation.py. None where
+    the group has no tune to draw from."""
     settings = settings_of(group)
-    found: dict[tuple[str, str, int], Drawn] = {}
-    spots = []
-    for row in tune_rows.tunes_after(connection, group.id, "", MOST_TUNES):
-        for drawn in _drawable(connection, group, row):
-            phrase = drawn.place.phrase
-            key = (row.slug, phrase.part, phrase.index)
-            found[key] = drawn
-            spots.append(Spot(*key, phrase.role, None if drawn.lick is None else drawn.lick.level))
     past = rows.past_spots(connection, group.id, REMEMBERED)
-    chosen = next_spot(spots, past, settings.levels, f"{group.slug}:{len(past)}")
-    return None if chosen is None else found[chosen.tune, chosen.part, chosen.index]
+    tunes = {row.slug: row for row in tune_rows.tunes_after(connection, group.id, "", MOST_TUNES)}
+    licks = {slug: _first_licks(connection, group, row) for slug, row in tunes.items()}
+    outlines = {slug: _outline(row) for slug, row in tunes.items()}
+    while True:
+        spots, numbers = [], {}
+        for slug in tunes:
+            for part, index, role, number in outlines[slug].phrases:
+                lick = licks[slug].get((part, index))
+                spots.append(Spot(slug, part, index, role, None if lick is None else lick.level))
+                numbers[slug, part, index] = number
+        chosen = next_spot(spots, past, settings.levels, f"{group.slug}:{len(past)}")
+        if chosen is None:
+            return None
+        try:
+            place = place_of(tunes[chosen.tune], numbers[chosen.place], group.instrument, group.tuning)
+        except DomainError:
+            del tunes[chosen.tune]  # it cannot be played so: another one is drawn
+            continue
+        return Drawn(place, licks[chosen.tune].get((chosen.part, chosen.index)))
 
 
-def _drawable(connection: Connection, group: GroupRow, row: TuneRow) -> Iterator[Drawn]:
-    """Each phrase of each part once, as the group's own instrument plays it."""
-    try:
-        tune, form = _tune(row), _form(row)
-        setting = choose_setting(tune_record(row.body), tune, group.instrument, group.tuning)
-    except DomainError:
-        return  # it cannot be played so: another tune is drawn
-    places = {(phrase.part, phrase.index): Place(row, tune, phrase, setting) for phrase in reversed(form)}
-    plain = plain_numbers(next(iter(places.values())))
+def _first_licks(connection: Connection, group: GroupRow, row: TuneRow) -> dict[tuple[str, int], FirstChoice]:
+    """Licks of a tune's plain break that are in the pool, by part and phrase of the part."""
+    plain = _plain(row, group.instrument)
     licks = lick_rows.first_choices(connection, group.id, sorted(set(plain.values())))
-    for key, place in places.items():
-        yield Drawn(place, licks.get(plain.get(key, 0)))
+    return {key: licks[number] for key, number in plain.items() if number in licks}

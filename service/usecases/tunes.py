@@ -15,6 +15,7 @@ from service.usecases.identify import Caller, reach_group
 from service.usecases.once import Once, write_once
 from service.usecases.readings import off_the_loop
 from service.usecases.records import TuneRecord, check_slug, encode, kept_tune, tune_of, tune_record
+from service.usecases.spots import outline_of
 
 NO_SLUGS = frozenset({"known", "due"})  # lists that stand where a tune's page would
 
@@ -45,10 +46,10 @@ async def save_tune(
         raise DomainError("word-in-use", slug=slug)
     text = record.chart + (record.melody or "")
     tune = await off_the_loop(lambda: tune_of(slug, record), text)
-    body, now = encode(record).decode(), stamp(house.clock())
+    body, spots, now = encode(record).decode(), outline_of(tune), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptTune:
-        revision = rows.save_tune(connection, group.id, slug, body, now, expected)
+        revision = rows.save_tune(connection, group.id, slug, body, now, expected, spots)
         if revision is None:
             present = rows.tune_by_slug(connection, group.id, slug)
             if expected is None:

@@ -20,13 +20,14 @@ from service.store.variations import ENTERED, HELD, REFUSED, TAKEN_DOWN, WITHDRA
 from service.usecases import posting
 from service.usecases.audited import note
 from service.usecases.challenges import find_challenge
-from service.usecases.facts import identity_of, keep_facts, read_facts
+from service.usecases.facts import facts_body, identity_of, keep_facts, read_facts
 from service.usecases.house import House
 from service.usecases.identify import Caller, member_of, reach_group
 from service.usecases.licks import HOLDS_BACK, Submission, judge_submission, read_over, unless_there
 from service.usecases.once import Once, write_once
 from service.usecases.readings import off_the_loop
 from service.usecases.records import OWN, LickRecord, Rights, encode, lick_of, lick_record
+from service.usecases.shown_licks import Shown, read_shown
 from service.usecases.spots import place_of_challenge
 
 VARIATION = "variation"  # the kind of post
@@ -50,7 +51,8 @@ class Sent:
 @dataclass(frozen=True, slots=True)
 class Variation:
     """``lick`` and ``facts`` are None while there is only a recording. ``votes`` is None where they are secret still;
-    ``mine`` and ``voted`` are about whoever asks."""
+    ``mine`` and ``voted`` are about whoever asks;
+    ``shown`` is what pages show of it, if that is kept."""
 
     row: VariationRow
     challenge: ChallengeRow
@@ -61,6 +63,7 @@ class Variation:
     mine: bool
     voted: bool
     warnings: tuple[Fault, ...] = ()
+    shown: Shown | None = None
 
 
 def open_challenge(connection: Connection, group_id: int, number: int) -> ChallengeRow:
@@ -120,7 +123,7 @@ async def _read(
         record.name,
         sent.comment,
         encode(record).decode(),
-        encode(facts).decode(),
+        facts_body(lick, facts),
         identity,
     )
     return _Read(content, record, lick, facts, warnings)
@@ -176,17 +179,30 @@ def find_variation(connection: Connection, group_id: int, number: int) -> Variat
 
 
 def shown(connection: Connection, row: VariationRow, challenge: ChallengeRow, caller: Caller) -> Variation:
+    return told(row, challenge, caller, *counted(connection, row, challenge, caller))
+
+
+def counted(
+    connection: Connection, row: VariationRow, challenge: ChallengeRow, caller: Caller
+) -> tuple[int | None, bool]:
+    """Its votes, None where they are secret still; and whether the caller's is among them."""
+    voted = caller.member_id is not None and rows.has_voted(connection, row, caller.member_id)
+    if row.votes is None and not challenge.secret:
+        return rows.count_votes(connection, row), voted
+    return row.votes, voted
+
+
+def told(
+    row: VariationRow, challenge: ChallengeRow, caller: Caller, votes: int | None, voted: bool
+) -> Variation:
+    """A variation, read from how it is kept."""
     record = lick = facts = None
     if row.body is not None:
         record = lick_record(row.body)
         lick = lick_of(record)
         facts = read_facts(row.facts, lick)
     mine = caller.member_id is not None and caller.member_id == row.member_id
-    voted = caller.member_id is not None and rows.has_voted(connection, row, caller.member_id)
-    votes = row.votes
-    if votes is None and not challenge.secret:
-        votes = rows.count_votes(connection, row)
-    return Variation(row, challenge, record, lick, facts, votes, mine, voted)
+    return Variation(row, challenge, record, lick, facts, votes, mine, voted, shown=read_shown(row.facts))
 
 
 def revision_to_revise(house: House, caller: Caller, group_slug: str, number: int) -> int:

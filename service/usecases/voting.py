@@ -9,10 +9,11 @@ from service.clock import stamp
 from service.errors import Conflict, Forbidden
 from service.groups.ballots import Standing, Tally, favourites, weight_of
 from service.store import variations as rows
+from service.store.challenges import ChallengeRow
 from service.store.variations import ENTERED, VariationRow
 from service.usecases.house import House
 from service.usecases.identify import Caller, member_of, reach_group
-from service.usecases.variations import Variation, find_variation, may_see, open_challenge, shown
+from service.usecases.variations import Variation, counted, find_variation, may_see, open_challenge, told
 
 
 async def vote(house: House, caller: Caller, group_slug: str, number: int, *, given: bool) -> Variation:
@@ -24,7 +25,7 @@ async def vote(house: House, caller: Caller, group_slug: str, number: int, *, gi
     member_id = member_of(caller)
     now = stamp(house.clock())
 
-    def unit(connection: Connection) -> Variation:
+    def unit(connection: Connection) -> tuple[VariationRow, ChallengeRow, int | None, bool]:
         row = find_variation(connection, group.id, number)
         may_see(row, caller)
         challenge = open_challenge(connection, group.id, row.challenge)
@@ -36,9 +37,10 @@ async def vote(house: House, caller: Caller, group_slug: str, number: int, *, gi
             rows.cast_vote(connection, challenge.id, row.id, member_id, now)
         else:
             rows.take_vote_back(connection, challenge.id, row.id, member_id)
-        return shown(connection, row, challenge, caller)
+        return row, challenge, *counted(connection, row, challenge, caller)
 
-    return await house.database.write(unit)
+    row, challenge, votes, voted = await house.database.write(unit)
+    return told(row, challenge, caller, votes, voted)
 
 
 @dataclass(frozen=True, slots=True)

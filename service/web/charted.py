@@ -2,11 +2,9 @@
 
 from collections.abc import Sequence
 
-from service.errors import DomainError
 from service.music.harmony import Chord
 from service.music.licks import Change, Lick
-from service.music.passages import Passage, lick_passage
-from service.notation.one_line import write_one_line
+from service.music.passages import lick_passage
 
 
 def chord_name(chord: Chord | None) -> str:
@@ -24,11 +22,3 @@ def chords_by_measure(lick: Lick) -> str:
         names = [chord_name(c.chord) for c in lick.changes if start <= c.onset < start + ticks]
         found.append(" ".join(names) if names else "%")
     return f"| {' | '.join(found)} |"
-
-
-def one_line(passage: Passage) -> str | None:
-    """The one-line form, or None for a rhythm it cannot carry."""
-    try:
-        return write_one_line(passage)
-    except DomainError:
-        return None

@@ -44,7 +44,8 @@ from service.usecases.house import PLACED
 from service.usecases.judging import Beat, Judged, Seam, tune_beat
 from service.usecases.licks import in_hand
 from service.usecases.made_breaks import BreakJoin, BreakPhrase
-from service.web.charted import chords_by_measure, one_line
+from service.usecases.shown_licks import one_line
+from service.web.charted import chords_by_measure
 from service.wording import advise, say
 
 # what is said of a lick as a whole

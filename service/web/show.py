@@ -1,7 +1,9 @@
 """From domain values to what goes over the wire."""
 
 from bisect import bisect_right
+from collections.abc import Sequence
 from functools import lru_cache
+from itertools import zip_longest
 
 import msgspec
 
@@ -20,9 +22,8 @@ from schemas.judgements import TempoOut
 from schemas.licks import BorrowedOut, LickIn, LickOut, LickRightsIn
 from schemas.readings import ChordOut, NoteOut, ReadingOut
 from schemas.tunes import PhraseOut, RightsIn, SettingIn, TempoIn, TuneBody, TuneOut
-from service.judge.judgement import lick_fit
 from service.music.instruments import STYLES, Instrument
-from service.music.passages import Passage
+from service.music.passages import Passage, lick_passage
 from service.music.setting import Setting
 from service.music.tunes import phrases
 from service.notation.readings import Reading
@@ -32,7 +33,7 @@ from service.store.licks import Borrowed
 from service.store.tables import FORMER
 from service.usecases.house import PLACED
 from service.usecases.judging import tune_beat
-from service.usecases.licks import KeptLick, Submission, in_hand
+from service.usecases.licks import KeptLick, Submission
 from service.usecases.made_breaks import Break, BreakPhrase, Rest
 from service.usecases.records import (
     Rights,
@@ -41,9 +42,10 @@ from service.usecases.records import (
     TempoRecord,
     TuneRecord,
 )
+from service.usecases.shown_licks import one_line, shown_of
 from service.usecases.swaps import Swaps
 from service.usecases.tunes import KeptTune
-from service.web.charted import chord_name, chords_line, one_line
+from service.web.charted import chord_name, chords_line
 from service.web.judged import finding_out, fit_out, join_out, melody_out, place_reasons, tempo_out
 from service.web.problems import place
 from service.web.rests import rest_note
@@ -66,12 +68,12 @@ def instrument_out(instrument: Instrument) -> InstrumentOut:
     )
 
 
-def notes_out(passage: Passage) -> list[NoteOut]:
-    """Notes by measure; pickup notes stand at the end of measure 0."""
+def notes_out(passage: Passage, fingers: Sequence[str | None] = ()) -> list[NoteOut]:
+    """Notes by measure; pickup notes stand at the end of measure 0. ``fingers`` by note, where the notes have none yet."""
     starts = passage.starts
     pitch_of = passage.fretboard.pitch
     found = []
-    for note in passage.notes:
+    for note, finger in zip_longest(passage.notes, fingers):
         index = bisect_right(starts, note.onset) - 1
         start = starts[index] if index >= 0 else -passage.meter.measure_ticks
         found.append(
@@ -83,7 +85,7 @@ def notes_out(passage: Passage) -> list[NoteOut]:
                 fret=note.fret,
                 pitch=pitch_of(note.string, note.fret),
                 technique=note.technique,
-                finger=note.finger,
+                finger=finger or note.finger,
             )
         )
     return found
@@ -243,7 +245,7 @@ def tune_out(kept: KeptTune) -> TuneOut:
 
 def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
     lick, record = kept.lick, kept.record
-    passage = in_hand(lick)
+    shown = kept.shown or shown_of(lick)
     top = kept.facts.top_bpm(lick.meter)
     return LickOut(
         number=kept.number,
@@ -262,10 +264,10 @@ def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
         measures=lick.measures,
         pickup=lick.pickup_ticks,
         chords=chords_line(lick.changes),
-        notes=notes_out(passage),
-        tab=write_tab(passage),
-        line=one_line(passage),
-        fit=fit_out(lick_fit(lick), lick, language),
+        notes=notes_out(lick_passage(lick), shown.fingers),
+        tab=shown.tab,
+        line=shown.line,
+        fit=fit_out(shown.fit, lick, language),
         top=None if top is None else TempoOut(bpm=top, unit=lick.meter.beat_unit),
         reasons=[finding_out(f, lick, language) for f in kept.facts.findings],
         warnings=[place(fault, language) for fault in kept.warnings],

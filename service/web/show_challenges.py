@@ -14,18 +14,17 @@ from schemas.judgements import TempoOut
 from service.clock import moment
 from service.groups.ballots import Standing
 from service.groups.weeks import zone_named
-from service.judge.judgement import lick_fit
-from service.notation.tab_writer import write_tab
+from service.music.passages import lick_passage
 from service.store.groups import GroupRow
 from service.store.posts import PostRow
 from service.store.variations import VariationRow
 from service.usecases.challenges import CHALLENGE, Challenge
 from service.usecases.group_settings import settings_of
-from service.usecases.licks import in_hand
 from service.usecases.posting import Claimed
+from service.usecases.shown_licks import shown_of
 from service.usecases.spots import setting_of_challenge
 from service.usecases.variations import Variation
-from service.web.charted import chords_line, one_line
+from service.web.charted import chords_line
 from service.web.judged import finding_out, fit_out
 from service.web.problems import place
 from service.web.show import member_name, notes_out, rights_out, setting_out
@@ -79,7 +78,7 @@ def variation_out(found: Variation, group: str, language: str) -> VariationOut:
         links["recording"] = f"{base}/recording"
     if row.lick is not None:
         links["lick"] = f"/v1/groups/{group}/licks/{row.lick}"
-    passage = None if lick is None else in_hand(lick)
+    shown = None if lick is None else found.shown or shown_of(lick)
     top = None if lick is None or facts is None else facts.top_bpm(lick.meter)
     return VariationOut(
         number=row.number,
@@ -98,10 +97,10 @@ def variation_out(found: Variation, group: str, language: str) -> VariationOut:
         instrument=None if lick is None else lick.instrument.id,
         level=None if lick is None else lick.level,
         chords=None if lick is None else chords_line(lick.changes),
-        notes=None if passage is None else notes_out(passage),
-        tab=None if passage is None else write_tab(passage),
-        line=None if passage is None else one_line(passage),
-        fit=None if lick is None else fit_out(lick_fit(lick), lick, language),
+        notes=None if lick is None or shown is None else notes_out(lick_passage(lick), shown.fingers),
+        tab=None if shown is None else shown.tab,
+        line=None if shown is None else shown.line,
+        fit=None if lick is None or shown is None else fit_out(shown.fit, lick, language),
         top=None if top is None or lick is None else TempoOut(bpm=top, unit=lick.meter.beat_unit),
         reasons=[]
         if facts is None or lick is None

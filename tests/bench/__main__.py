@@ -19,6 +19,7 @@ from service.notation.tab_reader import read_tab
 from tests.bench import judging
 from tests.bench.baseline import BaselineServer
 from tests.bench.composing import composing
+from tests.bench.crowd import crowd
 from tests.bench.filled import serving
 from tests.bench.growth import growing
 from tests.bench.load import per_second, source
@@ -134,7 +135,7 @@ def others() -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument(
-        "what", nargs="?", choices=("all", "composing", "rendering", "sounding"), default="all"
+        "what", nargs="?", choices=("all", "composing", "rendering", "sounding", "crowd"), default="all"
     )
     parser.add_argument("--plots", type=Path, default=Path("bench"), help="folder for plots (bench)")
     chosen = parser.parse_args()
@@ -148,6 +149,8 @@ def main() -> None:
         rendering()
     if chosen.what in ("all", "sounding"):
         sounding(show)
+    if chosen.what == "crowd":  # not among all: it takes gigabytes of the disk
+        crowd()
 
 
 if __name__ == "__main__":

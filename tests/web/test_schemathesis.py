@@ -28,7 +28,7 @@ from service.web.openapi import described
 from tests.support import RunningService
 
 NIGHTLY = os.environ.get("BREAKWRIGHT_TEST_PROFILE") == "nightly"
-EXAMPLES = 300 if NIGHTLY else 15  # drawn for each operation, beside those that cover its description
+EXAMPLES = 300 if NIGHTLY else 6  # drawn for each operation, beside those that cover its description
 
 OFF = SimpleCheckConfig(enabled=False)
 CHECKS = ChecksConfig(
@@ -60,7 +60,12 @@ CONFIG = SchemathesisConfig(
     ),
 )
 # Pictures, sheets and sound take up to seconds each, and most of what is asked is about one text: tests/web/test_files.py.
-API = schemathesis.openapi.from_dict(described(ROUTES), config=CONFIG).exclude(tag="files")
+# A zip is nothing that is drawn: tests/web/test_imports.py.
+API = (
+    schemathesis.openapi.from_dict(described(ROUTES), config=CONFIG)
+    .exclude(tag="files")
+    .exclude(path_regex="/imports$")
+)
 
 # What is there, in place of what was drawn for a path; else nearly all would be 404.
 HERE: dict[str, object] = {
@@ -85,7 +90,7 @@ class Target:
     address: str
     session: requests.Session
     code: str
-    callers: dict[str, dict[str, str]]
+    callers: dict[bool, dict[str, str]]  # an organiser for what is a group's, else an operator
     guarded: set[str] = field(default_factory=set)  # operations that were asked without a token
 
 
@@ -97,8 +102,13 @@ def target(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Target]:
     ):
         service.operator.post("/v1/groups", json={"slug": "quay", "name": "Quay"})
         drawn = service.member.post("/v1/groups/ferry-lane/tunes/heron-ferry/breaks/random", json={"seed": 1})
-        operator = {"Authorization": service.operator.headers["authorization"]}
-        yield Target(service.address, session, drawn.json()["code"], {"operator": operator})
+        organiser = service.client("organiser", "ferry-lane", "Kit")
+        callers = {
+            of_a_group: {"Authorization": client.headers["authorization"]}
+            for of_a_group, client in ((False, service.operator), (True, organiser))
+        }
+        organiser.close()
+        yield Target(service.address, session, drawn.json()["code"], callers)
 
 
 def _as_sent(value: object) -> object:
@@ -113,10 +123,10 @@ def _as_sent(value: object) -> object:
 
 
 # Without a parameter pytest 9.2 would know all items of schemathesis 4.32 by one name, and run one of them on many processors.
-@pytest.mark.parametrize("caller", ["operator"])
+@pytest.mark.parametrize("named", [""])
 @API.parametrize()
 def test_answers_are_as_described(
-    case: Case, target: Target, caller: str, request: pytest.FixtureRequest
+    case: Case, target: Target, named: str, request: pytest.FixtureRequest
 ) -> None:
     assert case.operation.label in request.node.nodeid
     drawn_for = case.meta.phase.data.parameter if case.meta else None
@@ -136,7 +146,7 @@ def test_answers_are_as_described(
     answer = case.call_and_validate(
         base_url=target.address,
         session=target.session,
-        headers=target.callers[caller],
+        headers=target.callers["{group}" in case.operation.label and here.get("group") != "quay"],
         excluded_checks=excluded,
     )
     if answer.status_code < 300:
