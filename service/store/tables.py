@@ -101,6 +101,7 @@ TABLES: tuple[Table, ...] = (
         "tune_revisions", _OF_TUNES,
         _columns("revision body:json created:time"),
         key="revision", within=("tunes", "id", "tune_id"),
+        left={"spots": "worked out anew"},
     ),
     Table(
         "licks", _OF_GROUP,

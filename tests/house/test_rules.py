@@ -169,7 +169,7 @@ def test_every_code_that_is_raised_has_a_sentence() -> None:
 
 
 _FAMILY = re.compile(
-    r"^(assumed|limit|harder|moved|change|part|role|credit-tune|sheet|post|work-up)-"
+    r"^(assumed|limit|harder|moved|change|part|role|credit-tune|sheet|row|post|work-up)-"
 )  # codes made from a family and a name
 
 
