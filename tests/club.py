@@ -33,7 +33,7 @@ class Club:
     def bind(self, **settings: object) -> None:
         """Give the group its server and channel."""
         any_revision = {"If-Match": "*"}
-        bound = self.organiser.patch(
+        bound = self.service.operator.patch(
             GROUP, json={"platform": "chat", "server_id": "77"}, headers=any_revision
         )
         assert bound.status_code == 200, bound.text

@@ -29,7 +29,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "not-joined": ("You have not joined this group yet.", "Join it first."),
     "not-your-token": (
         "Member {member} is in the chat, and what is theirs is seen there by them alone.",
-        "They can make a token for themselves; you can for members on no platform.",
+        "An operator can make a token for them; you can for members on no platform.",
     ),
     "not-an-organiser": (
         "Member {member} is no organiser.",

@@ -16,7 +16,7 @@ def test_a_challenge_by_hand_begins_from_the_plain_lick_and_closes_as_the_next_w
     made = club.challenge(note="Keep the first note.")
     assert (made["number"], made["state"], made["drawn"]) == (1, "open", False)
     assert (made["tune_name"], made["part"], made["place"], made["role"]) == ("Heron Ferry", "A", 1, "opener")
-    assert (made["lick"], made["lick_name"], made["chords"]) == (1, "Push off from the bank", "G")
+    assert (made["lick"], made["lick_name"], made["chords"]) == (1, "Push off from the bank", "| G | G |")
     # noon is too near to the evening's new week: it stays open for that one
     assert (made["opens"], made["closes"]) == ("2026-11-02T12:00:00Z", "2026-11-09T18:00:00Z")
     assert club.wren.get(f"{GROUP}/challenges/current").json() == made

@@ -84,7 +84,7 @@ def test_what_there_is_not_is_said_with_what_there_is(demo: RunningService, code
         ("loops/1/work-up.mp3?from=30&step=1", 422, "too-many-rounds"),
         ("tab.png?capo=12", 400, "bad-request"),
         ("loops/17/tab.png", 404, "no-such-phrase"),
-        ("loops/0/tab.png", 404, "no-such-phrase"),
+        ("loops/0/tab.png", 400, "bad-request"),
     ],
 )
 def test_what_cannot_be_is_refused_before_anything_is_made(

@@ -36,7 +36,7 @@ def test_a_claim_says_where_to_post_what(club: Club) -> None:
     assert post["lease_until"] == "2026-11-02T12:01:00Z"
     assert 0 < len(post["nonce"]) <= 25
     assert post["text"] == (
-        "Challenge 1: Heron Ferry, part A, phrase 1 (opener), over G. Until 2026-11-09 19:00 (Europe/Berlin).\n"
+        "Challenge 1: Heron Ferry, part A, phrase 1 (opener), over | G | G |. Until 2026-11-09 19:00 (Europe/Berlin).\n"
         f"Aim for half = 60 to {post['params']['goals'][-1][1]}, and go up only after clean passes."
     )
 
@@ -246,3 +246,90 @@ def test_without_reminders_nothing_is_told(club: Club) -> None:
     club.bot.post(f"{GROUP}/practice-logs", json=log, headers=quill)
     club.bot.put(practice, json={"shared": False, "reminders": False}, headers=quill)
     assert club.at("2026-11-20T18:00:00Z") == 0
+
+
+def test_a_post_withdrawn_while_a_bot_had_it_is_not_sent_when_it_is_tried_again(club: Club) -> None:
+    _announce(club)
+    club.posts()
+    club.enter(club.wren, GOOD)
+    (post,) = club.claimed()
+    club.wren.delete(f"{GROUP}/variations/1")
+    _failed(club, post["id"], "not-permitted")
+    assert club.claimed() == []  # the deletion changes the post itself
+    assert club.organiser.post(f"{GROUP}/posts/retries").json() == {"posts": 0}
+
+
+def test_a_variation_that_comes_back_is_posted_anew(club: Club) -> None:
+    _announce(club)
+    club.posts()
+    club.enter(club.wren, GOOD)
+    club.posts()
+    lick = club.wren.get(f"{GROUP}/licks/1").json()["line"]
+    club.wren.put(f"{GROUP}/variations/1", json={"text": lick}, headers={"If-Match": "*"})
+    assert [post["deed"] for post in club.posts()] == ["delete"]
+    club.wren.put(f"{GROUP}/variations/1", json={"text": GOOD}, headers={"If-Match": "*"})
+    assert [post["deed"] for post in club.posts()] == ["send"]
+
+
+def test_a_reminder_that_failed_until_it_was_of_no_use_lapses(club: Club) -> None:
+    club.bind(draws=False)
+    club.challenge()
+    (post,) = club.claimed()
+    _failed(club, post["id"], "try-again", retry_after_s=86_400)
+    club.clock.to("2026-11-10T00:00:00Z")
+    assert club.claimed() == []
+    assert _state(club) == [("challenge", "lapsed", "try-again")]
+
+
+def test_a_post_that_nobody_ever_answers_for_is_parked_and_lets_others_pass(club: Club) -> None:
+    _announce(club)
+    club.enter(club.wren, GOOD)
+    for _ in range(16):
+        assert [post["kind"] for post in club.claimed()] == ["challenge"]
+        club.clock.on(seconds=61)
+    club.claimed()
+    assert [post["kind"] for post in club.claimed()] == ["variation"]
+    assert ("challenge", "parked", "no-answer") in _state(club)
+
+
+def test_an_organiser_does_not_bind_a_server(club: Club) -> None:
+    answer = club.organiser.patch(
+        GROUP, json={"platform": "chat", "server_id": "99"}, headers={"If-Match": "*"}
+    )
+    assert (answer.status_code, answer.json()["code"]) == (403, "not-allowed")
+
+
+def test_a_lesson_is_told_to_whom_it_is_for(club: Club) -> None:
+    club.bind(draws=False)
+    quill = {"On-Behalf-Of": "chat:9", "Acting-Server": "77"}
+    number = club.bot.post(f"{GROUP}/members", json={"name": "Quill"}, headers=quill).json()["number"]
+    lesson = {"member": number, "lick": 2, "due": "2026-11-20"}
+    assert club.organiser.post(f"{GROUP}/lessons", json=lesson).status_code == 201
+    (told,) = club.posts()
+    assert (told["recipient"], told["channel"]) == ("9", None)
+    assert told["text"] == "Kit has set you something until 2026-11-20: lick 2. It is between the two of you."
+
+
+def test_a_bot_asks_which_group_a_server_has_and_who_somebody_is_there(club: Club) -> None:
+    club.bind(draws=False)
+    quill = {"On-Behalf-Of": "chat:9", "Acting-Server": "77"}
+    guest = {"role": "guest", "group": "ferry-lane", "member": None, "name": None, "scopes": None}
+    assert club.bot.get("/v1/me", headers=quill).json() == guest
+    number = club.bot.post(f"{GROUP}/members", json={"name": "Quill"}, headers=quill).json()["number"]
+    joined = guest | {"role": "member", "member": number, "name": "Quill"}
+    assert club.bot.get("/v1/me", headers=quill).json() == joined
+    nowhere = club.bot.get("/v1/me", headers=quill | {"Acting-Server": "78"}).json()
+    assert (nowhere["role"], nowhere["group"]) == ("guest", None)
+
+
+def test_in_the_far_east_it_comes_up_on_its_day_too(club: Club) -> None:
+    club.bind(draws=False, zone="Pacific/Kiritimati", time="00:00")
+    quill = {"On-Behalf-Of": "chat:9", "Acting-Server": "77"}
+    number = club.bot.post(f"{GROUP}/members", json={"name": "Quill"}, headers=quill).json()["number"]
+    club.bot.put(
+        f"{GROUP}/members/{number}/practice", json={"shared": False, "reminders": True}, headers=quill
+    )
+    log = {"lick": 1, "bpm": 70, "clean": True, "passes": 3, "from_memory": True}
+    club.bot.post(f"{GROUP}/practice-logs", json=log, headers=quill)  # on the 3rd, there
+    assert club.at("2026-11-03T09:59:00Z") == 0
+    assert club.at("2026-11-03T10:00:00Z") == 1

@@ -66,7 +66,7 @@ def test_two_of_a_name_are_told_apart(chat: Chat) -> None:
 def test_before_joining_a_guest_reads_nothing(chat: Chat) -> None:
     group = chat.group()
     guest = group.speaks("wren")
-    _refused(guest.get(group.path), 403, "not-allowed")
+    _refused(guest.get(group.path), 403, "not-joined")
     group.joined("wren")
     assert guest.get(group.path).status_code == 200
 
@@ -249,7 +249,7 @@ def test_who_leaves_is_a_guest_again_and_no_token_of_theirs_holds(chat: Chat) ->
     assert held.get(group.path).status_code == 200
     assert group.speaks("wren").delete(f"{group.path}/members/1").status_code == 204
     _refused(held.get(group.path), 401, "bad-token")
-    _refused(group.speaks("wren").get(group.path), 403, "not-allowed")
+    _refused(group.speaks("wren").get(group.path), 403, "not-joined")
     _refused(chat.service.operator.get(f"{group.path}/members/1"), 404, "not-found")
     assert (_names(group), _names(group, "?gone=true")) == ([], ["Wren"])
 

@@ -151,11 +151,18 @@ def test_turning_a_wider_token_over_gives_no_wider_one(chat: Chat) -> None:
 
 def test_an_organisers_token_goes_to_organisers_only(chat: Chat) -> None:
     group = chat.group()
-    group.joined("wren")
     organiser = group.client("organiser")
+    organiser.post(f"{group.path}/members", json={"name": "Wren", "role": "member"})
     sent = {"role": "organiser", "member": 1}
     _refused(organiser.post(f"{group.path}/tokens", json=sent), 409, "not-an-organiser")
     _refused(organiser.post(f"{group.path}/tokens", json={"role": "member", "member": 9}), 404, "not-found")
+
+
+def test_nobody_makes_a_token_that_speaks_for_somebody_in_the_chat(chat: Chat) -> None:
+    group = chat.group()
+    group.joined("wren")
+    sent = {"role": "member", "member": 1}
+    _refused(group.client("organiser").post(f"{group.path}/tokens", json=sent), 403, "not-your-token")
 
 
 # --- the end of a token ----------------------------------------------------------------------------

@@ -231,7 +231,7 @@ def test_any_member_may_write_a_recording_down_also_after_closing(open_club: Clu
     written = open_club.heron.put(
         f"{GROUP}/variations/1", json={"text": GOOD, "name": "Mine now"}, headers={"If-Match": "*"}
     ).json()
-    assert (written["by_name"], written["votes"], written["name"]) == ("Wren", 1, "heron-ferry A1")
+    assert (written["by_name"], written["votes"], written["name"]) == ("Wren", 1, "Heron Ferry A1")
     heron = open_club.organiser.get(f"{GROUP}/members").json()["items"]
     assert written["tab_by"] == next(member["number"] for member in heron if member["name"] == "Heron")
     assert "1|" in written["tab"]
@@ -411,3 +411,80 @@ def test_a_variation_can_be_refused_after_its_challenge_too(open_club: Club) -> 
     refusal = {"decision": "refuse", "reason": "Somebody else's solo."}
     assert open_club.organiser.post(f"{GROUP}/variations/1/review", json=refusal).status_code == 200
     assert open_club.otter.get(f"{GROUP}/challenges/1/round-up").json()["standings"] == []
+
+
+# --- what was tried to get around the rules -----------------------------------------------------------------
+
+
+def test_from_the_closing_second_on_no_vote_counts_even_before_the_clock_has_closed(open_club: Club) -> None:
+    open_club.enter(open_club.wren, GOOD)
+    open_club.otter.put(f"{GROUP}/variations/1/vote")
+    open_club.clock.to("2026-11-09T18:00:00Z")
+    assert _code(open_club.otter.delete(f"{GROUP}/variations/1/vote")) == (409, "challenge-not-open")
+    assert _code(open_club.heron.put(f"{GROUP}/variations/1/vote")) == (409, "challenge-not-open")
+
+
+def test_a_submission_repeated_with_its_key_after_closing_is_answered_as_before(open_club: Club) -> None:
+    path, key = f"{GROUP}/challenges/1/variations", {"Idempotency-Key": "k1"}
+    first = open_club.wren.post(path, json={"text": GOOD}, headers=key)
+    sound = open_club.wren.post(f"{path}/recordings", content=_wav(), headers={"Idempotency-Key": "k2"})
+    _close(open_club)
+    assert open_club.wren.post(path, json={"text": GOOD}, headers=key).json() == first.json()
+    again = open_club.wren.post(f"{path}/recordings", content=_wav(), headers={"Idempotency-Key": "k2"})
+    assert (again.status_code, again.json()) == (201, sound.json())
+
+
+def test_another_sound_in_the_place_of_a_recording_begins_without_votes(open_club: Club) -> None:
+    open_club.wren.post(f"{GROUP}/challenges/1/variations/recordings", content=_wav())
+    open_club.otter.put(f"{GROUP}/variations/1/vote")
+    changed = open_club.wren.put(f"{GROUP}/variations/1/recording", content=_wav(0.3))
+    assert changed.json()["votes"] == 0
+
+
+def test_whoever_wrote_a_recording_down_wrongly_takes_no_votes_and_no_rights_with_it(open_club: Club) -> None:
+    open_club.wren.post(f"{GROUP}/challenges/1/variations/recordings", content=_wav())
+    open_club.otter.put(f"{GROUP}/variations/1/vote")
+    theirs = {"text": OTHER, "rights": {"origin": "traditional", "credit": "Heron"}}
+    written = open_club.heron.put(f"{GROUP}/variations/1", json=theirs, headers={"If-Match": "*"}).json()
+    assert (written["rights"]["origin"], written["rights"]["credit"]) == ("own", "Wren")
+    _close(open_club)
+    mended = open_club.wren.put(
+        f"{GROUP}/variations/1", json={"text": GOOD}, headers={"If-Match": "*"}
+    ).json()
+    assert (mended["votes"], mended["line"][:3]) == (1, "G 4")
+
+
+def test_what_was_refused_is_held_when_it_is_sent_again_and_goes_into_no_pool(open_club: Club) -> None:
+    open_club.enter(open_club.wren, GOOD)
+    open_club.organiser.post(f"{GROUP}/variations/1/review", json={"decision": "refuse", "reason": "no"})
+    again = open_club.enter(open_club.wren, GOOD)
+    assert (again["state"], again["reasons"][-1]["code"]) == ("held", "refused-before")
+    pooled = open_club.organiser.post(f"{GROUP}/variations/1/review", json={"decision": "pool"})
+    assert _code(pooled) == (409, "cannot-review")
+
+
+def test_only_what_is_in_the_challenge_has_twins(open_club: Club) -> None:
+    open_club.enter(open_club.wren, GOOD)
+    assert open_club.enter(open_club.otter, GOOD)["state"] == "held"
+    open_club.wren.delete(f"{GROUP}/variations/1")
+    assert open_club.enter(open_club.wren, GOOD)["state"] == "entered"
+
+
+def test_a_member_has_ten_variations_in_a_challenge_at_most(open_club: Club) -> None:
+    path = f"{GROUP}/challenges/1/variations/recordings"
+    for _ in range(10):
+        assert open_club.wren.post(path, content=_wav()).status_code == 201
+    assert _code(open_club.wren.post(path, content=_wav())) == (409, "entries-enough")
+    open_club.wren.delete(f"{GROUP}/variations/3")
+    assert open_club.wren.post(path, content=_wav()).status_code == 201
+
+
+def test_a_variation_of_another_length_is_told_how_long_the_phrase_is(open_club: Club) -> None:
+    answer = open_club.wren.post(f"{GROUP}/challenges/1/variations", json={"text": "3 2 1 5 3 2 1 5"})
+    assert answer.json()["at"][0]["text"] == "The phrase has 2 measure(s), the variation 1."
+
+
+@pytest.mark.parametrize("name", ["%00", "%20%20", "a%E2%80%AEb", "a%0Ab"])
+def test_a_recordings_name_is_a_name(open_club: Club, name: str) -> None:
+    path = f"{GROUP}/challenges/1/variations/recordings?name={name}"
+    assert _code(open_club.wren.post(path, content=_wav())) == (400, "bad-request")
