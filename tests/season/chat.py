@@ -29,13 +29,14 @@ class WentDown(Exception):
 
 @dataclass
 class Platform:
-    """``honours_nonce``: a message with a nonce that was seen is not sent again. Else the bot looks at the channel's history."""
+    """In channels that are ``honouring`` a message with a nonce that was seen is not sent again; in others the bot looks at the
+    history."""
 
-    honours_nonce: bool
+    honouring: frozenset[str]
     messages: list[Message] = field(default_factory=list)
 
     def send(self, post: dict[str, Any], at: datetime) -> str:
-        if self.honours_nonce:
+        if post["channel"] in self.honouring:
             for message in self.messages:
                 if message.nonce == post["nonce"]:
                     return message.id
@@ -88,7 +89,7 @@ class Bot:
 
     def _bring(self, post: dict[str, Any], now: datetime) -> str:
         if post["deed"] == "send":
-            if post["perhaps_sent"] and not self._platform.honours_nonce:
+            if post["perhaps_sent"] and post["channel"] not in self._platform.honouring:
                 before = self._platform.in_history(post["channel"] or f"@{post['recipient']}", post["nonce"])
                 if before is not None:
                     return before

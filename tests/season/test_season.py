@@ -19,7 +19,6 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import httpx
-import pytest
 
 from service.usecases.seeding import load_fixtures
 from tests.season.chat import Bot, Platform, WentDown
@@ -33,6 +32,9 @@ GROUPS = {
 BEGINS = datetime(2026, 10, 9, 12, tzinfo=UTC)
 WEEKS = 4
 STEP = timedelta(hours=12)
+HONOURING = frozenset(
+    {"licks-weir", "licks-quay"}
+)  # channels of a platform that honours nonces; the third's does not
 MEMBERS = ("ann", "ben", "cas", "dot")
 TUNE = "heron-ferry"
 
@@ -44,11 +46,11 @@ def _bearer(token: str) -> dict[str, str]:
 class Season:
     """Three groups, their chat, and a service that is killed and started again."""
 
-    def __init__(self, folder: Path, seed: int, honours_nonce: bool) -> None:
+    def __init__(self, folder: Path, seed: int) -> None:
         self.random = random.Random(seed)
         self.data, self.clock = folder / "data", folder / "clock"
         self.now = BEGINS
-        self.platform = Platform(honours_nonce)
+        self.platform = Platform(HONOURING)
         self.bot_falls = 0
         self.kills = 0
         self.tell_time()
@@ -230,11 +232,8 @@ def _expected(slug: str, moment: datetime) -> list[tuple[str, datetime]]:
     return found
 
 
-@pytest.mark.parametrize(("seed", "honours_nonce"), [(1, True), (2, False)])
-def test_a_season_with_crashes_loses_nothing_and_doubles_nothing(
-    tmp_path: Path, seed: int, honours_nonce: bool
-) -> None:
-    season = Season(tmp_path, seed, honours_nonce)
+def test_a_season_with_crashes_loses_nothing_and_doubles_nothing(tmp_path: Path) -> None:
+    season = Season(tmp_path, seed=1)
     try:
         _set_up(season)
         ends = BEGINS + timedelta(days=7 * WEEKS + 8)

@@ -33,8 +33,8 @@ def _unit(slug: str, refused: bool) -> Callable[[sqlite3.Connection], None]:
         )
         for n in range(MEMBERS):
             connection.execute(
-                "INSERT INTO members (group_id, name, created) SELECT id, ?, '' FROM groups WHERE slug = ?",
-                (f"member {n}", slug),
+                "INSERT INTO members (group_id, number, name, created) SELECT id, ?, ?, '' FROM groups WHERE slug = ?",
+                (n + 1, f"member {n}", slug),
             )
         if refused:
             raise Refused
@@ -70,6 +70,7 @@ def _work(folder: Path, synchronous: str | None = None) -> Work:
         outcomes = commit_together(connection, [_unit(slug, slug.endswith("-4")) for slug in slugs])
         kept = frozenset(slug for slug, (_, failure) in zip(slugs, outcomes, strict=True) if failure is None)
         acknowledged.append((len(layer.operations), kept))
+    assert min(len(kept) for _, kept in acknowledged) > 0
     operations = list(layer.operations)
     connection.close()
     layer.unregister()
