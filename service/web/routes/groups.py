@@ -11,7 +11,6 @@ from service.usecases import groups as usecases
 from service.usecases.group_settings import GroupSettings, settings_of, slot_of
 from service.usecases.house import House
 from service.usecases.identify import reach_group
-from service.usecases.once import Answered
 from service.web.parts import (
     PAGE,
     Asked,
@@ -19,14 +18,13 @@ from service.web.parts import (
     IdempotencyKey,
     IfMatch,
     Limit,
-    answered,
     caller_of,
     etag,
     house_of,
-    once_of,
     page,
     problems,
     read_cursor,
+    repeatable,
     revision_from,
 )
 from service.web.show import group_out
@@ -52,13 +50,12 @@ async def make(
         1,
         0,
     )
-    try:
-        once = await once_of(request, idempotency_key, _made)
-        row = await usecases.make_group(house_of(request), caller_of(request), wanted, once)
-    except Answered as before:
-        return answered(before)
-    content, status, headers = _made(row)
-    return Response(content, status_code=status, headers=headers)
+    return await repeatable(
+        request,
+        idempotency_key,
+        _made,
+        lambda once: usecases.make_group(house_of(request), caller_of(request), wanted, once),
+    )
 
 
 @get("/v1/groups", tags=["groups"], summary="All groups (operator)", responses=problems())

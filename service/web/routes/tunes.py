@@ -5,7 +5,6 @@ from litestar.params import FromPath, JSONBody
 
 from schemas.tunes import TuneBody, TuneIn, TuneList, TuneOut
 from service.usecases import tunes as usecases
-from service.usecases.once import Answered
 from service.usecases.tunes import KeptTune
 from service.web.parts import (
     PAGE,
@@ -14,14 +13,13 @@ from service.web.parts import (
     IdempotencyKey,
     IfMatch,
     Limit,
-    answered,
     caller_of,
     etag,
     house_of,
-    once_of,
     page,
     problems,
     read_cursor,
+    repeatable,
     revision_from,
 )
 from service.web.show import record_of_tune, tune_out
@@ -44,20 +42,14 @@ async def add(
         where = {"location": f"/v1/groups/{group}/tunes/{kept.slug}"}
         return tune_out(kept), 201, {**etag(kept.revision), **where}
 
-    try:
-        kept = await usecases.save_tune(
-            house_of(request),
-            caller_of(request),
-            group,
-            data.slug,
-            record_of_tune(data),
-            None,
-            await once_of(request, idempotency_key, made),
-        )
-    except Answered as before:
-        return answered(before)
-    content, status, headers = made(kept)
-    return Response(content, status_code=status, headers=headers)
+    return await repeatable(
+        request,
+        idempotency_key,
+        made,
+        lambda once: usecases.save_tune(
+            house_of(request), caller_of(request), group, data.slug, record_of_tune(data), None, once
+        ),
+    )
 
 
 @get("/v1/groups/{group:str}/tunes/{tune:str}", tags=["tunes"], summary="One tune", responses=problems())
