@@ -18,12 +18,12 @@ from service.music.passages import lick_passage
 from service.store.groups import GroupRow
 from service.store.posts import PostRow
 from service.store.variations import VariationRow
-from service.usecases.challenges import CHALLENGE, Challenge
+from service.usecases.challenges import CHALLENGE, REMINDER, Challenge
 from service.usecases.group_settings import settings_of
 from service.usecases.posting import Claimed
 from service.usecases.shown_licks import shown_of
 from service.usecases.spots import setting_of_challenge
-from service.usecases.variations import Variation
+from service.usecases.variations import VARIATION, Variation
 from service.web.charted import chords_line
 from service.web.judged import finding_out, fit_out
 from service.web.problems import place
@@ -174,7 +174,8 @@ def post_text(claimed: Claimed, group: GroupRow) -> str:
         aims = [bpm for _, bpm in params["goals"]]
         lines.append(say("post-goals", {**plain, "easiest": aims[0], "hardest": aims[-1]}, language))
     lines += [say("post-standing", _short(entry), language) for entry in params.get("standings", ())]
-    lines += [params[said] for said in ("note", "comment") if params.get(said)]
+    if not over and claimed.row.kind in (CHALLENGE, REMINDER, VARIATION):
+        lines += [params[said] for said in ("note", "comment") if params.get(said)]
     whole = "\n".join(lines)
     return whole if len(whole) <= MESSAGE else f"{whole[: MESSAGE - 1]}…"
 
