@@ -48,6 +48,11 @@ def add_evening(
     return EveningRow(*row)
 
 
+def drop_evening(connection: sqlite3.Connection, evening_id: int) -> None:
+    """What was played on it stays played on that day."""
+    connection.execute("DELETE FROM evenings WHERE id = ?", (evening_id,))
+
+
 def change_evening(
     connection: sqlite3.Connection,
     evening_id: int,

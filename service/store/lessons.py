@@ -85,6 +85,10 @@ def add_lesson(
     return int(number)
 
 
+def drop_lesson(connection: sqlite3.Connection, lesson_id: int) -> None:
+    connection.execute("DELETE FROM lessons WHERE id = ?", (lesson_id,))
+
+
 def change_lesson(
     connection: sqlite3.Connection, lesson_id: int, shared: bool | None, done: bool | None
 ) -> None:

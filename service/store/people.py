@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class MemberRow:
-    """``number`` counts within the group; ``left_at`` is when somebody left, ``erased`` when they were erased."""
+    """``number`` counts within the group; ``left_at`` is when somebody left, ``shown_out``
+    that others made them, ``erased`` when they were erased."""
 
     id: int
     group_id: int
@@ -17,10 +18,11 @@ class MemberRow:
     user_id: str | None
     created: str
     left_at: str | None
+    shown_out: bool
     erased: str | None
 
 
-_MEMBER = "id, group_id, number, name, role, platform, user_id, created, left_at, erased"
+_MEMBER = "id, group_id, number, name, role, platform, user_id, created, left_at, shown_out, erased"
 
 
 def member_by_id(connection: sqlite3.Connection, member_id: int) -> MemberRow | None:
@@ -118,7 +120,7 @@ def _free_name(connection: sqlite3.Connection, group_id: int, name: str) -> str:
 
 
 def come_back(connection: sqlite3.Connection, member_id: int) -> None:
-    connection.execute("UPDATE members SET left_at = NULL WHERE id = ?", (member_id,))
+    connection.execute("UPDATE members SET left_at = NULL, shown_out = 0 WHERE id = ?", (member_id,))
 
 
 def change_member(connection: sqlite3.Connection, member_id: int, name: str, role: str) -> bool:
@@ -129,9 +131,12 @@ def change_member(connection: sqlite3.Connection, member_id: int, name: str, rol
     return done.rowcount == 1
 
 
-def leave(connection: sqlite3.Connection, member_id: int, at: str) -> None:
+def leave(connection: sqlite3.Connection, member_id: int, at: str, *, shown_out: bool = False) -> None:
     """A member is one no more: no token of theirs holds."""
-    connection.execute("UPDATE members SET left_at = ?, role = 'member' WHERE id = ?", (at, member_id))
+    connection.execute(
+        "UPDATE members SET left_at = ?, role = 'member', shown_out = ? WHERE id = ?",
+        (at, shown_out, member_id),
+    )
     connection.execute(
         "UPDATE tokens SET revoked = ? WHERE member_id = ? AND revoked IS NULL", (at, member_id)
     )

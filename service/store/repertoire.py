@@ -86,6 +86,12 @@ def mark_played(connection: sqlite3.Connection, tune_id: int, day: str, evening_
     )
 
 
+def not_played(connection: sqlite3.Connection, tune_id: int, day: str) -> bool:
+    """Whether it was marked, and is no more."""
+    done = connection.execute("DELETE FROM played WHERE tune_id = ? AND day = ?", (tune_id, day))
+    return done.rowcount == 1
+
+
 def played_on(connection: sqlite3.Connection, evening_id: int) -> list[str]:
     """The tunes of an evening that were played, by name."""
     rows = connection.execute(

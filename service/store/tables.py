@@ -78,7 +78,7 @@ TABLES: tuple[Table, ...] = (
     ),
     Table(
         "members", _OF_GROUP,
-        _columns("number name role platform user_id created:time left_at:time erased:time"),
+        _columns("number name role platform user_id created:time left_at:time shown_out erased:time"),
         "members.json",
         of_member="id = :member",
         erase=(

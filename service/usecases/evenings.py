@@ -188,6 +188,18 @@ async def change_evening(
     return await _save(house, caller, group, number, revision, _checked(house, group, plan), "change-evening")
 
 
+async def drop_evening(house: House, caller: Caller, group_slug: str, number: int) -> None:
+    """What was played on it stays played on that day."""
+    group = reach_group(house, caller, group_slug, "plan-evenings")
+    now = stamp(house.clock())
+
+    def unit(connection: Connection) -> None:
+        rows.drop_evening(connection, _find(connection, group.id, number).id)
+        note(connection, caller, group.id, now, "drop-evening", f"evening {number}")
+
+    await house.database.write(unit)
+
+
 async def _save(
     house: House, caller: Caller, group: GroupRow, number: int, revision: int, plan: Plan, action: str
 ) -> Evening:

@@ -96,3 +96,17 @@ async def change_lesson(
         return _seen(connection, group.id, member_id, number)
 
     return await house.database.write(unit)
+
+
+async def drop_lesson(house: House, caller: Caller, group_slug: str, number: int) -> None:
+    """Whoever set it, or whose it is, takes it back. Raises NotFound, Forbidden for anybody else."""
+    group = reach_group(house, caller, group_slug, "keep-own-lessons")
+    member_id = member_of(caller)
+
+    def unit(connection: Connection) -> None:
+        row = _seen(connection, group.id, member_id, number)
+        if member_id not in (row.member_id, row.teacher_id):
+            raise Forbidden("own-lesson")
+        rows.drop_lesson(connection, row.id)
+
+    await house.database.write(unit)

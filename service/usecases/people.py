@@ -96,7 +96,7 @@ async def join(
                 raise NotFound("no-such-invitation")
         if first:
             role = "organiser"
-        if role is None and invited_only:
+        if role is None and (invited_only or (present is not None and present.shown_out)):
             raise Forbidden("invited-only")
         if present is not None:
             rows.come_back(connection, present.id)
@@ -149,7 +149,8 @@ def keep_an_organiser(connection: Connection, group_id: int, leaving: MemberRow)
 
 
 async def leave(house: House, caller: Caller, group_slug: str, number: int) -> None:
-    """A member leaves, or is shown out; what they sent in stays, with their name. Their tokens hold no more."""
+    """A member leaves, or is shown out, and then comes back by invitation alone; what they sent in stays, with their name. Their
+    tokens hold no more."""
     group = reach_member(house, caller, group_slug, number, None)
     now = stamp(house.clock())
 
@@ -158,7 +159,7 @@ async def leave(house: House, caller: Caller, group_slug: str, number: int) -> N
         others = rows.members_after(connection, group.id, 0, 2)
         if len(others) > 1:  # the last one of all may go
             keep_an_organiser(connection, group.id, row)
-        rows.leave(connection, row.id, now)
+        rows.leave(connection, row.id, now, shown_out=number != caller.member_number)
         note(connection, caller, group.id, now, "leave", f"member {number}")
 
     await house.database.write(unit)

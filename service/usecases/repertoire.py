@@ -172,3 +172,15 @@ async def mark_played(house: House, caller: Caller, group_slug: str, slug: str, 
     tune = find_tune(house, group.id, slug)
     await house.database.write(lambda connection: rows.mark_played(connection, tune.id, on.isoformat(), None))
     return on
+
+
+async def not_played(house: House, caller: Caller, group_slug: str, slug: str, day: date) -> None:
+    """It was marked by mistake. Raises NotFound."""
+    group = reach_group(house, caller, group_slug, "mark-played")
+    tune = find_tune(house, group.id, slug)
+
+    def unit(connection: Connection) -> None:
+        if not rows.not_played(connection, tune.id, day.isoformat()):
+            raise NotFound("not-found", what="mark of that day")
+
+    await house.database.write(unit)

@@ -351,3 +351,20 @@ def test_answers_hold_to_their_schemas(service: RunningService) -> None:
         "PlayedOut": service.member.post(f"{GROUP}/played", json={"tune": "heron-ferry"}).json(),
     }.items():
         _holds(description, name, answer)
+
+
+def test_what_was_marked_by_mistake_was_not_played(service: RunningService) -> None:
+    today = _today(service).isoformat()
+    service.member.post(f"{GROUP}/played", json={"tune": "heron-ferry"})
+    assert service.member.delete(f"{GROUP}/played/heron-ferry/{today}").status_code == 204
+    _problem(service.member.delete(f"{GROUP}/played/heron-ferry/{today}"), 404, "not-found")
+    _problem(service.member.delete(f"{GROUP}/played/heron-ferry/yesterday"), 404, "no-route")
+
+
+def test_an_evening_that_is_called_off_leaves_what_was_played(service: RunningService) -> None:
+    number = _plan(service, {"tune": "heron-ferry"}, day=_today(service).isoformat())["number"]
+    service.member.post(f"{GROUP}/evenings/{number}/played", json={"tune": "heron-ferry"})
+    assert service.organiser.delete(f"{GROUP}/evenings/{number}").status_code == 204
+    _problem(service.organiser.get(f"{GROUP}/evenings/{number}"), 404, "not-found")
+    today = _today(service).isoformat()
+    assert service.member.delete(f"{GROUP}/played/heron-ferry/{today}").status_code == 204

@@ -359,3 +359,18 @@ def test_the_trail_is_read_page_by_page_newest_first(chat: Chat) -> None:
     assert [item["params"]["uses"] for item in first["items"] + rest["items"]] == [3, 2, 1]
     assert rest["next"] is None
     _refused(group.client("member").get(f"{group.path}/audit"), 403, "not-allowed")
+
+
+def test_whoever_was_shown_out_comes_back_by_invitation_alone_and_who_left_just_so(chat: Chat) -> None:
+    group = chat.group()
+    group.joined("otter", manages_server=True)
+    group.joined("wren")
+    group.joined("heron")
+    wren, heron, otter = group.speaks("wren"), group.speaks("heron"), group.speaks("otter")
+    assert otter.delete(f"{group.path}/members/2").status_code == 204
+    _refused(wren.post(f"{group.path}/members", json={"name": "Wren"}), 403, "invited-only")
+    code = otter.post(f"{group.path}/invitations", json={}).json()["code"]
+    again = wren.post(f"{group.path}/members", json={"name": "Wren", "invitation": code})
+    assert again.json()["number"] == 2
+    assert heron.delete(f"{group.path}/members/3").status_code == 204
+    assert heron.post(f"{group.path}/members", json={"name": "Heron"}).status_code == 201

@@ -365,3 +365,18 @@ def test_answers_hold_to_their_schemas(friday: RunningService) -> None:
     }.items():
         _holds(description, name, answer)
         assert answer.get("items") != []
+
+
+def test_a_lesson_is_taken_back_by_who_set_it_or_whose_it_is_and_by_nobody_else(
+    friday: RunningService, otter: httpx.Client, teacher: httpx.Client
+) -> None:
+    wren = _number(teacher, "Wren")
+    for number in (1, 2):
+        lesson = {"member": wren, "lick": number, "due": "2026-03-13"}
+        assert teacher.post(f"{GROUP}/lessons", json=lesson).status_code == 201
+    _problem(otter.delete(f"{GROUP}/lessons/1"), 404, "not-found")
+    friday.member.patch(f"{GROUP}/lessons/1", json={"shared": True})
+    _problem(otter.delete(f"{GROUP}/lessons/1"), 403, "own-lesson")
+    assert teacher.delete(f"{GROUP}/lessons/1").status_code == 204
+    assert friday.member.delete(f"{GROUP}/lessons/2").status_code == 204
+    assert friday.member.get(f"{GROUP}/lessons").json()["items"] == []

@@ -11,6 +11,9 @@ ALTER TABLE members ADD COLUMN user_id TEXT;
 
 ALTER TABLE members ADD COLUMN left_at TEXT;
 
+-- set where somebody else made a member leave: they come back by invitation alone
+ALTER TABLE members ADD COLUMN shown_out INTEGER NOT NULL DEFAULT 0;
+
 UPDATE members SET number = (SELECT count(*) FROM members AS o WHERE o.group_id = members.group_id AND o.id <= members.id);
 
 UPDATE members SET role = 'organiser' WHERE id IN (SELECT member_id FROM tokens WHERE role = 'organiser' AND revoked IS NULL);

@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from litestar import Response, get, post, put
+from litestar import Response, delete, get, post, put
 from litestar.params import FromPath, JSONBody, PathParameter
 
 from schemas.evenings import (
@@ -186,4 +186,14 @@ async def played(
     return PlayedOut(tune=data.tune, day=day)
 
 
-ROUTES = [every, add, one, change, sharing, played]
+@delete(
+    "/v1/groups/{group:str}/evenings/{evening:int}",
+    tags=["evenings"],
+    summary="Call an evening off; what was played on it stays played",
+    responses=problems(503),
+)
+async def drop(request: Asked, group: FromPath[str], evening: EveningNumber) -> None:
+    await usecases.drop_evening(house_of(request), caller_of(request), group, evening)
+
+
+ROUTES = [every, add, one, change, sharing, played, drop]

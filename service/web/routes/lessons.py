@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Annotated
 
-from litestar import Response, get, patch, post
+from litestar import Response, delete, get, patch, post
 from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
 from schemas.practice import LessonIn, LessonList, LessonOut, LessonPatch
@@ -125,4 +125,14 @@ async def change(
     return lesson_out(row, caller)
 
 
-ROUTES = [every, add, one, change]
+@delete(
+    "/v1/groups/{group:str}/lessons/{lesson:int}",
+    tags=["practice"],
+    summary="Take a lesson back: whoever set it, or whose it is",
+    responses=problems(503),
+)
+async def drop(request: Asked, group: FromPath[str], lesson: LessonNumber) -> None:
+    await usecases.drop_lesson(house_of(request), caller_of(request), group, lesson)
+
+
+ROUTES = [every, add, one, change, drop]

@@ -1,6 +1,7 @@
 """Tunes that members know, tunes that are due again, and what was played."""
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Annotated
 
 from litestar import Response, delete, get, post, put
@@ -168,4 +169,14 @@ async def played(request: Asked, group: FromPath[str], data: JSONBody[PlayedIn])
     return PlayedOut(tune=data.tune, day=day)
 
 
-ROUTES = [of_member, keep, drop, known, due, played]
+@delete(
+    "/v1/groups/{group:str}/played/{tune:str}/{day:date}",
+    tags=["evenings"],
+    summary="It was not played on that day after all",
+    responses=problems(503),
+)
+async def not_played(request: Asked, group: FromPath[str], tune: FromPath[str], day: FromPath[date]) -> None:
+    await usecases.not_played(house_of(request), caller_of(request), group, tune, day)
+
+
+ROUTES = [of_member, keep, drop, known, due, played, not_played]
