@@ -122,18 +122,6 @@ def first_choices(
     return {int(row[0]): FirstChoice(*row) for row in rows}
 
 
-async def pool_revisions(
-    connection: aiosqlite.Connection, group_id: int, instrument: str, tuning: str
-) -> list[tuple[int, int]]:
-    """(number, revision) of every lick in the pool for one instrument and tuning, in order of number."""
-    rows = await connection.execute_fetchall(
-        "SELECT number, revision FROM licks WHERE group_id = ? AND state = 'pool' AND instrument = ? "
-        "AND tuning = ? ORDER BY number",
-        (group_id, instrument, tuning),
-    )
-    return [(int(row[0]), int(row[1])) for row in rows]
-
-
 async def lick_bodies(
     connection: aiosqlite.Connection, group_id: int, wanted: Sequence[tuple[int, int]]
 ) -> dict[tuple[int, int], str]:

@@ -242,6 +242,11 @@ async def mark_failed(
     return await house.database.write(unit)
 
 
+def waiting(house: House) -> int:
+    """How many posts of all groups are still to be brought into a chat."""
+    return rows.count_waiting(house.database.points)
+
+
 # --- what an organiser sees -----------------------------------------------------------------------------------
 
 

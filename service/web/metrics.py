@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from service.usecases.house import House
+from service.usecases.posting import waiting
 
 MEDIA_TYPE = "text/plain; version=0.0.4"
 BOUNDS_S = (0.005, 0.025, 0.1, 0.5, 2.5, 10.0)  # ours: from a point read to a long render
@@ -58,6 +59,7 @@ def exposition(house: House, measured: Measured) -> str:
             ),
             _family("writes_waiting", "gauge", "Writes that wait for their turn.", [("", database.waiting)]),
             _family("file_bytes", "gauge", "Bytes of the database's files.", _by("file", database.file_bytes)),
+            _family("posts_waiting", "gauge", "Posts still to be brought into a chat.", [("", waiting(house))]),
             _family("renders_total", "counter", "Pictures, sheets and sounds made.", [("", renders.finished)]),
             _family("renders_making", "gauge", "Renders being made or waiting.", [("", renders.making)]),
             _family(

@@ -117,6 +117,7 @@ def test_metrics_count_what_happens(service: RunningService) -> None:
     assert [grown("writes_total", how) for how in ("committed", "refused", "failed")] == [2, 1, 0]
     assert 2 <= grown("commits_total") <= 3
     assert after["breakwright_writes_waiting"] == {(): 0}
+    assert after["breakwright_posts_waiting"] == {(): 0}
     assert after["breakwright_file_bytes"][("database",)] == service.house.settings.database.stat().st_size
     assert grown("file_bytes", "log") > 0
     assert grown("renders_total") == 1
