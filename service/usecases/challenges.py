@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from sqlite3 import Connection
 
 import msgspec
@@ -41,6 +41,7 @@ from service.usecases.spots import (
 from service.usecases.tunes import find_tune
 
 CHALLENGE, REMINDER, ROUND_UP = "challenge", "reminder", "round-up"  # kinds of posts
+ROUND_UP_USEFUL = timedelta(days=14)  # for so long a round-up waits for a channel; ours
 SHOWN_IN_ROUND_UP = 10  # the first places that a round-up names
 
 
@@ -234,7 +235,8 @@ def finish(connection: Connection, group: GroupRow, row: ChallengeRow, now: date
         }
         for standing in placed[:SHOWN_IN_ROUND_UP]
     ]
-    post(connection, group, ROUND_UP, {**params, "entries": len(entries), "standings": shown}, at)
+    told_of = {**params, "entries": len(entries), "standings": shown}
+    post(connection, group, ROUND_UP, told_of, at, useful_until=stamp(now + ROUND_UP_USEFUL))
     announced = post_rows.post_about(connection, group.id, CHALLENGE, row.number)
     if announced is not None:
         edit(connection, group, announced, params, at)

@@ -333,3 +333,13 @@ def test_in_the_far_east_it_comes_up_on_its_day_too(club: Club) -> None:
     club.bot.post(f"{GROUP}/practice-logs", json=log, headers=quill)  # on the 3rd, there
     assert club.at("2026-11-03T09:59:00Z") == 0
     assert club.at("2026-11-03T10:00:00Z") == 1
+
+
+def test_a_round_up_waits_two_weeks_for_a_channel(club: Club) -> None:
+    club.bind(draws=False, channel=None)
+    club.challenge()
+    club.at("2026-11-09T18:00:00Z")
+    club.at("2026-11-23T18:00:00Z")
+    club.choose(draws=False)
+    assert club.posts() == []
+    assert ("round-up", "lapsed", None) in _state(club)
