@@ -284,7 +284,8 @@ async def revise(
         raise Conflict("not-entered", variation=number)
     challenge = _challenge_of(points, present)
     read = await _read(house, group, challenge, sent if mine else _written_down(sent, present), but=number)
-    played = present.recording_id is not None  # then it is in the challenge, and voted for, as it was played
+    # what came as a recording is in the challenge, and voted for, as it was played
+    played = present.body is None or present.tab_by is not None
     other_notes = present.body is not None and (
         identity_of(lick_of(lick_record(present.body))) != read.content.identity
     )
@@ -299,7 +300,8 @@ async def revise(
             content = replace(content, state=before.state, name=sent.name or before.name)
         if not mine:
             content = replace(content, name=before.name, comment=before.comment)
-        if not rows.change_variation(connection, before.id, revision, content, member_id):
+        tab_by = member_id if played else None
+        if not rows.change_variation(connection, before.id, revision, content, tab_by):
             raise Conflict("changed", revision=before.revision)
         if other_notes and not played:
             rows.drop_votes(connection, before)

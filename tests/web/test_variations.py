@@ -488,3 +488,18 @@ def test_a_variation_of_another_length_is_told_how_long_the_phrase_is(open_club:
 def test_a_recordings_name_is_a_name(open_club: Club, name: str) -> None:
     path = f"{GROUP}/challenges/1/variations/recordings?name={name}"
     assert _code(open_club.wren.post(path, content=_wav())) == (400, "bad-request")
+
+
+def test_a_recording_beside_a_tab_does_not_keep_votes_for_other_notes(open_club: Club) -> None:
+    open_club.enter(open_club.wren, GOOD)
+    open_club.otter.put(f"{GROUP}/variations/1/vote")
+    open_club.wren.put(f"{GROUP}/variations/1/recording", content=_wav())
+    changed = open_club.wren.put(
+        f"{GROUP}/variations/1", json={"text": OTHER}, headers={"If-Match": "*"}
+    ).json()
+    assert (changed["votes"], changed["tab_by"]) == (0, None)
+    clash = open_club.wren.put(f"{GROUP}/variations/1", json={"text": CLASH}, headers={"If-Match": "*"})
+    assert clash.json()["state"] == "held"
+    _close(open_club)
+    late = open_club.wren.put(f"{GROUP}/variations/1", json={"text": GOOD}, headers={"If-Match": "*"})
+    assert _code(late) == (409, "challenge-not-open")
