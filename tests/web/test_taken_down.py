@@ -5,7 +5,7 @@ from typing import Any
 import httpx
 import pytest
 
-from bot.api import Client
+from bot.api.client import Client
 from bot.commands.breaks import Page, swapped_break
 from bot.replies import Reply
 from service.errors import Conflict

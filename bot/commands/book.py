@@ -1,0 +1,23 @@
+"""All commands in one book."""
+
+from functools import cache
+
+from bot.book import Book
+from bot.commands import breaks
+from bot.wording import word
+
+FAMILIES = {
+    "break": word("Breaks (solos) of a tune: fresh ones, the best, one lick changed."),
+    "lick": word("The group's licks: look at them, search, send yours in."),
+    "tune": word("Tunes: their form, chart, how they start and end."),
+    "challenge": word("The week's challenge, its variations, votes and round-up."),
+    "evening": word("Evenings: tunes, who takes which break, what was played."),
+    "practice": word("What you practise: tempos, progress, what comes up again."),
+    "lesson": word("What is set for somebody by a day."),
+    "group": word("The group itself: joining, set-up, who is in it, taking it along."),
+}
+
+
+@cache
+def book() -> Book:
+    return Book(FAMILIES, breaks.COMMANDS)

@@ -1,0 +1,33 @@
+"""The trade's words that commands take, and options that many of them have."""
+
+from bot.book import Option
+from bot.wording import word
+
+INSTRUMENTS = ("banjo", "guitar", "mandolin", "fiddle", "resonator-guitar", "ukulele", "upright-bass")
+TUNINGS = ("open-g", "c", "double-c", "sawmill", "open-d", "standard", "drop-d")
+STYLES = (
+    "roll", "melodic", "single-string", "downstroke", "flatpick", "crosspick", "double-stop", "tremolo", "fingers",
+    "plain",
+)  # fmt: skip
+ROLES = ("opener", "body", "set-up", "tag")
+FAVOURS = ("melody", "smooth", "fresh", "favourites")
+BEST = ("smooth", "easy", "melody")
+LEVELS = (1, 5)
+TEMPOS = (20, 400)  # beats a minute
+HIGHEST_CAPO = 11
+
+TUNE = Option("tune", "tune", word("Which tune."), "t", required=True)
+CODE = Option(
+    "code", "text", word("The break's code: eight characters below every break."), "c", required=True, most=20
+)
+PHRASE = Option(
+    "phrase", "phrase", word("A phrase, counted as it is played, repeats too."), "p", least=1, most=512
+)
+LICK = Option("lick", "lick", word("A lick, by number or name."), "n", required=True)
+LEVEL = Option("level", "whole", word("No lick harder than this, 1 to 5."), "l", least=1, most=5)
+STYLE = Option("style", "choice", word("Licks of this style alone."), "y", choices=STYLES)
+INSTRUMENT = Option(
+    "instrument", "choice", word("Another instrument than the group's own."), "i", choices=INSTRUMENTS
+)
+TEMPO = Option("tempo", "whole", word("Beats a minute, in the tune's own beats."), "b", least=20, most=400)
+CAPO = Option("capo", "whole", word("The same hands behind another capo."), "k", least=0, most=HIGHEST_CAPO)
