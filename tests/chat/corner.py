@@ -7,17 +7,17 @@ with running_corner(folder) as corner:
 
 import asyncio
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
 import httpx
+import msgspec
 
-from bot.calls import read
-from bot.commands.book import book
 from bot.discord_side.running import redirect, run_until
 from bot.settings import BotSettings
 from service.usecases.identify import make_token
@@ -143,6 +143,10 @@ class Corner:
     def press(self, message: Message, label: str, who: Person, wait_s: float = 20) -> Asked:
         return self.platform.press(message, label, who).wait(wait_s)
 
+    def quiet(self, seconds: float = 0.3) -> None:
+        """Long enough for a second answer to come, if there were one."""
+        time.sleep(seconds)
+
     def posted(self, count: int = 1, wait_s: float = 20) -> list[Message]:
         """So many messages that the bot brought into the channel by itself."""
         self.platform.until(lambda: len(self.posts) >= count, wait_s)
@@ -159,18 +163,14 @@ class Corner:
 
 
 def bot_settings(platform: Platform, service: RunningService, folder: Path, **given: Any) -> BotSettings:
-    token = service.call(lambda: make_token(service.house, "bot"))
-    told = {name.removeprefix("BREAKWRIGHT_BOT_").lower(): value for name, value in platform.environment.items()}
+    token = service.call(lambda: make_token(service.house, "bot", None, None))
+    told = {
+        name.removeprefix("BREAKWRIGHT_BOT_").lower(): value for name, value in platform.environment.items()
+    }
     settings = BotSettings(
         token=platform.token, service=service.address, service_token=token, data=str(folder / "bot"),
         health_port=0, shards=1, poll_s=0.1, grace_s=5.0, log_level="error", **told,
     )  # fmt: skip
-    return replace_settings(settings, **given)
-
-
-def replace_settings(settings: BotSettings, **given: Any) -> BotSettings:
-    import msgspec
-
     return msgspec.structs.replace(settings, **given)
 
 
