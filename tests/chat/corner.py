@@ -55,6 +55,10 @@ class RunningBot:
             self.status = self._loop.run_until_complete(self._live())
         finally:
             self._started.set()
+            left = asyncio.all_tasks(self._loop)
+            for task in left:
+                task.cancel()
+            self._loop.run_until_complete(asyncio.gather(*left, return_exceptions=True))
             self._loop.run_until_complete(self._loop.shutdown_default_executor())
             self._loop.close()
 
