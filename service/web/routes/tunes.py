@@ -3,9 +3,10 @@
 from litestar import Response, delete, get, post, put
 from litestar.params import FromPath, JSONBody
 
-from schemas.tunes import TuneBody, TuneIn, TuneList, TuneOut
+from schemas.tunes import PhraseInHandOut, TuneBody, TuneIn, TuneList, TuneOut
 from service.usecases import tunes as usecases
-from service.usecases.tunes import KeptTune
+from service.usecases.tune_scores import set_tune
+from service.usecases.tunes import KeptTune, phrase_numbered
 from service.web.parts import (
     PAGE,
     Asked,
@@ -22,7 +23,8 @@ from service.web.parts import (
     repeatable,
     revision_from,
 )
-from service.web.show import record_of_tune, tune_out
+from service.web.routes.judgements import InstrumentChoice, PhraseNumber, TuningChoice
+from service.web.show import phrase_in_hand_out, record_of_tune, tune_out
 
 
 @get("/v1/groups/{group:str}/tunes", tags=["tunes"], summary="A group's tunes", responses=problems())
@@ -56,6 +58,24 @@ async def add(
 async def one(request: Asked, group: FromPath[str], tune: FromPath[str]) -> Response[TuneOut]:
     kept = usecases.get_tune(house_of(request), caller_of(request), group, tune)
     return Response(tune_out(kept), headers=etag(kept.revision))
+
+
+@get(
+    "/v1/groups/{group:str}/tunes/{tune:str}/phrases/{phrase:int}",
+    tags=["tunes"],
+    summary="A phrase as an instrument plays it: its chords and key in the playing position",
+    responses=problems(422),
+)
+async def phrase_in_hand(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    phrase: PhraseNumber,
+    instrument: InstrumentChoice = None,
+    tuning: TuningChoice = None,
+) -> PhraseInHandOut:
+    of = set_tune(house_of(request), caller_of(request), group, tune, instrument, tuning)
+    return phrase_in_hand_out(of, phrase_numbered(of.form, phrase))
 
 
 @put(
@@ -93,4 +113,4 @@ async def hide(request: Asked, group: FromPath[str], tune: FromPath[str], if_mat
     await usecases.hide_tune(house, caller, group, tune, revision)
 
 
-ROUTES = [every, add, one, change, hide]
+ROUTES = [every, add, one, phrase_in_hand, change, hide]
