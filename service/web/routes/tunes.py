@@ -1,7 +1,9 @@
 """Tunes."""
 
+from typing import Annotated
+
 from litestar import Response, delete, get, post, put
-from litestar.params import FromPath, JSONBody
+from litestar.params import FromPath, JSONBody, QueryParameter
 
 from schemas.tunes import PhraseInHandOut, TuneBody, TuneIn, TuneList, TuneOut
 from service.usecases import tunes as usecases
@@ -9,6 +11,7 @@ from service.usecases.tune_scores import set_tune
 from service.usecases.tunes import KeptTune, phrase_numbered
 from service.web.parts import (
     PAGE,
+    WORDS_MOST,
     Asked,
     Cursor,
     IdempotencyKey,
@@ -26,12 +29,23 @@ from service.web.parts import (
 from service.web.routes.judgements import InstrumentChoice, PhraseNumber, TuningChoice
 from service.web.show import phrase_in_hand_out, record_of_tune, tune_out
 
+TuneWords = Annotated[
+    str | None,
+    QueryParameter(
+        name="q",
+        max_length=WORDS_MOST,
+        description="Words of the name, or parts of words, in any order.",
+    ),
+]
+
 
 @get("/v1/groups/{group:str}/tunes", tags=["tunes"], summary="A group's tunes", responses=problems())
 async def every(
-    request: Asked, group: FromPath[str], limit: Limit = PAGE, cursor: Cursor = None
+    request: Asked, group: FromPath[str], limit: Limit = PAGE, cursor: Cursor = None, q: TuneWords = None
 ) -> Response[TuneList]:
-    found = usecases.list_tunes(house_of(request), caller_of(request), group, read_cursor(cursor), limit + 1)
+    found = usecases.list_tunes(
+        house_of(request), caller_of(request), group, read_cursor(cursor), limit + 1, q or ""
+    )
     shown, following, headers = page(request, found, limit, lambda kept: kept.slug)
     return Response(TuneList(items=[tune_out(kept) for kept in shown], next=following), headers=headers)
 
