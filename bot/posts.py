@@ -1,0 +1,5 @@
+from bot.replies import Reply
+from schemas.challenges import PostOut
+
+
+def reply_of(post: PostOut) -> Reply: ...
