@@ -75,6 +75,7 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"GET {ONE_TUNE}": "read-group",
     f"PUT {ONE_TUNE}": "change-tunes",
     f"DELETE {ONE_TUNE}": "change-tunes",
+    f"GET {ONE_TUNE}/phrases/{{phrase}}": "read-group",
     f"GET {ONE_TUNE}/phrases/{{phrase}}/licks": "read-group",
     f"GET {ONE_TUNE}/{{what}}": "read-group",
     f"GET {ONE_TUNE}/{{played}}/{{what}}": "read-group",
