@@ -1,0 +1,88 @@
+"""What somebody typed, shown again with marks where it cannot be read, and got back from there unchanged.
+
+    # name: Crossing the creek
+    1|-0--x--|
+          ^
+    2|-0-----|
+
+Lines that begin with ``# `` hold what else was typed; a line of carets points at the line above it. Lines of the text that look like
+either get a sign more, so that nothing is lost whatever was typed.
+"""
+
+import re
+from collections.abc import Iterable, Mapping
+
+from schemas.base import Place
+
+_HEADING = re.compile(r"#+ ")
+_FIELD = re.compile(r"# ([a-z-]+):(?: (.*))?", re.DOTALL)
+_CARETS = re.compile(r"[ ^]*\^[ ^]*")
+_OF_TEXT = (None, "text")  # paths of places that may be in the text itself
+
+
+def marked(text: str, places: Iterable[Place] = (), fields: Mapping[str, str] | None = None) -> str:
+    """The text with carets below what ``places`` point at; ``fields`` are what else was typed, by name (small letters)."""
+    shown = [
+        f"# {name}: {line}" for name, value in (fields or {}).items() if value for line in value.split("\n")
+    ]
+    columns = _columns(text, places)
+    for number, line in enumerate(text.split("\n"), 1):
+        shown.append(_kept(line))
+        if number in columns:
+            shown.append(_carets(columns[number]))
+    return "\n".join(shown)
+
+
+def unmarked(shown: str) -> str:
+    """The text as it was typed, out of what ``marked`` made of it."""
+    kept = []
+    for line in shown.split("\n"):
+        if _CARETS.fullmatch(line):
+            if line.endswith("^^"):
+                kept.append(line[:-2])
+        elif _HEADING.match(line):
+            if line.startswith("##"):
+                kept.append(line[1:])
+        else:
+            kept.append(line)
+    return "\n".join(kept)
+
+
+def fields_of(shown: str) -> dict[str, str]:
+    """What else was typed, out of what ``marked`` made of it."""
+    found: dict[str, list[str]] = {}
+    for line in shown.split("\n"):
+        field = _FIELD.fullmatch(line)
+        if field is not None:
+            found.setdefault(field[1], []).append(field[2] or "")
+    return {name: "\n".join(lines) for name, lines in found.items()}
+
+
+def _kept(line: str) -> str:
+    """A line that looks like none of ours."""
+    if _CARETS.fullmatch(line):
+        return line + "^^"
+    return f"#{line}" if _HEADING.match(line) else line
+
+
+def _columns(text: str, places: Iterable[Place]) -> dict[int, set[int]]:
+    """Columns, from 1, by line, of the places that are in the text."""
+    lines = text.split("\n")
+    found: dict[int, set[int]] = {}
+    for place in places:
+        if place.path in _OF_TEXT and place.line is not None and 1 <= place.line <= len(lines):
+            line = lines[place.line - 1]
+            if place.excerpt is not None and place.excerpt not in line:
+                continue  # it is in the chords
+            column = place.column or len(line) - len(line.lstrip()) + 1
+            found.setdefault(place.line, set()).add(min(max(column, 1), len(line) + 1))
+    return found
+
+
+def _carets(columns: set[int]) -> str:
+    """Never two side by side: that is how a line of the text is told from one of ours."""
+    shown = ""
+    for column in sorted(columns):
+        if column > len(shown) + 1 or not shown:
+            shown = shown.ljust(column - 1) + "^"
+    return shown
