@@ -199,4 +199,4 @@ def _acting(visitor: Visitor) -> Acting:
     return Acting(visitor.user, visitor.server, visitor.language, visitor.key)
 
 
-_NOBODY = MeOut(role="guest", group=None, member=None, name=None, scopes=None)
+_NOBODY = MeOut(role="guest", group=None, member=None, name=None, scopes=None, service="", speaks=SPEAKS)
