@@ -33,6 +33,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "credit-tune-adapted": ("Tune adapted from {source}.", ""),
     "credit-licks": ("Licks by {credits}.", ""),
     "credit-lick-adapted": ("Lick {lick} is adapted from {source}.", ""),
+    "credit-adapted": ("Adapted from {source}.", ""),
     "credit-licences": ("Licence: {licences}.", ""),
     "credit-caution": (
         "An arrangement may have rights of its own: share it where you may. Local rules come first.",

@@ -135,6 +135,7 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"DELETE {ONE_VARIATION}": "enter-variation",
     f"POST {ONE_VARIATION}/review": "review-variations",
     f"GET {ONE_VARIATION}/recording": "read-group",
+    f"GET {ONE_VARIATION}/{{what}}": "read-group",
     f"PUT {ONE_VARIATION}/recording": "enter-variation",
     f"PUT {ONE_VARIATION}/vote": "vote",
     f"DELETE {ONE_VARIATION}/vote": "vote",
