@@ -21,9 +21,7 @@ def overview(book: Book, language: str, *, acting: bool) -> tuple[str, ...]:
         lines.append(say("as Wren: speak as somebody else.", language))
     lines += [say("Ctrl-C drops a line; quit or Ctrl-D ends.", language), ""]
     for family, about in book.families.items():
-        words = [
-            name.removeprefix(f"{family} ") for name in _listed(book) if name.startswith(f"{family} ")
-        ]
+        words = [name.removeprefix(f"{family} ") for name in _listed(book) if name.startswith(f"{family} ")]
         if words:
             lines += [say(about, language), f"  {family}: {', '.join(words)}"]
     alone = [name for name in _listed(book) if " " not in name]

@@ -1,5 +1,6 @@
 """The chat at a terminal: commands are typed, buttons are numbers, forms ask for one blank after the other."""
 
+import asyncio
 import contextlib
 import mimetypes
 import secrets
@@ -106,7 +107,7 @@ class Terminal:
         elif word == "help" and (rest or "help" not in known):
             self._help(rest)
         else:
-            call = read_line(line, self._front.book, self._language, self._tunes())
+            call = read_line(line, self._front.book, self._language, self._tunes)
             if call is not None:
                 self._answer(call)
 
@@ -161,6 +162,11 @@ class Terminal:
         options = () if command is None else command.options
         wanted = {option.name: call.given.get(option.name) for option in options if option.kind == "file"}
         return {name: _sent(Path(place), self._language) for name, place in wanted.items() if place}
+
+    def offered(self, command: str) -> Call | None:
+        """The call of a command that was shown last with a number."""
+        calls = [pressable.call for pressable in self._numbered if pressable.call.command == command]
+        return calls[-1] if calls else None
 
     # --- forms --------------------------------------------------------------------------------------------------
 
@@ -266,6 +272,6 @@ def _sent(place: Path, language: str) -> Sent:
         raise Unusable(say("There is no file {place}.", language, place=place)) from None
 
     async def read() -> bytes:
-        return place.read_bytes()
+        return await asyncio.to_thread(place.read_bytes)
 
     return Sent(place.name, size, mimetypes.guess_type(place.name)[0] or "application/octet-stream", read)

@@ -5,7 +5,7 @@ stands in quotes; a tune's name needs none. Raises Unusable with the word that c
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
@@ -18,6 +18,7 @@ from bot.wording import name_of, say
 QUOTES = {'"': '"', "“": "”", "„": "“", "'": "'"}
 WORDY = ("tune", "text", "member", "lick", "day")  # kinds whose values may be more than one bare word
 NEAR = 0.6  # how alike a word must be to be offered instead, as difflib counts; ours
+Tunes = Callable[[], Mapping[str, str]]
 _WORD = re.compile(r"[^\s=]+")
 _SPACES = re.compile(r"\s+")
 
@@ -71,10 +72,8 @@ def _closing(line: str, at: int, opened: str, language: str) -> int | None:
     return None if end == -1 else end
 
 
-def read_line(
-    line: str, book: Book, language: str = "en", tunes: Mapping[str, str] | None = None
-) -> Call | None:
-    """The call that a line means; None for an empty one. ``tunes`` are their names by their short ones, where they are known.
+def read_line(line: str, book: Book, language: str = "en", tunes: Tunes = dict) -> Call | None:
+    """The call that a line means; None for an empty one. ``tunes`` tells their names by their short ones, none where it cannot.
 
     Raises Unusable.
     """
@@ -82,7 +81,8 @@ def read_line(
     if not words:
         return None
     command, rest = _command(words, book, language)
-    return Call(command.name, dict(_given(command, rest, language, tunes or {})))
+    named = tunes() if any(option.kind == "tune" for option in command.options) else {}
+    return Call(command.name, dict(_given(command, rest, language, named)))
 
 
 def _command(words: Sequence[Word], book: Book, language: str) -> tuple[Command, Sequence[Word]]:
