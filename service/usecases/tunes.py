@@ -12,6 +12,7 @@ from service.store.tunes import TuneRow
 from service.usecases.audited import note
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
+from service.usecases.names import has_words
 from service.usecases.once import Once, write_once
 from service.usecases.readings import off_the_loop
 from service.usecases.records import TuneRecord, check_slug, encode, kept_tune, tune_of, tune_record
@@ -86,9 +87,16 @@ def kept(row: TuneRow) -> KeptTune:
     )
 
 
-def list_tunes(house: House, caller: Caller, group_slug: str, after: str, limit: int) -> Sequence[KeptTune]:
+def list_tunes(
+    house: House, caller: Caller, group_slug: str, after: str, limit: int, words: str
+) -> Sequence[KeptTune]:
+    """Tunes with later slugs; with ``words`` those that have all of them in their names."""
     group = reach_group(house, caller, group_slug, "read-group")
-    return [kept(row) for row in rows.tunes_after(house.database.points, group.id, after, limit)]
+    found: list[KeptTune] = []
+    while len(found) < limit and (page := rows.tunes_after(house.database.points, group.id, after, limit)):
+        found += [one for one in map(kept, page) if has_words(one.tune.name, words)]
+        after = page[-1].slug
+    return found[:limit]
 
 
 async def hide_tune(house: House, caller: Caller, group_slug: str, slug: str, revision: int) -> None:

@@ -27,6 +27,9 @@ Asked = Request[Any, Any, State]
 
 PAGE, PAGE_MOST = 50, 200
 KEY_MOST = 200
+WORDS_MOST = (
+    100  # characters that names are looked for by: as many as a chat's field of choices takes, common
+)
 BODY_S = 60  # a file that is sent has to come within so many seconds
 Limit = Annotated[int, QueryParameter(name="limit", ge=1, le=PAGE_MOST, description="Items on a page.")]
 Cursor = Annotated[

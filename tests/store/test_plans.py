@@ -37,7 +37,7 @@ def plan_of(connection: Connection, call: Callable[[Connection], object]) -> lis
         lambda c: posts.claimable(c, "chat", NOW, 10),
         lambda c: posts.posts_before(c, 1, 100, 10),
         lambda c: posts.bring_back(c, 1, NOW),
-        lambda c: posts.post_about(c, 1, "challenge", 1),
+        lambda c: posts.announcement(c, 1, 1),
         lambda c: challenges.due_until(c, NOW, 64),
         lambda c: challenges.next_due(c),
         lambda c: challenges.under_way(c, 1, "open"),

@@ -1,13 +1,16 @@
 """Tunes."""
 
+from typing import Annotated
+
 from litestar import Response, delete, get, post, put
-from litestar.params import FromPath, JSONBody
+from litestar.params import FromPath, JSONBody, QueryParameter
 
 from schemas.tunes import TuneBody, TuneIn, TuneList, TuneOut
 from service.usecases import tunes as usecases
 from service.usecases.tunes import KeptTune
 from service.web.parts import (
     PAGE,
+    WORDS_MOST,
     Asked,
     Cursor,
     IdempotencyKey,
@@ -24,12 +27,23 @@ from service.web.parts import (
 )
 from service.web.show import record_of_tune, tune_out
 
+TuneWords = Annotated[
+    str | None,
+    QueryParameter(
+        name="q",
+        max_length=WORDS_MOST,
+        description="Words of the name, or parts of words, in any order.",
+    ),
+]
+
 
 @get("/v1/groups/{group:str}/tunes", tags=["tunes"], summary="A group's tunes", responses=problems())
 async def every(
-    request: Asked, group: FromPath[str], limit: Limit = PAGE, cursor: Cursor = None
+    request: Asked, group: FromPath[str], limit: Limit = PAGE, cursor: Cursor = None, q: TuneWords = None
 ) -> Response[TuneList]:
-    found = usecases.list_tunes(house_of(request), caller_of(request), group, read_cursor(cursor), limit + 1)
+    found = usecases.list_tunes(
+        house_of(request), caller_of(request), group, read_cursor(cursor), limit + 1, q or ""
+    )
     shown, following, headers = page(request, found, limit, lambda kept: kept.slug)
     return Response(TuneList(items=[tune_out(kept) for kept in shown], next=following), headers=headers)
 
