@@ -59,7 +59,7 @@ async def random_break(ask: Ask, tune: str, seed: int | None = None, **wished: o
     wish = Wish(**wished)  # type: ignore[arg-type]
     asked = RandomIn(seed=seed, favour=wish.favour, **wish.filters())  # type: ignore[arg-type]
     made = await breaks.random_break(ask.here, tune, asked)
-    return await shown_break(ask, made, wish, await _filtered_total(ask, tune, asked))
+    return await shown_break(ask, made, wish, await filtered_total(ask, tune, asked))
 
 
 async def best_break(ask: Ask, tune: str, by: str = "smooth", **wished: object) -> Answer:
@@ -185,7 +185,7 @@ async def shown_break(ask: Ask, made: BreakOut, wish: Wish, filtered: str | None
     return await with_picture(ask, reply, f"/breaks/{made.code}", wish.shown())
 
 
-async def _filtered_total(ask: Ask, tune: str, wish: RandomIn) -> str | None:
+async def filtered_total(ask: Ask, tune: str, wish: RandomIn) -> str | None:
     """How many breaks the wish leaves; None if it narrows nothing, or if only drawing could tell."""
     asked = {name: getattr(wish, name) for name in Filters.__struct_fields__}
     bare = Filters(instrument=wish.instrument, tuning=wish.tuning, settled=wish.settled, favour=wish.favour)

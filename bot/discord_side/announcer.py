@@ -22,7 +22,7 @@ from bot.discord_side.health import Health
 from bot.discord_side.showing import Message, message_of
 from bot.posts import reply_of
 from bot.wording import known_language, say
-from schemas.challenges import PostOut
+from schemas.challenges import FailedIn, PostOut
 
 log = logging.getLogger("breakwright.bot")
 AT_ONCE = 20  # posts claimed together; ours
@@ -32,6 +32,7 @@ LOOKED_AT = 200  # newest messages of a channel that are looked through for one 
 LONGEST_WAIT_S = 60.0  # between looks while the service does not answer; ours
 MOST_BYTES = 10 * 1024 * 1024
 THREAD_MINUTES: Literal[10080] = 10080  # a thread goes to rest after a week of silence
+Trouble = Literal["channel-gone", "not-permitted", "refused", "try-again"]
 BROKEN = (aiohttp.ClientError, OSError, TimeoutError)
 
 
@@ -48,7 +49,7 @@ class Announcer:
         wait = self._poll_s
         while True:
             try:
-                found = await outbox.claim(self._service, PLATFORM, AT_ONCE, LEASE_S)
+                found = (await outbox.claim(self._service, PLATFORM, AT_ONCE, LEASE_S)).items
                 self._health.looked_for_posts()
                 await self._bring_all(found)
                 wait = 0.0 if found else self._poll_s
@@ -90,11 +91,11 @@ class Announcer:
         log.info("post brought", extra=about)
         return True
 
-    async def _failed(self, post: PostOut, reason: outbox.Trouble, error: Exception) -> bool:
+    async def _failed(self, post: PostOut, reason: Trouble, error: Exception) -> bool:
         log.warning(
             "a post failed", extra={"post": post.id, "kind": post.kind, "reason": f"{reason}: {error}"}
         )
-        await outbox.failed(self._service, post.id, reason)
+        await outbox.failed(self._service, post.id, FailedIn(reason=reason))
         return reason != "try-again"
 
     # --- deeds --------------------------------------------------------------------------------------------------

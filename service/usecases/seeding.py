@@ -2,7 +2,7 @@
 
 import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -16,12 +16,17 @@ from service.store.groups import GroupRow, add_group, group_by_slug
 from service.store.licks import add_lick
 from service.store.tunes import save_tune
 from service.usecases.facts import keep_facts
+from service.usecases.group_settings import settings_of
+from service.usecases.groups import change_group, change_settings
 from service.usecases.house import House
+from service.usecases.identify import AT_THE_MACHINE
 from service.usecases.licks import Submission, read_lick
+from service.usecases.people import join
 from service.usecases.records import TuneRecord, encode, tune_of
 from service.usecases.spots import outline_of
 
 DEMO_GROUP = "ferry-lane"
+DEMO_PLATFORM, DEMO_SERVER = "console", "here"  # where the demo group meets: the terminal
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +74,59 @@ def _licks(table: dict[str, object]) -> Iterator[dict[str, object]]:
     if isinstance(licks, list):
         for lick in licks:
             yield {**table, **lick}
+
+
+class StoryEntry(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A variation of the demo's session, and who sends it in."""
+
+    by: str
+    name: str
+    text: str
+    comment: str = ""
+
+
+class Story(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The demo's session: whom whoever types is, a tune and its phrase to vary, a seed for a break, what is sent in, and who votes
+    for whose variation."""
+
+    you: str
+    tune: str
+    phrase: int
+    seed: int
+    entry: tuple[StoryEntry, ...]
+    votes: tuple[tuple[str, str], ...]
+
+    @property
+    def players(self) -> tuple[str, ...]:
+        """Everybody in it, whoever types first."""
+        named = (self.you, *(entry.by for entry in self.entry), *(voter for voter, _ in self.votes))
+        return tuple(dict.fromkeys(named))
+
+
+def load_story() -> Story:
+    text = fixtures_folder().joinpath(DEMO_GROUP, "session.toml").read_text("utf-8")
+    return msgspec.convert(tomllib.loads(text), Story)
+
+
+async def seed_players(house: House, story: Story) -> str:
+    """The demo group meets at the terminal, and everybody of the story is in it, whoever types as an organiser: the name they
+    have there."""
+    group = group_by_slug(house.database.points, DEMO_GROUP)
+    if group is None:
+        raise RuntimeError("the demo group is not there")
+    if group.platform is None:
+        server = {"platform": DEMO_PLATFORM, "server_id": DEMO_SERVER}
+        group = await change_group(house, AT_THE_MACHINE, DEMO_GROUP, group.revision, server)
+        settings = msgspec.structs.replace(settings_of(group), channel=DEMO_SERVER)
+        await change_settings(house, AT_THE_MACHINE, DEMO_GROUP, group.revision, settings)
+    names = []
+    for name in story.players:
+        guest = replace(
+            AT_THE_MACHINE, role="guest", group_id=group.id, user=(DEMO_PLATFORM, name.lower())
+        )
+        joined = await join(house, guest, DEMO_GROUP, name, None, name == story.you)
+        names.append(joined.name)
+    return names[0]
 
 
 async def seed_demo(house: House) -> None:
