@@ -62,7 +62,9 @@ async def _made(ask: Ask, given: argparse.Namespace) -> Reply:
         reply = await numbered_break(ask, given.tune, given.number, given.instrument)
     elif given.best:
         best = BestIn(by=given.best, how_many=1, **asked)
-        reply = await shown_break(ask, (await breaks.best_breaks(ask.here, given.tune, best)).items[0], Wish())
+        reply = await shown_break(
+            ask, (await breaks.best_breaks(ask.here, given.tune, best)).items[0], Wish()
+        )
     else:
         wish = RandomIn(seed=given.seed, favour=given.favour, **asked)
         found = await breaks.random_break(ask.here, given.tune, wish)

@@ -89,7 +89,7 @@ async def _connected(settings: BotSettings, front: Front, health: Health, ending
     corner = Corner(front, settings, health)
     async with corner:
         announcing = asyncio.create_task(
-            Announcer(corner, front.client, front.book, health, settings.poll_s).run(), name="announcing"
+            Announcer(corner, front.client, front.book, health, settings).run(), name="announcing"
         )
         talking = asyncio.create_task(corner.start(settings.token), name="talking")
         told = asyncio.create_task(ending.wait(), name="ending")

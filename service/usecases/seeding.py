@@ -121,9 +121,7 @@ async def seed_players(house: House, story: Story) -> str:
         await change_settings(house, AT_THE_MACHINE, DEMO_GROUP, group.revision, settings)
     names = []
     for name in story.players:
-        guest = replace(
-            AT_THE_MACHINE, role="guest", group_id=group.id, user=(DEMO_PLATFORM, name.lower())
-        )
+        guest = replace(AT_THE_MACHINE, role="guest", group_id=group.id, user=(DEMO_PLATFORM, name.lower()))
         joined = await join(house, guest, DEMO_GROUP, name, None, name == story.you)
         names.append(joined.name)
     return names[0]

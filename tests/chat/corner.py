@@ -23,7 +23,7 @@ from bot.settings import BotSettings
 from service.usecases.identify import make_token
 from tests.chat_platform.asked import Asked
 from tests.chat_platform.stand_in import Platform
-from tests.chat_platform.wire import Message, Person
+from tests.chat_platform.wire import Channel, Message, Person
 from tests.clocks import SetClock
 from tests.support import RunningService
 
@@ -158,10 +158,14 @@ class Corner:
 
     @property
     def posts(self) -> list[Message]:
+        return self.of_bot(self.room)
+
+    def of_bot(self, channel: Channel) -> list[Message]:
+        """What the bot wrote there by itself and still stands."""
         bot = self.platform.bot
         return [
             message
-            for message in self.room.messages
+            for message in channel.messages
             if message.author is bot and not message.deleted and message.interaction is None
         ]
 
