@@ -200,7 +200,9 @@ class Announcer:
         except (discord.NotFound, discord.Forbidden, _Elsewhere):
             pass
         name = say(
-            "Challenge {number}: variations", known_language(post.language), number=post.params["in_challenge"]
+            "Challenge {number}: variations",
+            known_language(post.language),
+            number=post.params["in_challenge"],
         )
         message = discord.PartialMessage(channel=channel, id=under)  # type: ignore[arg-type]
         try:

@@ -56,6 +56,9 @@ async def run_until(settings: BotSettings, ending: asyncio.Event, health_at: Cal
 
 def redirect(settings: BotSettings) -> None:
     """Another address than the platform's own, for the whole process."""
+    discord.VoiceClient.warn_nacl = discord.VoiceClient.warn_dave = (
+        False  # we send files, and speak to nobody
+    )
     if settings.rest:
         discord.http.Route.BASE = settings.rest
     if settings.gateway:

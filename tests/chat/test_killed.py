@@ -1,5 +1,6 @@
 """kill -9 of the bot or the service at each step of a post: it stands in the channel once, and the service knows it."""
 
+import asyncio
 import os
 import subprocess
 import sys
@@ -10,6 +11,9 @@ from pathlib import Path
 import httpx
 import pytest
 
+from service.app import open_house
+from service.settings import load_settings
+from service.usecases.identify import make_token
 from tests.chat.corner import GROUP
 from tests.chat_platform.faults import Fault
 from tests.chat_platform.stand_in import Platform
@@ -48,8 +52,7 @@ class Scene:
         self._data, self._bot_data = folder / "service", folder / "bot"
         self._data.mkdir()
         (self._data / "breakwright.sqlite3").write_bytes(seeded().read_bytes())
-        self.organiser = self._token("organiser", "--group", "ferry-lane", "--member", "Kit")
-        self.operator, self.bot_token = self._token("operator"), self._token("bot")
+        self.organiser, self.operator, self.bot_token = asyncio.run(self._tokens())
         self.service = ServedProcess(self._data)
         self.port = self.service.address.rpartition(":")[2]
         self.room = platform.rooms[0]
@@ -59,12 +62,13 @@ class Scene:
         self._ask(self.organiser, "PUT", f"{GROUP}/settings", {"channel": str(self.room.id)})
         self.bot: Bot | None = None
 
-    def _token(self, role: str, *more: str) -> str:
-        made = subprocess.run(
-            [sys.executable, "-m", "service", "token", "--data", str(self._data), "--role", role, *more],
-            capture_output=True, text=True, check=True,
-        )  # fmt: skip
-        return made.stdout.strip()
+    async def _tokens(self) -> list[str]:
+        async with open_house(load_settings({}, data=str(self._data), log_level="error")) as house:
+            return [
+                await make_token(house, "organiser", "ferry-lane", "Kit"),
+                await make_token(house, "operator", None, None),
+                await make_token(house, "bot", None, None),
+            ]
 
     def _ask(
         self, token: str, method: str, path: str, sent: dict[str, object] | None = None
@@ -85,8 +89,7 @@ class Scene:
         self.bot.kill()
 
     def kill_service(self) -> None:
-        self.service.process.kill()
-        self.service.process.wait(20)
+        self.service.__exit__(None, None, None)
 
     def start_service(self) -> None:
         """At the address where it was before."""
