@@ -25,7 +25,9 @@ LANGUAGES = ("de", "es")
 SAID = ("say", "word")  # functions whose first argument, where it is a literal, is to be translated
 WIDTH = 110
 
-Words = dict[tuple[str, str | None], list[str]]  # what is to be translated with its context, and where it is said
+Words = dict[
+    tuple[str, str | None], list[str]
+]  # what is to be translated with its context, and where it is said
 
 
 def words_of_service() -> Words:
