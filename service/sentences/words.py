@@ -4,22 +4,28 @@ English needs none of this: a parameter is shown as it is. In other languages a 
 language; any other, such as a name that a player gave or a value to be typed back, stays.
 """
 
-_ROLES = ("opener", "body", "set-up", "tag")
-_TUNINGS = (
-    "open G", "C", "double C", "sawmill", "open D", "standard", "drop D",
-    "open G (gDGBD)", "C (gCGBD)", "double C (gCGCD)", "sawmill (gDGCD)", "open D (f#DF#AD)", "standard (EADGBE)",
-    "drop D (DADGBE)", "standard (GDAE)", "open G (GBDGBD)", "standard (gCEA)", "standard (EADG)",
-)  # fmt: skip
+from service.music.instruments import all_instruments
+from service.music.licks import ROLES
+from service.music.tunes import UNIT_TICKS
+
+# an instrument's tunings are shown with their strings and without
+_TUNINGS = tuple(
+    dict.fromkeys(
+        text
+        for instrument in all_instruments()
+        for tuning in instrument.tunings
+        for text in (tuning.name, tuning.name.split(" (")[0])
+    )
+)
 _TECHNIQUES = ("hammer-on", "pull-off", "slide")
 
 # parameter: the words it may hold
 WORDS: dict[str, tuple[str, ...]] = {
-    "role": _ROLES,
-    "wished": _ROLES,
-    "unit": ("half", "quarter", "dotted quarter", "eighth"),
-    "instrument": (
-        "five-string banjo", "banjo", "guitar", "mandolin", "fiddle", "resonator guitar", "resonator-guitar", "ukulele",
-        "upright bass", "upright-bass",
+    "role": ROLES,
+    "wished": ROLES,
+    "unit": tuple(UNIT_TICKS),
+    "instrument": tuple(
+        dict.fromkeys(text for instrument in all_instruments() for text in (instrument.name, instrument.id))
     ),
     "tuning": _TUNINGS,
     "value": (*_TUNINGS, "same", "different"),

@@ -2,7 +2,6 @@
 
 import re
 import sqlite3
-from collections.abc import MutableMapping
 from typing import Any
 
 import msgspec
@@ -156,7 +155,7 @@ def language_of(accept: str) -> str:
     return "en"
 
 
-def spoken(scope: MutableMapping[str, Any]) -> str:
+def spoken(scope: Any) -> str:
     """The language that an answer is asked in. Whoever looks has the gate tell it with the answer."""
     for name, value in scope["headers"]:  # cheaper than the request's own header mapping
         if name == b"accept-language":
