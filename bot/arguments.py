@@ -108,7 +108,7 @@ def _choice(text: str, option: Option, language: str) -> str:
     )
 
 
-def _slug(text: str, option: Option, language: str) -> str:
+def slug(text: str, *_: object) -> str:
     """A tune by its short name, or by its name as it is written: ``Miller's Mitten``."""
     return _NOT_IN_SLUGS.sub("-", _APOSTROPHES.sub("", text.casefold())).strip("-")[:40] or "-"
 
@@ -138,5 +138,5 @@ READ: dict[str, Callable[[str, Option, str], Any]] = {
     "phrase": _numbered,
     "yes": _yes,
     "choice": _choice,
-    "tune": _slug,
+    "tune": slug,
 }

@@ -31,7 +31,7 @@ class Asking:
     def __init__(self, service: RunningService) -> None:
         self.service = service
         self._runner = asyncio.Runner()
-        token = service.call(lambda: make_token(service.house, "bot"))
+        token = service.call(lambda: make_token(service.house, "bot", None, None))
         self._client = Client(service.address, token)
         self.front = Front(self._client, book())
         self._keys = itertools.count(1)
