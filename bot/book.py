@@ -18,7 +18,7 @@ Kind = Literal["text", "whole", "yes", "choice", "tune", "lick", "phrase", "memb
 class Option:
     """``short`` is its name on a button, never changed; ``least`` and ``most`` bound whole numbers, and lengths of texts.
 
-    Arguments reach the command as text, but ``whole``, ``lick`` and ``phrase`` as int, ``yes`` as bool, ``file`` as a Sent.
+    A ``hidden`` one comes from buttons alone. Arguments reach the command as text, but ``whole``, ``lick`` and ``phrase`` as int, ``yes`` as bool, ``file`` as a Sent.
     """
 
     name: str
@@ -29,6 +29,7 @@ class Option:
     choices: tuple[str, ...] = ()
     least: int | None = None
     most: int | None = None
+    hidden: bool = False
 
     @property
     def argument(self) -> str:

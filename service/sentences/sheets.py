@@ -12,6 +12,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "sheet-level": ("level {level}", ""),
     "sheet-order": ("played {order}", ""),
     "sheet-break": ("break {code}", ""),
+    "sheet-hidden": ("Phrase {phrase} is hidden.", ""),
     "sheet-loop": ("{tune}, phrases {before} and {phrase}", ""),
     "sheet-bold": ("Bold frets carry the tune.", ""),
     "sheet-page": ("page {page} of {pages}", ""),

@@ -6,7 +6,7 @@ from sqlite3 import Connection
 
 from service.clock import stamp
 from service.errors import Conflict, DomainError, NotFound
-from service.music.tunes import Tune
+from service.music.tunes import Phrase, Tune
 from service.store import tunes as rows
 from service.store.tunes import TuneRow
 from service.usecases.audited import note
@@ -79,6 +79,13 @@ def find_tune(house: House, group_id: int, slug: str) -> TuneRow:
     if row is None:
         raise NotFound("not-found", what="tune")
     return row
+
+
+def phrase_numbered(form: Sequence[Phrase], number: int) -> Phrase:
+    """Raises NotFound ``no-such-phrase``."""
+    if not 1 <= number <= len(form):
+        raise NotFound("no-such-phrase", phrase=number, phrases=len(form))
+    return form[number - 1]
 
 
 def kept(row: TuneRow) -> KeptTune:

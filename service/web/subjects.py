@@ -15,7 +15,7 @@ from service.usecases.made_breaks import Rest
 from service.usecases.records import Rights
 from service.usecases.scores import break_passage, break_score, lick_score, loop_score, variation_score
 from service.usecases.variations import get_variation
-from service.web.rests import rest_note
+from service.web.rests import hidden_note, rest_note
 from service.wording import say
 
 
@@ -82,9 +82,9 @@ def variation_subject(
 
 
 def break_subject(
-    house: House, caller: Caller, group: str, code: str, language: str, tempo: int | None
+    house: House, caller: Caller, group: str, code: str, language: str, tempo: int | None, hide: int = 0
 ) -> tuple[Shown, Load]:
-    """A break. Raises NotFound."""
+    """A break, perhaps with a phrase hidden. Raises NotFound."""
     named = name_of_break(house, caller, group, code)
     shown = Shown(named.group_id, ("break", named.code, named.hidden), f"{named.tune}-{named.code}")
 
@@ -93,11 +93,14 @@ def break_subject(
         passage = await break_passage(house, made)
         scored = await house.think(lambda: break_score(made, passage, tempo))
         notes = {rest.form[0].number: rest_note(rest, language).text for rest in made.rests}
+        score, hidden = _with_notes(scored.score, notes), made.to_hide(hide)
+        if hidden is not None:
+            score = score.hiding(hidden.form[0].onset, hidden_note(hidden, language))
         return Subject(
             shown.group_id,
             shown.identity,
             shown.name,
-            _with_notes(scored.score, notes),
+            score,
             scored.rights,
             tuple(notes.values()),
             (say("sheet-break", {"code": made.code}, language),),
