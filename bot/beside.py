@@ -2,7 +2,8 @@
 
 import asyncio
 import threading
-from collections.abc import Coroutine
+from collections.abc import Coroutine, Iterator
+from contextlib import AbstractAsyncContextManager, contextmanager
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
@@ -28,6 +29,15 @@ class Beside:
         except KeyboardInterrupt:
             doing.cancel()
             raise
+
+    @contextmanager
+    def within(self, opened: AbstractAsyncContextManager[T]) -> Iterator[T]:
+        """What is opened there, closed at the end."""
+        value = self.run(opened.__aenter__())
+        try:
+            yield value
+        finally:
+            self.run(opened.__aexit__(None, None, None))
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None

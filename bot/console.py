@@ -14,6 +14,10 @@ WIDEST_PROSE = 100
 BETWEEN = "   "  # choices of one line
 
 
+def write_out(text: str) -> None:
+    print(text, end="", flush=True)
+
+
 def page_of(width: int | None) -> Page:
     """The layout that suits so many columns, those of the terminal if None: one measure a row group on narrow ones."""
     columns = shutil.get_terminal_size((80, 24)).columns if width is None else width

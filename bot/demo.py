@@ -2,14 +2,20 @@
 
 import argparse
 import asyncio
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+import sys
+import tomllib
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
+
+import msgspec
 
 from bot.api import breaks
-from bot.api.client import Refused, Unreachable
+from bot.api.client import Client, Refused, Unreachable
 from bot.asks import Ask, Visitor
+from bot.beside import Beside
+from bot.commands.book import book
 from bot.commands.breaks import (
     Wish,
     by_place,
@@ -19,10 +25,11 @@ from bot.commands.breaks import (
     swapped_break,
 )
 from bot.commands.pictures import PICTURE, SHEET, pages, sound
-from bot.console import WIDEST_PROSE, shown, written
+from bot.console import WIDEST_PROSE, page_of, shown, write_out, written
 from bot.front import Front
+from bot.keyboard import Keyboard
 from bot.replies import Call, Reply
-from bot.terminal import Terminal
+from bot.terminal import PLATFORM, SERVER, Terminal, user_of
 from bot.trouble import Unusable, failed
 from schemas.breaks import BestIn, Filters, RandomIn
 
@@ -133,15 +140,10 @@ def _command_line(options: dict[str, object]) -> str:
     return " ".join(["breakwright demo", *told])
 
 
-def printed(reply: Reply, width: int) -> str:
-    return shown(reply, min(width, WIDEST_PROSE))
-
-
 # --- the chat -------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A variation that is sent in when the session plays by itself, and shown to whoever types as an example."""
 
     by: str
@@ -150,16 +152,65 @@ class Entry:
     comment: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Story:
-    """What happens in the session: ``votes`` are who votes, and for whose variation."""
+class Story(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """What happens in the session. ``you`` is whoever types; ``votes`` are who votes, and for whose variation."""
 
     you: str
     tune: str
     phrase: int
     seed: int
-    entries: Sequence[Entry]
-    votes: Sequence[tuple[str, str]]
+    entries: tuple[Entry, ...]
+    votes: tuple[tuple[str, str], ...]
+
+    @property
+    def players(self) -> tuple[str, ...]:
+        """Everybody in it, whoever types first."""
+        named = (self.you, *(entry.by for entry in self.entries), *(voter for voter, _ in self.votes))
+        return tuple(dict.fromkeys(named))
+
+
+def read_story(text: str) -> Story:
+    """A story kept as TOML. Raises msgspec.ValidationError."""
+    return msgspec.convert(tomllib.loads(text), Story)
+
+
+class Served(Protocol):
+    """The service to talk to: its address, a token for whoever tries it, one to act for the players with, where files go."""
+
+    @property
+    def address(self) -> str: ...
+    @property
+    def token(self) -> str: ...
+    @property
+    def bot_token(self) -> str: ...
+    @property
+    def folder(self) -> Path: ...
+
+
+def demo(given: argparse.Namespace, story: Story, beside: Beside, service: Served) -> int:
+    """Prints the break that was asked for, then lets whoever sits at the terminal type; where nobody does, the story is typed.
+    The process's exit status."""
+    page = page_of(given.width)
+    visitor = Visitor(user_of(PLATFORM, story.you), story.you, SERVER, SERVER)
+    with beside.within(Client(service.address, service.bot_token)) as client:
+        front = Front(client, book(), page, pictures=False)
+        reply = beside.run(demo_break(front, visitor, given, service.folder))
+        write_out(shown(reply, min(page.width, WIDEST_PROSE)))
+        if reply.failed:
+            return 1
+        if given.no_serve:
+            return 0
+        if sys.stdin.isatty() and sys.stdout.isatty():
+            write_out(f"\nServing {service.address} with token {service.token}\n\n{guide(story)}\n")
+            read: Callable[[str], str] = Keyboard(front.book)
+        else:
+            read = Player(story, write_out)
+            write_out("\n")
+        terminal = Terminal(front, visitor, beside.run, read, write_out, page, service.folder, bringing=True)
+        if isinstance(read, Player):
+            read.terminal = terminal
+        terminal.talk()
+    return 0
 
 
 def guide(story: Story) -> str:

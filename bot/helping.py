@@ -6,6 +6,9 @@ from bot.book import Book, Command, Option
 from bot.typed import names_of
 from bot.wording import say
 
+# What stands for a value of a kind; for others the kind itself.
+VALUES = {"whole": "N", "phrase": "N", "lick": "N", "yes": "yes", "choice": "..."}
+
 
 def overview(book: Book, language: str, *, acting: bool) -> tuple[str, ...]:
     """How things are typed, and what there is, by family. ``acting``: whether one can speak as somebody else."""
@@ -52,11 +55,14 @@ def _usage(command: Command) -> str:
 
 
 def _options(command: Command, language: str) -> Sequence[str]:
-    return [f"  {option.name}={_value(option)}: {say(option.about, language)}" for option in command.options]
+    return [f"  {option.name}={_value(option)}: {_about(option, language)}" for option in command.options]
+
+
+def _about(option: Option, language: str) -> str:
+    about = say(option.about, language)
+    return f"{about} ({', '.join(option.choices)})" if option.choices else about
 
 
 def _value(option: Option) -> str:
     """What stands for an option's value in its help."""
-    if option.kind == "choice":
-        return "|".join(option.choices)
-    return "yes" if option.kind == "yes" else option.kind.upper()
+    return VALUES.get(option.kind, option.kind.upper())

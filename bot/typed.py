@@ -95,8 +95,8 @@ def _command(words: Sequence[Word], book: Book, language: str) -> tuple[Command,
     if any(name.startswith(f"{first} ") for name in names):
         within = {name.removeprefix(f"{first} "): name for name in names if name.startswith(f"{first} ")}
         if len(words) == 1:
-            text = say("“{family}” wants a second word: {words}.", language)
-            raise Unusable(text.format(family=first, words=", ".join(within)))
+            text = "“{family}” wants a second word: {words}."
+            raise Unusable(say(text, language, family=first, words=", ".join(within)))
         second = words[1].value
         meant = [f"{first} {near}" for near in _near(second.lower(), within)]
         unknown = say("I know no “{words}”.", language, words=f"{first} {second}")
@@ -230,7 +230,9 @@ def _known_tune(
 
 def _no_option(command: Command, word: str, options: Mapping[str, Option], language: str) -> str:
     """What is said of a word that a command has no use for."""
-    near = _near(word.lower(), options)
+    plain = word.lower()
+    chosen = [f"{option.name}={plain}" for option in command.options if plain in option.choices]
+    near = chosen or _near(plain, options)
     unknown = say("{command} has no use for “{word}”.", language, command=command.name, word=word[:40])
     if near:
         return f"{unknown} {_meant(near, language)}"

@@ -4,16 +4,17 @@ import argparse
 import asyncio
 import contextlib
 import os
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from service.app import Server, address_of, listen, open_house
+from service.jobs.scheduler import Scheduler
 from service.settings import load_settings
 from service.store.database import remove_database
 from service.usecases.identify import make_token
 from service.usecases.render_jobs import ready
-from service.usecases.seeding import DEMO_GROUP, Story, load_story, seed_demo, seed_players
+from service.usecases.seeding import DEMO_GROUP, seed_demo, seed_players
 
 DEMO_FOLDER = "ferry-lane-demo"
 # what of the demo's options has no meaning beside another
@@ -43,31 +44,32 @@ class Served:
     token: str
     bot_token: str
     folder: Path
-    story: Story
 
 
 @contextlib.asynccontextmanager
-async def served(given: argparse.Namespace) -> AsyncIterator[Served]:
-    """The demo group, made if it is not there yet. Raises what opening a database does."""
+async def served(given: argparse.Namespace, players: Sequence[str]) -> AsyncIterator[Served]:
+    """The demo group with its players, made if it is not there yet. Raises OSError, sqlite3.Error."""
     settings = load_settings(data=given.data or demo_folder(), port=given.port, log_level="warning")
     if given.fresh:
         remove_database(settings.database)
     async with open_house(settings) as house:
         await seed_demo(house)
-        story = load_story()
-        you = await seed_players(house, story)
+        you = await seed_players(house, players)
         token = await make_token(house, "organiser", DEMO_GROUP, you)
         bot_token = await make_token(house, "bot", None, None)
         server = Server(house, listen("127.0.0.1", settings.port, or_free=True))
         address = address_of(server.listening)
         await server.start()
+        scheduler = Scheduler(house)
+        scheduler.start()
         warming = None if given.no_files else asyncio.create_task(house.renders.warm(ready), name="warming")
         try:
             folder = Path(given.files) if given.files else Path(settings.data) / "files"
-            yield Served(address, token, bot_token, folder, story)
+            yield Served(address, token, bot_token, folder)
         finally:
             if warming is not None:
                 warming.cancel()
+            await scheduler.stop()
             await server.stop()
 
 

@@ -73,7 +73,7 @@ async def best_break(ask: Ask, tune: str, by: str = "smooth", **wished: object) 
     return await shown_break(ask, found.items[0], wish)
 
 
-async def numbered_break(ask: Ask, tune: str, number: str, instrument: str | None = None) -> Answer:
+async def numbered_break(ask: Ask, tune: str, number: str, instrument: str | None = None) -> Reply:
     """Number k of all breaks that the pool makes now."""
     now = await breaks.count(ask.here, tune, Filters(instrument=instrument))
     digits = number.replace(",", "").strip()
@@ -93,7 +93,7 @@ async def show_break(ask: Ask, code: str, tempo: int | None = None, capo: int | 
     return await shown_break(ask, await breaks.one_break(ask.here, code), Wish(tempo=tempo, capo=capo))
 
 
-async def swapped_break(ask: Ask, code: str, phrase: int | None = None, lick: int | None = None) -> Answer:
+async def swapped_break(ask: Ask, code: str, phrase: int | None = None, lick: int | None = None) -> Reply:
     """A break with the lick at one phrase changed; for the one that suits best unless one is named. Without a phrase its rest,
     where a lick was taken down, or else the last one, its tag."""
     before = await breaks.one_break(ask.here, code)

@@ -1,7 +1,7 @@
 """The demo group: read from the fixtures through the public readers and stored like anything else."""
 
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -76,41 +76,14 @@ def _licks(table: dict[str, object]) -> Iterator[dict[str, object]]:
             yield {**table, **lick}
 
 
-class StoryEntry(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A variation of the demo's session, and who sends it in."""
-
-    by: str
-    name: str
-    text: str
-    comment: str = ""
+def session_text() -> str:
+    """What happens in the demo when nobody types, as TOML."""
+    return fixtures_folder().joinpath(DEMO_GROUP, "session.toml").read_text("utf-8")
 
 
-class Story(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """The demo's session: whom whoever types is, a tune and its phrase to vary, a seed for a break, what is sent in, and who votes
-    for whose variation."""
-
-    you: str
-    tune: str
-    phrase: int
-    seed: int
-    entry: tuple[StoryEntry, ...]
-    votes: tuple[tuple[str, str], ...]
-
-    @property
-    def players(self) -> tuple[str, ...]:
-        """Everybody in it, whoever types first."""
-        named = (self.you, *(entry.by for entry in self.entry), *(voter for voter, _ in self.votes))
-        return tuple(dict.fromkeys(named))
-
-
-def load_story() -> Story:
-    text = fixtures_folder().joinpath(DEMO_GROUP, "session.toml").read_text("utf-8")
-    return msgspec.convert(tomllib.loads(text), Story)
-
-
-async def seed_players(house: House, story: Story) -> str:
-    """The demo group meets at the terminal, and everybody of the story is in it, whoever types as an organiser: the name they
-    have there."""
+async def seed_players(house: House, names: Sequence[str]) -> str:
+    """The demo group meets at the terminal and players of these names are in it, the first one as an organiser; what that one is
+    called there."""
     group = group_by_slug(house.database.points, DEMO_GROUP)
     if group is None:
         raise RuntimeError("the demo group is not there")
@@ -119,12 +92,12 @@ async def seed_players(house: House, story: Story) -> str:
         group = await change_group(house, AT_THE_MACHINE, DEMO_GROUP, group.revision, server)
         settings = msgspec.structs.replace(settings_of(group), channel=DEMO_SERVER)
         await change_settings(house, AT_THE_MACHINE, DEMO_GROUP, group.revision, settings)
-    names = []
-    for name in story.players:
+    called = []
+    for name in names:
         guest = replace(AT_THE_MACHINE, role="guest", group_id=group.id, user=(DEMO_PLATFORM, name.lower()))
-        joined = await join(house, guest, DEMO_GROUP, name, None, name == story.you)
-        names.append(joined.name)
-    return names[0]
+        joined = await join(house, guest, DEMO_GROUP, name, None, name == names[0])
+        called.append(joined.name)
+    return called[0]
 
 
 async def seed_demo(house: House) -> None:
