@@ -74,6 +74,10 @@ class RunningBot:
     def end(self) -> None:
         if self._ending is not None and self._thread.is_alive():
             self._loop.call_soon_threadsafe(self._ending.set)
+        self.join()
+
+    def join(self) -> None:
+        """Until it has ended by itself."""
         self._thread.join(40)
         assert not self._thread.is_alive()
 

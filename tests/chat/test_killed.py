@@ -1,9 +1,6 @@
 """kill -9 of the bot or the service at each step of a post: it stands in the channel once, and the service knows it."""
 
 import asyncio
-import os
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -11,10 +8,12 @@ from pathlib import Path
 import httpx
 import pytest
 
+from bot.settings import BotSettings
 from service.app import open_house
 from service.settings import load_settings
 from service.usecases.identify import make_token
 from tests.chat.corner import GROUP
+from tests.chat.process import BotProcess
 from tests.chat_platform.faults import Fault
 from tests.chat_platform.stand_in import Platform
 from tests.chat_platform.wire import Message
@@ -22,26 +21,6 @@ from tests.support import ServedProcess, seeded
 
 SEND = ("POST", "/channels/*/messages")
 SLOWLY_S = 2.0  # long enough to be killed in
-
-
-class Bot:
-    """``python -m bot``, as it runs for a group."""
-
-    def __init__(self, platform: Platform, service: str, token: str, folder: Path) -> None:
-        told = {
-            "TOKEN": platform.token, "SERVICE": service, "SERVICE_TOKEN": token, "DATA": str(folder),
-            "HEALTH_PORT": "0", "SHARDS": "1", "POLL_S": "0.1", "LEASE_S": "5", "LOG_LEVEL": "error",
-        }  # fmt: skip
-        environment = {f"BREAKWRIGHT_BOT_{name}": value for name, value in told.items()}
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "bot"],
-            env={**os.environ, **environment, **platform.environment},
-            stdout=subprocess.DEVNULL,
-        )
-
-    def kill(self) -> None:
-        self.process.kill()
-        self.process.wait(20)
 
 
 class Scene:
@@ -60,7 +39,7 @@ class Scene:
             self.operator, "PATCH", GROUP, {"platform": "discord", "server_id": str(platform.servers[0].id)}
         )
         self._ask(self.organiser, "PUT", f"{GROUP}/settings", {"channel": str(self.room.id)})
-        self.bot: Bot | None = None
+        self.bot: BotProcess | None = None
 
     async def _tokens(self) -> list[str]:
         async with open_house(load_settings({}, data=str(self._data), log_level="error")) as house:
@@ -82,7 +61,11 @@ class Scene:
         self._ask(self.organiser, "POST", f"{GROUP}/challenges", {"tune": "heron-ferry", "phrase": 1})
 
     def start_bot(self) -> None:
-        self.bot = Bot(self.platform, self.service.address, self.bot_token, self._bot_data)
+        settings = BotSettings(
+            token=self.platform.token, service=self.service.address, service_token=self.bot_token,
+            data=str(self._bot_data), health_port=0, shards=1, poll_s=0.1, lease_s=5, log_level="error",
+        )  # fmt: skip
+        self.bot = BotProcess(self.platform, settings)
 
     def kill_bot(self) -> None:
         assert self.bot is not None
