@@ -33,6 +33,7 @@ class Wish:
     instrument: str | None = None
     tempo: int | None = None
     capo: int | None = None
+    key: str | None = None
     melody: int | None = None
     favour: str | None = None
 
@@ -49,9 +50,9 @@ class Wish:
         told = ((item.name, getattr(self, item.name)) for item in fields(self))
         return {name: str(value) for name, value in told if value is not None}
 
-    def shown(self) -> dict[str, int | None]:
+    def shown(self) -> dict[str, int | str | None]:
         """What changes how it is drawn and played."""
-        return {"tempo": self.tempo, "capo": self.capo}
+        return {"tempo": self.tempo, "capo": self.capo, "key": self.key}
 
 
 async def random_break(ask: Ask, tune: str, seed: int | None = None, **wished: object) -> Answer:
@@ -320,7 +321,7 @@ _MELODY = Option(
     "melody", "whole", word("Recall at least so much of the melody, in per cent."), "m", least=1, most=100
 )
 _FAVOUR = Option("favour", "choice", word("Make breaks likelier that have more of it."), "f", choices=FAVOURS)
-_WISHED = (LEVEL, STYLE, INSTRUMENT, TEMPO, CAPO, _MELODY)
+_WISHED = (LEVEL, STYLE, INSTRUMENT, TEMPO, KEY, CAPO, _MELODY)
 _SEED = Option(
     "seed", "whole", word("The same number gives the same break from the same pool."), "s", least=0
 )
