@@ -32,17 +32,18 @@ def is_named(number: int, name: str, words: str) -> bool:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Names:
-    """``licks`` are the numbers of a group's licks by word of their names, none greater than ``last``; ``written`` is the newest
-    row that was read. Names that a lick had before are in it too: what is found is looked at once more.
+    """``licks`` are the numbers of a group's licks by word of their names, ``count`` of them in all and none greater than ``last``;
+    ``written`` is the newest row that was read. Names that a lick had before are in it too: what is found is looked at once more.
     """
 
     licks: dict[str, NDArray[np.int32]]
+    count: int
     last: int
     written: int
 
     @property
     def nbytes(self) -> int:
-        return sum(WORD_BYTES + numbers.nbytes for numbers in self.licks.values())
+        return WORD_BYTES * len(self.licks) + np.dtype(np.int32).itemsize * self.count
 
     def found(self, typed: str, after: int) -> NDArray[np.int64]:
         """Numbers beyond ``after``, in order, of the licks that have all that is typed in words of their names."""
@@ -59,7 +60,7 @@ class Names:
         return np.flatnonzero(left)
 
 
-NONE = Names({}, 0, 0)
+NONE = Names({}, 0, 0, 0)
 
 
 def _with(names: Names, news: Sequence[NameRow], written: int) -> Names:
@@ -72,7 +73,7 @@ def _with(names: Names, news: Sequence[NameRow], written: int) -> Names:
     for word, numbers in added.items():
         new = np.array(numbers, np.int32)
         licks[word] = np.concatenate((licks[word], new)) if word in licks else new
-    return Names(licks, last, written)
+    return Names(licks, names.count + sum(map(len, added.values())), last, written)
 
 
 async def numbers_named(house: House, group_id: int, typed: str, after: int) -> Iterator[int]:
@@ -82,8 +83,9 @@ async def numbers_named(house: House, group_id: int, typed: str, after: int) -> 
         written, news = await rows.names_since(
             house.database.slow, group_id, names.written if names else None
         )
-        if names is None or news:
-            before = names or NONE
-            names = await house.think(lambda: _with(before, news, written))
-            house.names.put(group_id, names)
+        if names is None:  # it may be many
+            names = await house.think(lambda: _with(NONE, news, written))
+        elif news:
+            names = _with(names, news, written)
+        house.names.put(group_id, names)
     return iter(names.found(typed.strip(), after).tolist())
