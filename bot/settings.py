@@ -35,6 +35,9 @@ class BotSettings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     poll_s: Annotated[
         float, Meta(gt=0, le=60, description="Seconds between looks for posts that are to be sent.")
     ] = 2.0
+    lease_s: Annotated[
+        int, Meta(ge=5, le=900, description="Seconds that the bot has for bringing posts it claimed.")
+    ] = 60
     grace_s: Annotated[
         float, Meta(ge=0, le=120, description="Seconds that answers under way are given when the bot ends.")
     ] = 10.0

@@ -1,22 +1,18 @@
-"""Posts that the chat is to show."""
-
-from collections.abc import Sequence
-from typing import Literal
+"""Asks about what a chat shall post. Only a bot that speaks for nobody may ask them."""
 
 from bot.api.client import Client
-from schemas.challenges import ClaimsIn, FailedIn, PostList, PostOut, PostStateOut, SentIn
-
-Trouble = Literal["channel-gone", "not-permitted", "refused", "try-again"]
+from schemas.challenges import ClaimsIn, FailedIn, PostList, PostStateOut, SentIn
 
 
-async def claim(client: Client, platform: str, most: int, lease_s: int) -> Sequence[PostOut]:
+async def claim(client: Client, platform: str, most: int = 10, lease_s: int = 60) -> PostList:
+    """Posts to be sent within ``lease_s`` seconds, each group's in their order."""
     wish = ClaimsIn(platform=platform, most=most, lease_s=lease_s)
-    return (await client.ask("POST", "/v1/outbox/claims", PostList, wish)).items
+    return await client.ask("POST", "/v1/outbox/claims", PostList, wish)
 
 
-async def sent(client: Client, post_id: int, message_id: str) -> None:
-    await client.ask("PUT", f"/v1/outbox/{post_id}/sent", PostStateOut, SentIn(message_id=message_id))
+async def sent(client: Client, post: int, message: str) -> PostStateOut:
+    return await client.ask("PUT", f"/v1/outbox/{post}/sent", PostStateOut, SentIn(message_id=message))
 
 
-async def failed(client: Client, post_id: int, reason: Trouble) -> None:
-    await client.ask("PUT", f"/v1/outbox/{post_id}/failed", PostStateOut, FailedIn(reason=reason))
+async def failed(client: Client, post: int, what: FailedIn) -> PostStateOut:
+    return await client.ask("PUT", f"/v1/outbox/{post}/failed", PostStateOut, what)

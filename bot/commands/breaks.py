@@ -59,7 +59,7 @@ async def random_break(ask: Ask, tune: str, seed: int | None = None, **wished: o
     wish = Wish(**wished)  # type: ignore[arg-type]
     asked = RandomIn(seed=seed, favour=wish.favour, **wish.filters())  # type: ignore[arg-type]
     made = await breaks.random_break(ask.here, tune, asked)
-    return await shown_break(ask, made, wish, await _filtered_total(ask, tune, asked))
+    return await shown_break(ask, made, wish, await filtered_total(ask, tune, asked))
 
 
 async def best_break(ask: Ask, tune: str, by: str = "smooth", **wished: object) -> Answer:
@@ -73,7 +73,7 @@ async def best_break(ask: Ask, tune: str, by: str = "smooth", **wished: object) 
     return await shown_break(ask, found.items[0], wish)
 
 
-async def numbered_break(ask: Ask, tune: str, number: str, instrument: str | None = None) -> Answer:
+async def numbered_break(ask: Ask, tune: str, number: str, instrument: str | None = None) -> Reply:
     """Number k of all breaks that the pool makes now."""
     now = await breaks.count(ask.here, tune, Filters(instrument=instrument))
     digits = number.replace(",", "").strip()
@@ -93,7 +93,7 @@ async def show_break(ask: Ask, code: str, tempo: int | None = None, capo: int | 
     return await shown_break(ask, await breaks.one_break(ask.here, code), Wish(tempo=tempo, capo=capo))
 
 
-async def swapped_break(ask: Ask, code: str, phrase: int | None = None, lick: int | None = None) -> Answer:
+async def swapped_break(ask: Ask, code: str, phrase: int | None = None, lick: int | None = None) -> Reply:
     """A break with the lick at one phrase changed; for the one that suits best unless one is named. Without a phrase its rest,
     where a lick was taken down, or else the last one, its tag."""
     before = await breaks.one_break(ask.here, code)
@@ -185,7 +185,7 @@ async def shown_break(ask: Ask, made: BreakOut, wish: Wish, filtered: str | None
     return await with_picture(ask, reply, f"/breaks/{made.code}", wish.shown())
 
 
-async def _filtered_total(ask: Ask, tune: str, wish: RandomIn) -> str | None:
+async def filtered_total(ask: Ask, tune: str, wish: RandomIn) -> str | None:
     """How many breaks the wish leaves; None if it narrows nothing, or if only drawing could tell."""
     asked = {name: getattr(wish, name) for name in Filters.__struct_fields__}
     bare = Filters(instrument=wish.instrument, tuning=wish.tuning, settled=wish.settled, favour=wish.favour)

@@ -15,32 +15,36 @@ import aiohttp
 import discord
 
 from bot.api import outbox
-from bot.api.client import Client, Refused, Unreachable
+from bot.api.client import BUSY, Client, Refused, Unreachable
 from bot.book import Book
 from bot.discord_side.asked import PLATFORM
 from bot.discord_side.health import Health
 from bot.discord_side.showing import Message, message_of
 from bot.posts import reply_of
+from bot.settings import BotSettings
 from bot.wording import known_language, say
-from schemas.challenges import PostOut
+from schemas.challenges import FailedIn, PostOut
 
 log = logging.getLogger("breakwright.bot")
 AT_ONCE = 20  # posts claimed together; ours
-LEASE_S = 120
 GROUPS_AT_ONCE = 5  # whose posts are sent side by side; ours
 LOOKED_AT = 200  # newest messages of a channel that are looked through for one of ours; ours
 LONGEST_WAIT_S = 60.0  # between looks while the service does not answer; ours
 MOST_BYTES = 10 * 1024 * 1024
 THREAD_MINUTES: Literal[10080] = 10080  # a thread goes to rest after a week of silence
+Trouble = Literal["channel-gone", "not-permitted", "refused", "try-again"]
 BROKEN = (aiohttp.ClientError, OSError, TimeoutError)
 
 
 class Announcer:
     def __init__(
-        self, chat: discord.Client, service: Client, book: Book, health: Health, poll_s: float
+        self, chat: discord.Client, service: Client, book: Book, health: Health, settings: BotSettings
     ) -> None:
         self._chat, self._service, self._book = chat, service, book
-        self._health, self._poll_s = health, poll_s
+        self._health, self._poll_s, self._lease_s = health, settings.poll_s, settings.lease_s
+        self._unheard: dict[
+            int, str
+        ] = {}  # posts that were sent, and their messages, while the service did not hear of it
 
     async def run(self) -> None:
         """Until it is cancelled. Whatever fails waits, longer each time, and is tried again."""
@@ -48,7 +52,8 @@ class Announcer:
         wait = self._poll_s
         while True:
             try:
-                found = await outbox.claim(self._service, PLATFORM, AT_ONCE, LEASE_S)
+                await self._tell()
+                found = (await outbox.claim(self._service, PLATFORM, AT_ONCE, self._lease_s)).items
                 self._health.looked_for_posts()
                 await self._bring_all(found)
                 wait = 0.0 if found else self._poll_s
@@ -75,7 +80,6 @@ class Announcer:
 
     async def _bring(self, post: PostOut) -> bool:
         """Do what a post says and answer for it; whether the next one may follow."""
-        about = {"post": post.id, "kind": post.kind}
         try:
             message_id = await DEEDS[post.deed](self, post)
         except discord.NotFound as error:
@@ -86,15 +90,30 @@ class Announcer:
             return await self._failed(post, "try-again", error)
         except (discord.HTTPException, _Elsewhere) as error:
             return await self._failed(post, "refused", error)
-        await outbox.sent(self._service, post.id, message_id)
-        log.info("post brought", extra=about)
+        except Exception as error:  # a post that we cannot show must not keep others waiting
+            log.exception("a post cannot be shown", extra={"post": post.id, "kind": post.kind})
+            return await self._failed(post, "refused", error)
+        self._unheard[post.id] = message_id
+        await self._tell()
+        log.info("post brought", extra={"post": post.id, "kind": post.kind})
         return True
 
-    async def _failed(self, post: PostOut, reason: outbox.Trouble, error: Exception) -> bool:
+    async def _tell(self) -> None:
+        """Answer for what was brought, also for what could not be answered for before."""
+        for post_id, message_id in list(self._unheard.items()):
+            try:
+                await outbox.sent(self._service, post_id, message_id)
+            except Refused as refused:
+                if refused.problem.status in BUSY:
+                    raise
+                log.warning("a post was not ours", extra={"post": post_id, "reason": refused.problem.code})
+            self._unheard.pop(post_id, None)
+
+    async def _failed(self, post: PostOut, reason: Trouble, error: Exception) -> bool:
         log.warning(
             "a post failed", extra={"post": post.id, "kind": post.kind, "reason": f"{reason}: {error}"}
         )
-        await outbox.failed(self._service, post.id, reason)
+        await outbox.failed(self._service, post.id, FailedIn(reason=reason))
         return reason != "try-again"
 
     # --- deeds --------------------------------------------------------------------------------------------------
@@ -181,7 +200,9 @@ class Announcer:
         except (discord.NotFound, discord.Forbidden, _Elsewhere):
             pass
         name = say(
-            "Challenge {number}: variations", known_language(post.language), number=post.params["challenge"]
+            "Challenge {number}: variations",
+            known_language(post.language),
+            number=post.params["in_challenge"],
         )
         message = discord.PartialMessage(channel=channel, id=under)  # type: ignore[arg-type]
         try:

@@ -56,6 +56,9 @@ async def run_until(settings: BotSettings, ending: asyncio.Event, health_at: Cal
 
 def redirect(settings: BotSettings) -> None:
     """Another address than the platform's own, for the whole process."""
+    discord.VoiceClient.warn_nacl = discord.VoiceClient.warn_dave = (
+        False  # we send files, and speak to nobody
+    )
     if settings.rest:
         discord.http.Route.BASE = settings.rest
     if settings.gateway:
@@ -89,7 +92,7 @@ async def _connected(settings: BotSettings, front: Front, health: Health, ending
     corner = Corner(front, settings, health)
     async with corner:
         announcing = asyncio.create_task(
-            Announcer(corner, front.client, front.book, health, settings.poll_s).run(), name="announcing"
+            Announcer(corner, front.client, front.book, health, settings).run(), name="announcing"
         )
         talking = asyncio.create_task(corner.start(settings.token), name="talking")
         told = asyncio.create_task(ending.wait(), name="ending")

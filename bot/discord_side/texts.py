@@ -7,7 +7,7 @@ from bot.replies import moments
 MOST_TEXT = 2000  # characters of a message
 FENCE = "```"
 # What would be markup, a mention, or a link with a preview. ``-`` and ``>`` mean something at the beginning of a line alone.
-_MARKUP = re.compile(r"[\\*_~`|\[\]<>#]|^\s*[-+]|(?<=\d)\.(?=\s)|:(?=//)", re.MULTILINE)
+_MARKUP = re.compile(r"[\\*_~`|\[\]<>#]|^\s*(?:[-+]|\d+\.(?=\s))|:(?=//)", re.MULTILINE)
 _AT = re.compile("@")
 _INVISIBLE = "\u200b"  # between characters that would mean something together
 

@@ -12,6 +12,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "sheet-level": ("level {level}", ""),
     "sheet-order": ("played {order}", ""),
     "sheet-break": ("break {code}", ""),
+    "sheet-hidden": ("Phrase {phrase} is hidden.", ""),
     "sheet-loop": ("{tune}, phrases {before} and {phrase}", ""),
     "sheet-bold": ("Bold frets carry the tune.", ""),
     "sheet-page": ("page {page} of {pages}", ""),
@@ -33,6 +34,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "credit-tune-adapted": ("Tune adapted from {source}.", ""),
     "credit-licks": ("Licks by {credits}.", ""),
     "credit-lick-adapted": ("Lick {lick} is adapted from {source}.", ""),
+    "credit-adapted": ("Adapted from {source}.", ""),
     "credit-licences": ("Licence: {licences}.", ""),
     "credit-caution": (
         "An arrangement may have rights of its own: share it where you may. Local rules come first.",

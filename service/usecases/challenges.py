@@ -114,7 +114,7 @@ async def _base_lick(house: House, group: GroupRow, place: Place, number: int | 
     if number is not None:
         found = find_lick(house, group.id, number)
         if found.state != lick_rows.IN_POOL:
-            raise Conflict("not-in-the-pool", lick=number)
+            raise Conflict("lick-not-in-the-pool", lick=number)
         if found.lick.instrument != place.setting.instrument:
             raise DomainError("other-instrument", lick=number, instrument=place.setting.instrument.name)
         setting_and_phrase(house, group.id, place.row.slug, phrase.number, found.lick)

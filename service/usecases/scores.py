@@ -18,19 +18,26 @@ from service.usecases.records import Rights
 
 @dataclass(frozen=True, slots=True)
 class Scored:
-    """A score and the rights in what it holds, by lick number; 0 is the tune."""
+    """A score and the rights in what it holds, by lick number; 0 is the tune, None what has no number among licks."""
 
     score: Score
-    rights: tuple[tuple[int, Rights], ...]
+    rights: tuple[tuple[int | None, Rights], ...]
 
 
 def lick_score(kept: KeptLick, bpm: int | None = None) -> Scored:
     """A lick by itself, at a tempo in its meter's beats, else the usual one. Like all of these it takes a while."""
-    lick = kept.lick
-    beat = Beat(bpm or USUAL_BPM[lick.meter.name], lick.meter.beat_unit)
-    passage = in_hand(lick)
-    score = Score(f"{kept.number} {lick.name}", passage, lick.key, beat)
+    score = _alone(f"{kept.number} {kept.lick.name}", kept.lick, bpm)
     return Scored(score, ((kept.number, kept.record.rights),))
+
+
+def variation_score(name: str, lick: Lick, rights: Rights, bpm: int | None = None) -> Scored:
+    """A variation by itself, as a lick."""
+    return Scored(_alone(name, lick, bpm), ((None, rights),))
+
+
+def _alone(title: str, lick: Lick, bpm: int | None) -> Score:
+    beat = Beat(bpm or USUAL_BPM[lick.meter.name], lick.meter.beat_unit)
+    return Score(title, in_hand(lick), lick.key, beat)
 
 
 def break_score(made: Break, passage: Passage, bpm: int | None = None) -> Scored:

@@ -215,7 +215,7 @@ def _sound_told(ask: Ask, kind: str) -> tuple[object, ...]:
     drawing = ask.drawing
     limit = ask.house.settings.file_limit_mib
     return (
-        ask.shown.identity, _work_up(ask.what), kind, limit, drawing.tempo, drawing.capo, ask.sounding.told
+        ask.shown.identity, _work_up(ask.what), kind, limit, drawing.tempo, drawing.capo, drawing.hide, ask.sounding.told
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ WORK_UP_STEP = 4  # beats from tempo to tempo: common practice, no source
 WORK_UP_ROUNDS = {"break": 1}  # at each tempo; three where a round is short: common practice, no source
 SHORT_ROUNDS = 3
 WORK_UP_FROM = 0.6  # of the tempo it leads to; ours
+MOST_PHRASES = 512  # as many as a tune may have
 MOST_PAGES = 9999  # more than anything has
 _FROM_NOUGHT = {"minimum": 0}  # the framework leaves it out of the description where null may stand, too
 
@@ -55,6 +56,15 @@ Hands = Annotated[
 ]
 Notation = Annotated[bool, QueryParameter(name="notation", description="A standard staff above the tab.")]
 ShapesShown = Annotated[bool, QueryParameter(name="shapes", description="Shapes of the chords, above it.")]
+Hide = Annotated[
+    int,
+    QueryParameter(
+        name="hide",
+        ge=0,
+        le=MOST_PHRASES,
+        description="Of a break: the phrase, repeats written out, that is left out to be guessed or played by heart; 0: none.",
+    ),
+]
 Folded = Annotated[
     bool | None,
     QueryParameter(
@@ -121,12 +131,13 @@ class Drawing:
     notation: bool
     shapes: bool
     folded: bool | None
+    hide: int
 
     @property
     def told(self) -> tuple[object, ...]:
         return (
             self.tempo, self.capo, self.layout, self.theme, self.large, self.paper, self.hands, self.notation,
-            self.shapes, self.folded,
+            self.shapes, self.folded, self.hide,
         )  # fmt: skip
 
 
@@ -183,8 +194,9 @@ def drawing_of(
     notation: Notation = False,
     shapes: ShapesShown = False,
     folded: Folded = None,
+    hide: Hide = 0,
 ) -> Drawing:
-    return Drawing(tempo, capo, layout, theme, page, large, paper, hands, notation, shapes, folded)
+    return Drawing(tempo, capo, layout, theme, page, large, paper, hands, notation, shapes, folded, hide)
 
 
 def sounding_of(

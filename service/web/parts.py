@@ -20,7 +20,7 @@ from service.store.idempotency import Answer
 from service.usecases.house import House
 from service.usecases.identify import Caller
 from service.usecases.once import Answered, Once, request_hash
-from service.web.problems import MEDIA_TYPE, TITLES, language_of
+from service.web.problems import MEDIA_TYPE, TITLES, spoken
 
 T = TypeVar("T")
 Asked = Request[Any, Any, State]
@@ -72,10 +72,7 @@ def caller_of(request: Asked) -> Caller:
 
 
 def language(request: Asked) -> str:
-    for name, value in request.scope["headers"]:  # cheaper than the request's own header mapping
-        if name == b"accept-language":
-            return language_of(value.decode("latin-1"))
-    return "en"
+    return spoken(request.scope)
 
 
 def etag(revision: int) -> dict[str, str]:

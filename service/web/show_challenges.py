@@ -75,6 +75,8 @@ def variation_out(found: Variation, group: str, language: str) -> VariationOut:
     row, lick, facts = found.row, found.lick, found.facts
     base = f"/v1/groups/{group}/variations/{row.number}"
     links = {"self": base, "challenge": f"/v1/groups/{group}/challenges/{row.challenge}"}
+    if lick is not None:
+        links |= {"picture": f"{base}/tab.png", "sheet": f"{base}/sheet.pdf", "sound": f"{base}/break.mp3"}
     if row.recording_id is not None:
         links["recording"] = f"{base}/recording"
     if row.lick is not None:

@@ -4,7 +4,7 @@ from bisect import bisect_right
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from service.errors import DomainError
+from service.errors import Conflict, DomainError
 from service.music.scores import Score, Span
 from service.music.setting import Setting
 from service.usecases.breaks import get_break, name_of_break
@@ -13,8 +13,9 @@ from service.usecases.identify import Caller, reach_group
 from service.usecases.licks import get_lick
 from service.usecases.made_breaks import Rest
 from service.usecases.records import Rights
-from service.usecases.scores import break_passage, break_score, lick_score, loop_score
-from service.web.rests import rest_note
+from service.usecases.scores import break_passage, break_score, lick_score, loop_score, variation_score
+from service.usecases.variations import get_variation
+from service.web.rests import hidden_note, rest_note
 from service.wording import say
 
 
@@ -32,7 +33,7 @@ class Subject(Shown):
     """What has a score of its own. ``remarks`` are sentences about what may not be shown, ``extra`` stands below the title."""
 
     score: Score
-    rights: tuple[tuple[int, Rights], ...]
+    rights: tuple[tuple[int | None, Rights], ...]
     remarks: tuple[str, ...] = ()
     extra: tuple[str, ...] = ()
 
@@ -59,10 +60,31 @@ def lick_subject(
     return shown, load
 
 
-def break_subject(
-    house: House, caller: Caller, group: str, code: str, language: str, tempo: int | None
+def variation_subject(
+    house: House, caller: Caller, group: str, number: int, language: str, tempo: int | None
 ) -> tuple[Shown, Load]:
-    """A break. Raises NotFound."""
+    """A variation of a challenge. Raises NotFound, TakenDown, Conflict ``no-tab-yet`` while there is only a recording."""
+    found = get_variation(house, caller, group, number)
+    record, lick = found.record, found.lick
+    if record is None or lick is None:
+        raise Conflict("no-tab-yet")
+    name = f"variation-{number}"
+    shown = Shown(
+        reach_group(house, caller, group, "read-group").id, ("variation", number, found.row.revision), name
+    )
+
+    async def load() -> Subject:
+        scored = await house.think(lambda: variation_score(found.row.name, lick, record.rights, tempo))
+        level = say("sheet-level", {"level": lick.level}, language)
+        return Subject(shown.group_id, shown.identity, name, scored.score, scored.rights, extra=(level,))
+
+    return shown, load
+
+
+def break_subject(
+    house: House, caller: Caller, group: str, code: str, language: str, tempo: int | None, hide: int = 0
+) -> tuple[Shown, Load]:
+    """A break, perhaps with a phrase hidden. Raises NotFound."""
     named = name_of_break(house, caller, group, code)
     shown = Shown(named.group_id, ("break", named.code, named.hidden), f"{named.tune}-{named.code}")
 
@@ -71,11 +93,14 @@ def break_subject(
         passage = await break_passage(house, made)
         scored = await house.think(lambda: break_score(made, passage, tempo))
         notes = {rest.form[0].number: rest_note(rest, language).text for rest in made.rests}
+        score, hidden = _with_notes(scored.score, notes), made.to_hide(hide)
+        if hidden is not None:
+            score = score.hiding(hidden.form[0].onset, hidden_note(hidden, language))
         return Subject(
             shown.group_id,
             shown.identity,
             shown.name,
-            _with_notes(scored.score, notes),
+            score,
             scored.rights,
             tuple(notes.values()),
             (say("sheet-break", {"code": made.code}, language),),
@@ -161,7 +186,7 @@ def set_up(setting: Setting, language: str) -> tuple[str, ...]:
     return tuple(told)
 
 
-def credits(rights: Sequence[tuple[int, Rights]], language: str) -> tuple[str, ...]:
+def credits(rights: Sequence[tuple[int | None, Rights]], language: str) -> tuple[str, ...]:
     """Where the tune and its licks come from, and what may be done with them."""
     found: list[str] = []
     for number, right in rights:
@@ -171,8 +196,9 @@ def credits(rights: Sequence[tuple[int, Rights]], language: str) -> tuple[str, .
             if known:
                 found.append(say(f"credit-tune-{right.origin}", told, language))
         elif right.origin == "adapted" and right.source:
-            found.append(say("credit-lick-adapted", {"lick": number, "source": right.source}, language))
-    names = dict.fromkeys(right.credit for number, right in rights if number and right.credit)
+            code = "credit-adapted" if number is None else "credit-lick-adapted"
+            found.append(say(code, {"lick": number, "source": right.source}, language))
+    names = dict.fromkeys(right.credit for number, right in rights if number != 0 and right.credit)
     licences = dict.fromkeys(right.licence for _, right in rights if right.licence)
     if names:
         found.append(say("credit-licks", {"credits": ", ".join(names)}, language))

@@ -7,23 +7,23 @@ with running_corner(folder) as corner:
 
 import asyncio
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
 import httpx
+import msgspec
 
-from bot.calls import read
-from bot.commands.book import book
 from bot.discord_side.running import redirect, run_until
 from bot.settings import BotSettings
 from service.usecases.identify import make_token
 from tests.chat_platform.asked import Asked
 from tests.chat_platform.stand_in import Platform
-from tests.chat_platform.wire import Message, Person
+from tests.chat_platform.wire import Channel, Message, Person
 from tests.clocks import SetClock
 from tests.support import RunningService
 
@@ -55,6 +55,10 @@ class RunningBot:
             self.status = self._loop.run_until_complete(self._live())
         finally:
             self._started.set()
+            left = asyncio.all_tasks(self._loop)
+            for task in left:
+                task.cancel()
+            self._loop.run_until_complete(asyncio.gather(*left, return_exceptions=True))
             self._loop.run_until_complete(self._loop.shutdown_default_executor())
             self._loop.close()
 
@@ -70,6 +74,10 @@ class RunningBot:
     def end(self) -> None:
         if self._ending is not None and self._thread.is_alive():
             self._loop.call_soon_threadsafe(self._ending.set)
+        self.join()
+
+    def join(self) -> None:
+        """Until it has ended by itself."""
         self._thread.join(40)
         assert not self._thread.is_alive()
 
@@ -143,6 +151,10 @@ class Corner:
     def press(self, message: Message, label: str, who: Person, wait_s: float = 20) -> Asked:
         return self.platform.press(message, label, who).wait(wait_s)
 
+    def quiet(self, seconds: float = 0.3) -> None:
+        """Long enough for a second answer to come, if there were one."""
+        time.sleep(seconds)
+
     def posted(self, count: int = 1, wait_s: float = 20) -> list[Message]:
         """So many messages that the bot brought into the channel by itself."""
         self.platform.until(lambda: len(self.posts) >= count, wait_s)
@@ -150,27 +162,27 @@ class Corner:
 
     @property
     def posts(self) -> list[Message]:
+        return self.of_bot(self.room)
+
+    def of_bot(self, channel: Channel) -> list[Message]:
+        """What the bot wrote there by itself and still stands."""
         bot = self.platform.bot
         return [
             message
-            for message in self.room.messages
+            for message in channel.messages
             if message.author is bot and not message.deleted and message.interaction is None
         ]
 
 
 def bot_settings(platform: Platform, service: RunningService, folder: Path, **given: Any) -> BotSettings:
-    token = service.call(lambda: make_token(service.house, "bot"))
-    told = {name.removeprefix("BREAKWRIGHT_BOT_").lower(): value for name, value in platform.environment.items()}
+    token = service.call(lambda: make_token(service.house, "bot", None, None))
+    told = {
+        name.removeprefix("BREAKWRIGHT_BOT_").lower(): value for name, value in platform.environment.items()
+    }
     settings = BotSettings(
         token=platform.token, service=service.address, service_token=token, data=str(folder / "bot"),
         health_port=0, shards=1, poll_s=0.1, grace_s=5.0, log_level="error", **told,
     )  # fmt: skip
-    return replace_settings(settings, **given)
-
-
-def replace_settings(settings: BotSettings, **given: Any) -> BotSettings:
-    import msgspec
-
     return msgspec.structs.replace(settings, **given)
 
 

@@ -27,10 +27,8 @@ def _may_stand_in_a_name(sign: str) -> bool:
     )
 
 
-def check_commands(commands: Any) -> None:
+def check_commands(commands: list[Json]) -> None:
     """Refuses a list that the platform would."""
-    if not isinstance(commands, list):
-        raise form("commands", "Must be a list.")
     for kind, most in COMMANDS.items():
         same = [command for command in commands if (command.get("type") or 1) == kind]
         count("commands", same, 0, most)
@@ -206,10 +204,13 @@ def check_given(parameters: list[Json], given: dict[str, Any]) -> None:
             raise CannotBeAsked(f"the option {name} is required")
 
 
+_RIGHT: dict[int, tuple[type, ...]] = {TEXT: (str,), WHOLE: (int,), YES_NO: (bool,), NUMBER: (int, float)}
+
+
 def _check_value(parameter: Json, value: Any) -> None:
     name, kind = parameter["name"], parameter["type"]
-    right = {TEXT: str, WHOLE: int, YES_NO: bool, NUMBER: (int, float)}.get(kind, object)
-    if not isinstance(value, right) or (isinstance(value, bool) and kind in (WHOLE, NUMBER)):
+    fits = isinstance(value, _RIGHT.get(kind, (object,)))
+    if not fits or (isinstance(value, bool) and kind in (WHOLE, NUMBER)):
         raise CannotBeAsked(f"the option {name} takes no {value!r}")
     if kind == TEXT:
         least, most = parameter.get("min_length") or 0, parameter.get("max_length") or 6000

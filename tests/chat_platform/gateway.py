@@ -43,6 +43,7 @@ class Connection:
         self._deflate = zlib.compressobj() if compressed else None
         self._frames: asyncio.Queue[str] = asyncio.Queue()
         self.session: Session | None = None
+        self.closed_here = False
         self.beaten = asyncio.Event()
         self.received: deque[float] = deque(maxlen=EVENTS_PER_MINUTE)
 
@@ -272,6 +273,7 @@ class Gateway:
     async def _close(self, connection: Connection, code: int) -> None:
         if connection.session is not None and code in ENDING:
             self.sessions.pop(connection.session.id, None)
+        connection.closed_here = True
         await connection.socket.close(code=code)
 
     def _left(self, connection: Connection) -> None:
@@ -279,7 +281,7 @@ class Gateway:
         session = connection.session
         if session is not None and session.connection is connection:
             session.connection = None
-            if connection.socket.close_code in (1000, 1001):
+            if not connection.closed_here and connection.socket.close_code in (1000, 1001):
                 self.sessions.pop(session.id, None)
         self.world.notify()
 

@@ -3,26 +3,30 @@
 import asyncio
 import threading
 from collections.abc import Coroutine
+from contextlib import suppress
 from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any, Generic, Self, TypeVar
 
 import discord
 
 from tests.chat_platform.stand_in import Platform, redirect
 
 T = TypeVar("T")
+ClientT = TypeVar("ClientT", bound=discord.Client)
 
 
-class Running:
+class Running(Generic[ClientT]):
     """``with Running(client, platform)``: connected and ready within, closed after it."""
 
-    def __init__(self, client: discord.Client, platform: Platform, *, wait_s: float = 20.0) -> None:
+    def __init__(self, client: ClientT, platform: Platform, *, wait_s: float = 20.0) -> None:
         self.client = client
         self.platform = platform
         self._wait_s = wait_s
         self._loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._run, name="bot")
         self._ready = threading.Event()
+        self._stop = asyncio.Event()
+        self.token = platform.token
         self.failure: BaseException | None = None
 
     def __enter__(self) -> Self:
@@ -50,16 +54,16 @@ class Running:
             self._loop.close()
 
     async def _live(self) -> None:
-        async def tell() -> None:
-            await self.client.wait_until_ready()
-            self._ready.set()
-
         async with self.client:
-            telling = asyncio.create_task(tell())
-            try:
-                await self.client.start(self.platform.token)
-            finally:
-                telling.cancel()
+            starting = asyncio.create_task(self.client.start(self.token))
+            ready = asyncio.create_task(self.client.wait_until_ready())
+            ready.add_done_callback(lambda _: self._ready.set())
+            stopping = asyncio.create_task(self._stop.wait())
+            await asyncio.wait((starting, stopping), return_when=asyncio.FIRST_COMPLETED)
+            if starting.done():
+                await starting
+            await self.client.close()
+            await starting
 
     def call(self, work: Coroutine[Any, Any, T]) -> T:
         """On the client's own thread."""
@@ -68,6 +72,6 @@ class Running:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self._thread.is_alive():
-            asyncio.run_coroutine_threadsafe(self.client.close(), self._loop)
+        with suppress(RuntimeError):  # its loop may have ended of itself
+            self._loop.call_soon_threadsafe(self._stop.set)
         self._thread.join(30)

@@ -18,7 +18,7 @@ from typing import Any, Self, TypeVar
 import yarl
 from aiohttp import web
 
-from tests.chat_platform import answers, rest
+from tests.chat_platform import answers, rest, routes
 from tests.chat_platform.asked import Asked
 from tests.chat_platform.faults import Faults, Limits
 from tests.chat_platform.gateway import Gateway
@@ -98,11 +98,11 @@ class Platform:
     async def _open(self) -> None:
         app = web.Application(middlewares=[rest.through], client_max_size=rest.LARGEST_REQUEST)
         app[rest.WORLD] = self.world
-        for method, path, handler in (*rest.ROUTES, *answers.ROUTES):
+        for method, path, handler in (*routes.ROUTES, *answers.ROUTES):
             app.router.add_route(method, rest.BASE + path, handler)
-        app.router.add_route("*", rest.BASE + "/{rest:.*}", rest.unknown)
+        app.router.add_route("*", rest.BASE + "/{rest:.*}", routes.unknown)
         app.router.add_get("/gateway/", self.gateway.handle)
-        app.router.add_get("/attachments/{attachment}/{name}", rest.attachment)
+        app.router.add_get("/attachments/{attachment}/{name}", routes.attachment)
         runner = web.AppRunner(app, shutdown_timeout=0.1, access_log=None)
         await runner.setup()
         site = web.TCPSite(runner, "127.0.0.1", self._port)

@@ -503,3 +503,47 @@ def test_a_recording_beside_a_tab_does_not_keep_votes_for_other_notes(open_club:
     _close(open_club)
     late = open_club.wren.put(f"{GROUP}/variations/1", json={"text": GOOD}, headers={"If-Match": "*"})
     assert _code(late) == (409, "challenge-not-open")
+
+
+# --- to be seen and heard -----------------------------------------------------------------------------------
+
+
+def test_a_variation_is_seen_and_heard_before_it_is_voted_for(open_club: Club) -> None:
+    made = open_club.enter(open_club.wren, GOOD, name="Wren's first")
+    for name, begins in (("picture", b"\x89PNG"), ("sheet", b"%PDF"), ("sound", b"\xff\xfb")):
+        answer = open_club.otter.get(made["links"][name])
+        assert (answer.status_code, answer.content[: len(begins)]) == (200, begins), name
+    described = open_club.otter.get(f"{GROUP}/variations/1/alt.txt").text
+    assert described.startswith("Wren's first")
+    assert open_club.otter.get(f"{GROUP}/variations/1/tab.gif").json()["code"] == "no-such-file"
+
+
+def test_a_mended_variation_has_another_picture(open_club: Club) -> None:
+    open_club.enter(open_club.wren, GOOD)
+    before = open_club.otter.get(f"{GROUP}/variations/1/tab.txt")
+    mended = open_club.wren.put(
+        f"{GROUP}/variations/1", json={"text": OTHER, "name": "Mended"}, headers={"If-Match": "*"}
+    )
+    assert mended.status_code == 200
+    after = open_club.otter.get(f"{GROUP}/variations/1/tab.txt")
+    assert before.text != after.text
+    assert before.headers["etag"] != after.headers["etag"]
+
+
+def test_where_a_variation_comes_from_stands_below_it_without_a_lick_number(open_club: Club) -> None:
+    open_club.enter(open_club.wren, GOOD, rights={"origin": "adapted", "source": "the Otter's reel"})
+    score = open_club.otter.get(f"{GROUP}/variations/1/break.musicxml").text
+    assert "Adapted from the Otter's reel." in score
+
+
+def test_files_of_what_is_held_are_for_its_author_and_organisers(open_club: Club) -> None:
+    open_club.enter(open_club.wren, CLASH)
+    picture = f"{GROUP}/variations/1/tab.png"
+    assert open_club.wren.get(picture).status_code == 200
+    assert open_club.organiser.get(picture).status_code == 200
+    assert _code(open_club.otter.get(picture)) == (404, "not-found")
+
+
+def test_a_recording_that_nobody_has_written_down_has_no_picture(open_club: Club) -> None:
+    open_club.wren.post(f"{GROUP}/challenges/1/variations/recordings", content=_wav())
+    assert _code(open_club.otter.get(f"{GROUP}/variations/1/tab.png")) == (409, "no-tab-yet")

@@ -1,4 +1,4 @@
-"""Pictures, sheets, files for other programs, and sound of licks, breaks and loops."""
+"""Pictures, sheets, files for other programs, and sound of licks, variations, breaks and loops."""
 
 from typing import Annotated
 
@@ -12,7 +12,8 @@ from service.web.parts import Asked, caller_of, house_of, language, problems
 from service.web.routes.breaks import Code
 from service.web.routes.judgements import PhraseNumber
 from service.web.routes.licks import LickNumber
-from service.web.subjects import break_subject, lick_subject, loop_subject
+from service.web.routes.variations import VariationNumber
+from service.web.subjects import break_subject, lick_subject, loop_subject, variation_subject
 
 OPTIONS = {
     "drawing": Provide(drawing_of, sync_to_thread=False),
@@ -46,6 +47,28 @@ async def of_lick(
 
 
 @get(
+    "/v1/groups/{group:str}/variations/{variation:int}/{what:str}",
+    tags=["files"],
+    summary="A variation as picture, sheet, sound or a file for other programs",
+    dependencies=OPTIONS,
+    media_type="application/octet-stream",
+    responses=problems(409, 422, 451, 503),
+)
+async def of_variation(
+    request: Asked,
+    group: FromPath[str],
+    variation: VariationNumber,
+    what: What,
+    drawing: Drawn,
+    sounding: Sounded,
+) -> Response[bytes]:
+    shown, load = variation_subject(
+        house_of(request), caller_of(request), group, variation, language(request), drawing.tempo
+    )
+    return await answer(Ask(request, shown, what, drawing, sounding, load))
+
+
+@get(
     "/v1/groups/{group:str}/breaks/{code:str}/{what:str}",
     tags=["files"],
     summary="A break as picture, sheet, sound or a file for other programs",
@@ -57,7 +80,7 @@ async def of_break(
     request: Asked, group: FromPath[str], code: Code, what: What, drawing: Drawn, sounding: Sounded
 ) -> Response[bytes]:
     shown, load = break_subject(
-        house_of(request), caller_of(request), group, code, language(request), drawing.tempo
+        house_of(request), caller_of(request), group, code, language(request), drawing.tempo, drawing.hide
     )
     return await answer(Ask(request, shown, what, drawing, sounding, load))
 
@@ -85,4 +108,4 @@ async def of_loop(
     return await answer(Ask(request, shown, what, drawing, sounding, load))
 
 
-ROUTES = [of_lick, of_break, of_loop]
+ROUTES = [of_lick, of_variation, of_break, of_loop]
