@@ -17,6 +17,7 @@ from bot.wording import word
 from schemas.tunes import SettingIn, TuneOut
 
 MOST_LISTED = 10
+IN_ROW = 4  # measures of a chart in a row: common practice
 MOST_DESCRIBED = 1000  # characters of a picture's description that chats take, about
 KICK_OFF, ENDING, BEHIND = "kick-off", "ending", "behind"
 _MEASURE = re.compile(r"[^|]*\||[^|]+$")
@@ -175,17 +176,19 @@ async def _shown(ask: Ask, around: Around) -> Reply:
 
 
 def folded(chart: str, width: int) -> str:
-    """A chart whose lines are broken at bars so that none is longer than ``width``, as far as measures are that short."""
+    """A chart whose lines are broken every four measures, or sooner, where they are longer than ``width``."""
     lines = []
     for line in chart.strip().splitlines():
-        first, *rest = _MEASURE.findall(line) or [line]
-        begun, indent = first, " " * first.find("|")
+        if len(line) <= width:
+            lines.append(line)
+            continue
+        first, *rest = _MEASURE.findall(line)
+        begun, in_row, indent = first, 0, " " * first.find("|")
         for measure in rest:
-            if len(begun) + len(measure.rstrip()) > width:
+            if in_row and (in_row == IN_ROW or len(begun) + len(measure.rstrip()) > width):
                 lines.append(begun.rstrip())
-                begun = f"{indent}|{measure}"
-            else:
-                begun += measure
+                begun, in_row = f"{indent}|", 0
+            begun, in_row = begun + measure, in_row + 1
         lines.append(begun.rstrip())
     return "\n".join(lines)
 
