@@ -51,6 +51,7 @@ class Bot(discord.Client):
         tune.autocomplete("name")(_names)
         self.tree.add_command(tune)
         self.tree.add_command(app_commands.Command(name="sleep", description="Too late", callback=_sleep))
+        self.tree.add_command(app_commands.ContextMenu(name="Read out", callback=_read_out))
         await self.tree.sync()
 
     async def on_socket_event_type(self, event: str) -> None:
@@ -64,9 +65,12 @@ class Bot(discord.Client):
 
     async def on_interaction(self, interaction: discord.Interaction) -> None:
         if interaction.type is discord.InteractionType.component:
-            values = cast(dict[str, Any], interaction.data).get("values")
-            if values:
-                await interaction.response.send_message(str(values), ephemeral=True)
+            data = cast(dict[str, Any], interaction.data)
+            if "resolved" in data:
+                (person,) = data["resolved"]["users"].values()
+                await interaction.response.send_message(f"{person['global_name']}", ephemeral=True)
+            elif "values" in data:
+                await interaction.response.send_message(str(data["values"]), ephemeral=True)
             else:
                 await interaction.response.edit_message(content="pressed")
 
@@ -77,6 +81,7 @@ def _buttons() -> discord.ui.View:
     view.add_item(discord.ui.Button(label="Off", custom_id="off", disabled=True))
     options = [discord.SelectOption(label=name, value=name) for name in ("G", "A")]
     view.add_item(discord.ui.Select(custom_id="key", options=options))
+    view.add_item(discord.ui.UserSelect(custom_id="who"))
     return view
 
 
@@ -98,6 +103,10 @@ async def _send(interaction: discord.Interaction, file: discord.Attachment | Non
 async def _sleep(interaction: discord.Interaction) -> None:
     await asyncio.sleep(0.6)
     await interaction.response.send_message("too late")
+
+
+async def _read_out(interaction: discord.Interaction, message: discord.Message) -> None:
+    await interaction.response.send_message(f"{message.content}, read out", ephemeral=True)
 
 
 async def _names(interaction: discord.Interaction, text: str) -> list[app_commands.Choice[str]]:
@@ -152,7 +161,13 @@ def test_a_client_connects_and_sees_servers_and_what_it_may_do_in_their_channels
             False,
         )
         assert first.text_channels[1].permissions_for(first.me).attach_files
-        assert [command["name"] for command in platform.commands] == ["find", "send", "tune", "sleep"]
+        assert [command["name"] for command in platform.commands] == [
+            "find",
+            "send",
+            "tune",
+            "sleep",
+            "Read out",
+        ]
 
 
 def test_a_deferred_command_is_followed_by_a_message_with_a_described_picture(
@@ -183,6 +198,8 @@ def test_a_button_a_menu_and_a_form_work_and_what_cannot_be_pressed_is_not(
     assert (message.content, message.edits) == ("pressed", 1)
     chosen = platform.select(message, "key", ["G"], platform.member).wait()
     assert (chosen.message.content, chosen.message.ephemeral) == ("['G']", True)
+    person = platform.select(message, "who", [platform.organiser], platform.member).wait()
+    assert person.message.content == "Marlow"
     assert platform.rooms[1].shown == [message]
     impossible: tuple[Callable[[], Asked], ...] = (
         lambda: platform.press(message, "Off", platform.member),
@@ -226,6 +243,12 @@ def test_options_are_proposed_while_somebody_types(platform: Platform, bot: Bot)
     assert asked.choices == [{"name": "her ferry", "value": "heron-ferry"}]
     with pytest.raises(CannotBeAsked, match="nothing is proposed for words"):
         platform.type_ahead("find", "words", "x", platform.member, platform.rooms[0])
+
+
+def test_a_message_has_its_own_menu(platform: Platform, bot: Bot) -> None:
+    said = platform.say(platform.organiser, platform.rooms[0], "0 2 3")
+    asked = platform.menu_command("Read out", said, platform.member, platform.rooms[0]).wait()
+    assert asked.message.content == "0 2 3, read out"
 
 
 # --- sessions ------------------------------------------------------------------------------------------
@@ -429,19 +452,24 @@ def test_a_late_answer_is_late(platform: Platform, bot: Bot) -> None:
     assert 0.3 <= asked.acknowledged_after < 3
 
 
-def test_a_gateway_that_says_no_at_first_stops_a_bare_client(platform: Platform) -> None:
-    platform.gateway.refusing = 1
+@pytest.mark.parametrize("cutting", [False, True])
+def test_a_gateway_that_says_no_at_first_stops_a_bare_client(platform: Platform, cutting: bool) -> None:
+    platform.gateway.cutting = cutting
+    platform.gateway.refusing = 1 + cutting  # the HTTP library itself asks again where it was cut off
     # The library wants to resume what never began, and falls over that.
     with pytest.raises(AttributeError, match="sequence"), Running(Bot(), platform):
         pass
 
 
-def test_a_gateway_that_confirms_no_heartbeat_is_left() -> None:
+@pytest.mark.parametrize(
+    ("acks", "silent"), [(False, False), (True, True)], ids=["no confirmation", "silence"]
+)
+def test_a_gateway_that_seems_dead_is_left(acks: bool, silent: bool) -> None:
     with Platform(heartbeat_s=0.1) as platform, Running(Bot(heartbeat_timeout=0.5), platform):
-        platform.gateway.silent = True
+        platform.gateway.acks, platform.gateway.silent = acks, silent
         platform.until(lambda: platform.connected == [])
-        platform.gateway.silent = False
-        platform.until(lambda: platform.gateway.resumes == 1)
+        platform.gateway.acks, platform.gateway.silent = True, False
+        platform.until(lambda: platform.gateway.resumes >= 1)
 
 
 # --- what is remembered --------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ import httpx
 import pytest
 
 from tests.chat_platform.asked import Asked
-from tests.chat_platform.commands import LOCALES
+from tests.chat_platform.commands import LOCALES, CannotBeAsked
 from tests.chat_platform.faults import Fault
 from tests.chat_platform.stand_in import Platform
 
@@ -582,6 +582,37 @@ def test_commands_keep_their_ids_and_tell_translations_when_asked(
     assert http.get(own).json() == []
     assert http.put(own, json=[NAME]).json()[0]["guild_id"] == str(platform.servers[0].id)
     assert http.put(own, json=[]).json() == []
+
+
+@pytest.mark.parametrize(
+    ("limits", "member", "organiser", "direct"),
+    [
+        ({}, True, True, True),
+        ({"contexts": [0]}, True, True, False),
+        ({"contexts": [1]}, False, False, True),
+        ({"dm_permission": False}, True, True, False),
+        ({"default_member_permissions": "32"}, False, True, True),
+        ({"default_member_permissions": "0"}, False, False, True),
+    ],
+)
+def test_a_command_is_offered_where_and_to_whom_it_is_meant(
+    platform: Platform, http: httpx.Client, limits: Json, member: bool, organiser: bool, direct: bool
+) -> None:
+    helper = platform.person("Teal")
+    platform.join(helper, platform.servers[0], organiser=True)
+    http.put(f"/applications/{platform.bot.id}/commands", json=[NAME | limits])
+    offered = []
+    for person, where in (
+        (platform.member, platform.rooms[0]),
+        (helper, platform.rooms[0]),
+        (platform.member, platform.dm(platform.member)),
+    ):
+        try:
+            platform.run("find", person, where)
+            offered.append(True)
+        except CannotBeAsked:
+            offered.append(False)
+    assert offered == [member, organiser, direct]
 
 
 def test_the_platform_speaks_32_languages() -> None:
