@@ -90,7 +90,7 @@ def test_what_goes_against_the_rules_ends_the_connection(
     _, code = spoken(platform, *frames, query=query)
     assert code == expected
     assert [violation.code for violation in platform.violations] == [expected]
-    assert platform.connected == []
+    platform.until(lambda: platform.connected == [])
 
 
 def test_more_than_2500_servers_need_shards() -> None:
