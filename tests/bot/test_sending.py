@@ -207,7 +207,8 @@ def test_members_keep_nothing_and_retire_their_own_alone(asking: Asking) -> None
 def test_an_organiser_takes_a_retirement_back(asking: Asking) -> None:
     gone = asking.pressed("kit", asking.answer("kit", "lick show", lick=42), "Retire")
     assert _lick(asking, 42)["state"] == "retired"
-    asking.pressed("kit", gone, "Take that back")
+    back = asking.pressed("kit", gone, "Take that back")
+    assert back.head == "Lick 42 is in the pool: Shadow under the hull"
     assert _lick(asking, 42)["state"] == "pool"
 
 
