@@ -7,11 +7,11 @@ from dataclasses import dataclass, fields, replace
 from bot.api import breaks
 from bot.asks import Ask
 from bot.book import Command, Option
-from bot.commands.breaks import headline
+from bot.commands.breaks import Wish, headline
 from bot.commands.hearing import BREAK, SILENT, WORK_UP, Rows, heard, slower
 from bot.commands.phrases import menus, of_break, tag_first
 from bot.commands.pictures import SHEET, pages, with_picture
-from bot.commands.terms import CAPO, CODE, INSTRUMENT, LEVEL, PHRASE, ROUNDS, START, STYLE, TEMPO, TUNE
+from bot.commands.terms import CAPO, CODE, INSTRUMENT, KEY, LEVEL, PHRASE, ROUNDS, START, STYLE, TEMPO, TUNE
 from bot.replies import SEPARATOR, Answer, Button, Call, File, Menu, Reply
 from bot.wording import word
 from schemas.breaks import BreakOut, Filters
@@ -28,6 +28,7 @@ class Played:
     phrase: int | None = None
     tempo: int | None = None
     capo: int | None = None
+    key: str | None = None
     rounds: int | None = None
     start: int | None = None
     without: str | None = None
@@ -39,8 +40,12 @@ class Played:
     def query(self) -> dict[str, str | int | None]:
         silent = None if self.without is None else SILENT[self.without]
         return {
-            "tempo": self.tempo, "capo": self.capo, "rounds": self.rounds, "from": self.start, "mute": silent,
+            "tempo": self.tempo, "capo": self.capo, "key": self.key, "rounds": self.rounds, "from": self.start, "mute": silent,
         }  # fmt: skip
+
+    def shown(self) -> dict[str, str | int | None]:
+        """What changes how it is drawn."""
+        return {"tempo": self.tempo, "capo": self.capo, "key": self.key}
 
     def call(self, command: str, **changed: object) -> Call:
         """``command`` with all of it that is not None."""
@@ -105,15 +110,14 @@ async def break_loop(ask: Ask, code: str, phrase: int | None = None, **how: obje
             ),
         ),
     )
-    return await with_picture(ask, reply, played.what, {"tempo": played.tempo, "capo": played.capo})
+    return await with_picture(ask, reply, played.what, played.shown())
 
 
-async def break_sheet(ask: Ask, code: str, tempo: int | None = None, capo: int | None = None) -> Answer:
+async def break_sheet(ask: Ask, code: str, **how: object) -> Answer:
     """A break on paper."""
-    made = await breaks.one_break(ask.here, code)
-    query = {"tempo": tempo, "capo": capo}
-    files = await pages(ask, SHEET, f"/breaks/{made.code}/sheet.pdf", query)
-    head = headline(ask, made)
+    made, played = await _played(ask, code, how)
+    files = await pages(ask, SHEET, f"/breaks/{made.code}/sheet.pdf", played.shown())
+    head = headline(ask, made, Wish(tempo=played.tempo, capo=played.capo, key=played.key))
     return Reply(head=head, files=tuple(replace(file, description=head) for file in files), code=made.code)
 
 
@@ -208,16 +212,19 @@ def _step(ask: Ask, steps: Sequence[BreakOut], at: int) -> str:
     return ask.say("As before")
 
 
-async def break_more(ask: Ask, code: str, tempo: int | None = None, capo: int | None = None) -> Answer:
+async def break_more(ask: Ask, code: str, **how: object) -> Answer:
     """What else there is to do with a break, for whoever asks alone."""
-    made, played = await _played(ask, code, {"tempo": tempo, "capo": capo})
+    made, played = await _played(ask, code, how)
     this = {"code": made.code}
     return Reply(
         head=ask.say("More of break {code}, {tune}", code=made.code, tune=made.tune_name),
         code=made.code,
         buttons=(
             (
-                Button(ask.say("Slower"), played.call("break sound", tempo=slower(tempo or made.tempo.bpm))),
+                Button(
+                    ask.say("Slower"),
+                    played.call("break sound", tempo=slower(played.tempo or made.tempo.bpm)),
+                ),
                 Button(ask.say("Work-up"), played.call("break work-up")),
                 Button(ask.say("Quiz me"), Call("break quiz", this)),
             ),
@@ -288,21 +295,21 @@ COMMANDS = (
         "break sound",
         word("A break to play along to, slower or without you if you like."),
         break_sound,
-        (CODE, TEMPO, CAPO, ROUNDS, _WITHOUT, _AT),
+        (CODE, TEMPO, KEY, CAPO, ROUNDS, _WITHOUT, _AT),
     ),
     Command(
         "break work-up",
         word("A break, or a phrase of it, from slow to fast."),
         break_work_up,
-        (CODE, _AT, START, replace(TEMPO, about=word("The tempo that a work-up leads to.")), CAPO, _WITHOUT),
+        (CODE, _AT, START, replace(TEMPO, about=word("The tempo that a work-up leads to.")), KEY, CAPO, _WITHOUT),
     ),
     Command(
         "break loop",
         word("One phrase of a break, round and round, with the one before it."),
         break_loop,
-        (CODE, PHRASE, TEMPO, CAPO),
+        (CODE, PHRASE, TEMPO, KEY, CAPO),
     ),
-    Command("break sheet", word("A break as a sheet to print."), break_sheet, (CODE, TEMPO, CAPO)),
+    Command("break sheet", word("A break as a sheet to print."), break_sheet, (CODE, TEMPO, KEY, CAPO)),
     Command("break text", word("A break as text tab."), break_text, (CODE,)),
     Command("break read-out", word("A break in sentences, to be listened to."), break_read_out, (CODE,), private=True),
     Command(
@@ -322,7 +329,7 @@ COMMANDS = (
         "break more",
         word("What else there is to do with a break."),
         break_more,
-        (CODE, TEMPO, CAPO),
+        (CODE, TEMPO, KEY, CAPO),
         private=True,
         listed=False,
     ),

@@ -35,6 +35,7 @@ INSTRUMENT = Option(
     "instrument", "choice", word("Another instrument than the group's own."), "i", choices=INSTRUMENTS
 )
 TEMPO = Option("tempo", "whole", word("Beats a minute, in the tune's own beats."), "b", least=20, most=400)
+KEY = Option("key", "text", word("The same hands, sounding in another key: A, Bb."), "h", most=12)
 CAPO = Option("capo", "whole", word("The same hands behind another capo."), "k", least=0, most=HIGHEST_CAPO)
 START = Option("start", "whole", word("The tempo that a work-up begins at."), "f", least=20, most=400)
 ROUNDS = Option("rounds", "whole", word("How often it is played."), "r", least=1, most=64)

@@ -111,7 +111,7 @@ async def licks_after(
         table, first = (
             (
                 "lick_revisions r INDEXED BY revisions_by_name CROSS JOIN licks w "
-                "ON w.group_id = r.group_id AND w.number = r.number AND w.revision = r.revision"
+                "ON w.group_id = r.group_id AND w.number = r.number AND w.revision = r.revision AND r.body <> ''"
             ),
             "r",
         )
@@ -149,8 +149,8 @@ async def names_since(
     # all names are read from an index that holds them, new ones from their rows
     index, since = ("revisions_by_name", -1) if written is None else ("revisions_by_age", written)
     rows = await connection.execute_fetchall(
-        f"SELECT number, coalesce(json_extract(body, '$.name'), '') FROM lick_revisions INDEXED BY {index} "
-        "WHERE group_id = ? AND rowid > ?",
+        f"SELECT number, json_extract(body, '$.name') FROM lick_revisions INDEXED BY {index} "
+        "WHERE group_id = ? AND rowid > ? AND body <> ''",
         (group_id, since),
     )
     return int(last), [(row[0], row[1]) for row in rows]

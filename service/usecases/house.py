@@ -34,7 +34,7 @@ RECENT = 1000
 JUDGED = 8192  # licks over phrases kept ready
 FINGERED = 128  # breaks and loops with the fingers of the picking hand, kept ready
 PLACED = 4096  # licks in their places, and seams between them, kept ready
-NAMES_BYTES = 32 << 20  # names of licks kept ready: a pool of 100,000 takes some 7 MB
+NAMES_BYTES = 32 << 20  # names of licks kept ready: a pool of 100,000 takes some 2 MB
 GROWN_AFTER = 64  # look-ups after which kept values are weighed again: tables for drawing grow with use
 # How the memory for composing is shared out, in parts of the whole.
 SHARES = {"pools": 0.25, "over": 0.25, "lattices": 0.2, "drawable": 0.3}

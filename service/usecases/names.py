@@ -11,6 +11,7 @@ from service.store.licks import NameRow
 from service.usecases.house import House
 
 MOST_DIGITS = 7  # of a lick's number
+WORD_BYTES = 250  # that a word takes besides its numbers: string, array, place in the dict
 
 
 def words_of(text: str) -> list[str]:
@@ -31,49 +32,48 @@ def is_named(number: int, name: str, words: str) -> bool:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Names:
-    """Which words are in the names of a group's licks: entry i says that word ``known[words[i]]`` is in the name of lick
-    ``numbers[i]``. ``written`` is the newest row that was read. Names that a lick had before are in it too: what is found is
-    looked at once more.
+    """``licks`` are the numbers of a group's licks by word of their names, ``count`` of them in all and none greater than ``last``;
+    ``written`` is the newest row that was read. Names that a lick had before are in it too: what is found is looked at once more.
     """
 
-    known: dict[str, int]
-    words: NDArray[np.int32]
-    numbers: NDArray[np.int32]
+    licks: dict[str, NDArray[np.int32]]
+    count: int
+    last: int
     written: int
 
     @property
     def nbytes(self) -> int:
-        return 100 * len(self.known) + self.words.nbytes + self.numbers.nbytes
+        return WORD_BYTES * len(self.licks) + np.dtype(np.int32).itemsize * self.count
 
     def found(self, typed: str, after: int) -> NDArray[np.int64]:
         """Numbers beyond ``after``, in order, of the licks that have all that is typed in words of their names."""
-        size = int(self.numbers.max(initial=0)) + 1
-        left = np.arange(size) > after
+        left = np.arange(self.last + 1) > after
         for part in words_of(typed):
-            meant = np.fromiter((part in word for word in self.known), bool, len(self.known))
-            named = np.zeros(size, bool)
-            named[self.numbers[meant[self.words]]] = True
+            named = np.zeros(self.last + 1, bool)
+            for word, numbers in self.licks.items():
+                if part in word:
+                    named[numbers] = True
             left &= named
-        if typed.isascii() and typed.isdigit() and len(typed) <= MOST_DIGITS and after < int(typed) < size:
-            left[int(typed)] = True
+        number = int(typed) if typed.isascii() and typed.isdigit() and len(typed) <= MOST_DIGITS else 0
+        if after < number <= self.last:
+            left[number] = True
         return np.flatnonzero(left)
 
 
-NONE = Names({}, np.zeros(0, np.int32), np.zeros(0, np.int32), 0)
+NONE = Names({}, 0, 0, 0)
 
 
 def _with(names: Names, news: Sequence[NameRow], written: int) -> Names:
-    known, words, numbers = dict(names.known), [], []
+    licks, last = dict(names.licks), names.last
+    added: dict[str, list[int]] = {}
     for number, name in news:
+        last = max(last, number)
         for word in words_of(name):
-            words.append(known.setdefault(word, len(known)))
-            numbers.append(number)
-    return Names(
-        known,
-        np.concatenate((names.words, np.array(words, np.int32))),
-        np.concatenate((names.numbers, np.array(numbers, np.int32))),
-        written,
-    )
+            added.setdefault(word, []).append(number)
+    for word, numbers in added.items():
+        new = np.array(numbers, np.int32)
+        licks[word] = np.concatenate((licks[word], new)) if word in licks else new
+    return Names(licks, names.count + sum(map(len, added.values())), last, written)
 
 
 async def numbers_named(house: House, group_id: int, typed: str, after: int) -> Iterator[int]:
@@ -83,8 +83,9 @@ async def numbers_named(house: House, group_id: int, typed: str, after: int) -> 
         written, news = await rows.names_since(
             house.database.slow, group_id, names.written if names else None
         )
-        if names is None or news:
-            before = names or NONE
-            names = await house.think(lambda: _with(before, news, written))
-            house.names.put(group_id, names)
+        if names is None:  # it may be many
+            names = await house.think(lambda: _with(NONE, news, written))
+        elif news:
+            names = _with(names, news, written)
+        house.names.put(group_id, names)
     return iter(names.found(typed.strip(), after).tolist())

@@ -34,6 +34,15 @@ Capo = Annotated[
         schema_extra=_FROM_NOUGHT,
     ),
 ]
+KeyShown = Annotated[
+    str | None,
+    QueryParameter(
+        name="key",
+        min_length=1,
+        max_length=12,
+        description="The same hands, sounding in this key: A, Bb, Em.",
+    ),
+]
 LayoutShown = Annotated[
     Literal["phone", "wide"], QueryParameter(name="layout", description="Of pictures: for a phone, or wide.")
 ]
@@ -122,6 +131,7 @@ class Drawing:
 
     tempo: int | None
     capo: int | None
+    key: str | None
     layout: str
     theme: str
     page: int
@@ -136,7 +146,7 @@ class Drawing:
     @property
     def told(self) -> tuple[object, ...]:
         return (
-            self.tempo, self.capo, self.layout, self.theme, self.large, self.paper, self.hands, self.notation,
+            self.tempo, self.capo, self.key, self.layout, self.theme, self.large, self.paper, self.hands, self.notation,
             self.shapes, self.folded, self.hide,
         )  # fmt: skip
 
@@ -185,6 +195,7 @@ class Sounding:
 def drawing_of(
     tempo: Tempo = None,
     capo: Capo = None,
+    key: KeyShown = None,
     layout: LayoutShown = "phone",
     theme: ThemeShown = "light",
     page: PageShown = 1,
@@ -196,7 +207,7 @@ def drawing_of(
     folded: Folded = None,
     hide: Hide = 0,
 ) -> Drawing:
-    return Drawing(tempo, capo, layout, theme, page, large, paper, hands, notation, shapes, folded, hide)
+    return Drawing(tempo, capo, key, layout, theme, page, large, paper, hands, notation, shapes, folded, hide)
 
 
 def sounding_of(

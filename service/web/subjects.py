@@ -5,8 +5,9 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from service.errors import Conflict, DomainError
+from service.music.harmony import key_named
 from service.music.scores import Score, Span
-from service.music.setting import Setting
+from service.music.setting import Setting, capo_for
 from service.usecases.breaks import get_break, name_of_break
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
@@ -15,6 +16,7 @@ from service.usecases.made_breaks import Rest
 from service.usecases.records import Rights
 from service.usecases.scores import break_passage, break_score, lick_score, loop_score, variation_score
 from service.usecases.variations import get_variation
+from service.web.options import Drawing
 from service.web.rests import hidden_note, rest_note
 from service.wording import say
 
@@ -149,6 +151,15 @@ def _with_notes(score: Score, notes: Mapping[int, str]) -> Score:
         for span in score.phrases
     )
     return replace(score, phrases=spans)
+
+
+def capo_of(score: Score, drawing: Drawing) -> int | None:
+    """The capo that is asked for, by its fret or by the key that shall sound. Raises DomainError ``other-mode``, ``capo-or-key``."""
+    if drawing.key is None:
+        return drawing.capo
+    if drawing.capo is not None:
+        raise DomainError("capo-or-key")
+    return capo_for(score.key, key_named(drawing.key))
 
 
 def behind_capo(score: Score, capo: int | None) -> Score:

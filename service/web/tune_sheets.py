@@ -24,7 +24,7 @@ from service.usecases.tune_scores import SetTune, Stocked, ending_score, kick_of
 from service.web.charted import chords_line
 from service.web.drawn import SEPARATOR, music_of, page_foot, shapes_of
 from service.web.options import Drawing
-from service.web.subjects import Subject, behind_capo, credits, set_up
+from service.web.subjects import Subject, behind_capo, capo_of, credits, set_up
 from service.wording import say, word
 
 CARD_CHART = 1.6  # the chart of a card is read from a stand across a room; ours
@@ -107,7 +107,7 @@ def booklet_sheet(
             (of.tune.name, say("sheet-key", {"key": of.tune.key.name}, language), ", ".join(instruments))
         )
     blocks: list[Block] = [Title(name), Heading(say("sheet-contents", {}, language)), Table(tuple(listed))]
-    rights: list[tuple[int, Rights]] = []
+    rights: list[tuple[int | None, Rights]] = []
     for slug in tunes:
         of = first[slug]
         order = say("sheet-order", {"order": " ".join(of.tune.order)}, language)
@@ -117,7 +117,7 @@ def booklet_sheet(
         for other, subject in breaks:
             if other.tune.slug != slug:
                 continue
-            score = behind_capo(subject.score, drawing.capo)
+            score = behind_capo(subject.score, capo_of(subject.score, drawing))
             lines = (SEPARATOR.join(set_up(setting_of_score(score), language)), *subject.remarks)
             blocks.append(Heading(SEPARATOR.join((_instrument(other, language), *subject.extra)), lines))
             if drawing.shapes:

@@ -85,7 +85,8 @@ class Session:
 class Gateway:
     """``acks`` false: heartbeats are not confirmed. ``silent``: nothing is sent any more, though all seems well.
 
-    ``down``: every connection is refused. ``identifies`` and ``resumes`` count what clients began with.
+    ``down``: every connection is refused, ``refusing``: the next so many; ``cutting``: it is cut before an answer.
+    ``identifies`` and ``resumes`` count what clients began with.
     """
 
     def __init__(self, world: World) -> None:
@@ -94,6 +95,7 @@ class Gateway:
         self.acks = True
         self.silent = False
         self.down = False
+        self.cutting = False
         self.refusing = 0
         self.identifies = 0
         self.resumes = 0
@@ -125,6 +127,8 @@ class Gateway:
     async def handle(self, request: web.Request) -> web.StreamResponse:
         if self.down or self.refusing:
             self.refusing = max(0, self.refusing - 1)
+            if self.cutting and request.transport is not None:
+                request.transport.abort()
             return web.Response(status=503)
         socket = web.WebSocketResponse(max_msg_size=0)
         await socket.prepare(request)

@@ -160,10 +160,12 @@ async def open_dm(request: web.Request) -> web.Response:
 # --- messages ------------------------------------------------------------------------------------------
 
 
-def _may_write(channel: Channel, files: list[File]) -> None:
+def _may_write(world: World, channel: Channel, files: list[File]) -> None:
     if channel.kind == DM:
         assert channel.recipient is not None
-        if not channel.recipient.dm_open:
+        # Somebody is reached who allows it and meets the bot in a server.
+        met = any(s.present and channel.recipient.id in s.members for s in world.servers.values())
+        if not (channel.recipient.dm_open and met):
             raise Refused(50007)
         return
     needed = {"send_in_threads" if channel.kind == PUBLIC_THREAD else "send"} | (
@@ -179,7 +181,7 @@ async def send(request: web.Request) -> web.Response:
     world = request.app[WORLD]
     place = channel_of(request)
     data, files = await body(request)
-    _may_write(place, files)
+    _may_write(world, place, files)
     if data.get("message_reference") and not (place.kind == DM or place.allows("history")):
         raise Refused(50013)
     made = world.post(place, world.bot, data, files, flags=MESSAGE_FLAGS)

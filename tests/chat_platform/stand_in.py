@@ -49,7 +49,10 @@ def redirect(address: str) -> None:
 
 
 class Platform:
-    """``organiser`` owns all servers, ``member`` is in all of them. More settings: ``world.Settings``."""
+    """``organiser`` owns all servers, ``member`` is in all of them. More settings: ``world.Settings``.
+
+    ``more_routes``: to be added before it starts.
+    """
 
     def __init__(self, servers: int = 1, *, port: int = 0, **settings: Any) -> None:
         self.world = World(Settings(**settings))
@@ -60,6 +63,7 @@ class Platform:
         self.member = self.world.person("Wren")
         for number in range(servers):
             self.join(self.member, self.world.server(f"Landing {number + 1}", self.organiser))
+        self.more_routes: list[tuple[str, str, rest.Handler]] = []
         self._port = port
         self._loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._serve, name="chat platform")
@@ -103,6 +107,8 @@ class Platform:
         app.router.add_route("*", rest.BASE + "/{rest:.*}", routes.unknown)
         app.router.add_get("/gateway/", self.gateway.handle)
         app.router.add_get("/attachments/{attachment}/{name}", routes.attachment)
+        for method, path, handler in self.more_routes:
+            app.router.add_route(method, path, handler)
         runner = web.AppRunner(app, shutdown_timeout=0.1, access_log=None)
         await runner.setup()
         site = web.TCPSite(runner, "127.0.0.1", self._port)

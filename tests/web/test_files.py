@@ -83,6 +83,9 @@ def test_what_there_is_not_is_said_with_what_there_is(demo: RunningService, code
         ("break.mp3?rounds=64&tempo=30", 422, "too-long"),
         ("loops/1/work-up.mp3?from=30&step=1", 422, "too-many-rounds"),
         ("tab.png?capo=12", 400, "bad-request"),
+        ("tab.png?key=H", 422, "unknown-key"),
+        ("tab.png?key=Em", 422, "other-mode"),
+        ("tab.png?key=A&capo=2", 422, "capo-or-key"),
         ("loops/17/tab.png", 404, "no-such-phrase"),
         ("loops/0/tab.png", 400, "bad-request"),
     ],
@@ -507,3 +510,10 @@ def test_pictures_sheets_and_sound_of_a_hidden_phrase_are_others(demo: RunningSe
 def test_a_phrase_that_is_not_there_cannot_be_hidden(demo: RunningService, code: str, what: str) -> None:
     answer = _get(demo, f"breaks/{code}/{what}?hide=17")
     assert (answer.status_code, answer.json()["code"]) == (404, "no-such-phrase")
+
+
+def test_the_same_hands_can_be_asked_for_in_another_key(demo: RunningService) -> None:
+    """B is G shapes with the capo at 4: common practice, no source."""
+    assert _get(demo, "licks/1/tab.svg?key=B").content == _get(demo, "licks/1/tab.svg?capo=4").content
+    assert _get(demo, "licks/1/break.mid?key=B").content == _get(demo, "licks/1/break.mid?capo=4").content
+    assert _get(demo, "licks/1/tab.svg?key=G").content == _get(demo, "licks/1/tab.svg").content

@@ -102,6 +102,22 @@ def test_new_names_count_at_once_and_old_ones_no_more(chat: Chat) -> None:
     assert _found(organiser, group, q="dives", status="retired") == [number]
 
 
+def test_names_that_were_erased_or_taken_down_are_not_found(chat: Chat) -> None:
+    group = chat.group()
+    organiser, number = group.client("organiser"), group.joined("wren")["number"]
+    theirs = _add(group.speaks("wren"), group, "Wren's walk")
+    other = _add(organiser, group, "A walk")
+    assert _found(organiser, group, q="walk") == [theirs, other]
+    erased = organiser.post(f"{group.path}/members/{number}/erasure", json={"licks": "remove"})
+    assert erased.is_success, erased.text
+    assert _found(organiser, group, q="walk") == [other]
+    assert _found(organiser, group, q="walk", status="retired") == []
+    down = {"json": {"reason": "somebody asked"}, "headers": {"If-Match": "*"}}
+    assert organiser.put(f"{group.path}/licks/{other}/taken-down", **down).is_success
+    assert _found(organiser, group, q="walk") == []
+    assert _found(organiser, group, q=str(other)) == []
+
+
 def test_other_groups_names_are_not_found(chat: Chat, named: tuple[Group, httpx.Client]) -> None:
     other = chat.group()
     organiser = other.client("organiser")

@@ -1,5 +1,6 @@
 """The outbox: claimed with a lease, sent with a nonce that never changes, answered late or not at all."""
 
+from importlib.metadata import version
 from pathlib import Path
 
 import httpx
@@ -320,6 +321,7 @@ def test_a_bot_asks_which_group_a_server_has_and_who_somebody_is_there(club: Clu
     club.bind(draws=False)
     quill = {"On-Behalf-Of": "chat:9", "Acting-Server": "77"}
     guest = {"role": "guest", "group": "ferry-lane", "member": None, "name": None, "scopes": None}
+    guest |= {"service": version("breakwright"), "speaks": 1}
     assert club.bot.get("/v1/me", headers=quill).json() == guest
     number = club.bot.post(f"{GROUP}/members", json={"name": "Quill"}, headers=quill).json()["number"]
     joined = guest | {"role": "member", "member": number, "name": "Quill"}
