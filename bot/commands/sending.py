@@ -42,8 +42,10 @@ class Typed:
 
 
 def _shown(ask: Ask) -> Typed:
-    """What was typed before, out of the message whose button was pressed."""
+    """What was typed before, out of the message whose button was pressed; a tab without a name there is somebody else's."""
     fields = fields_of(ask.visitor.shown)
+    if "name" not in fields:
+        return Typed()
     return Typed(
         unmarked(ask.visitor.shown).strip("\n"),
         fields.get("name", ""), fields.get("chords", ""), fields.get("key", ""), fields.get("from", ""),
