@@ -131,6 +131,13 @@ async def guild_member(request: web.Request) -> web.Response:
     return answer(member.wire())
 
 
+async def user(request: web.Request) -> web.Response:
+    person = request.app[WORLD].people.get(number(request, "user"))
+    if person is None:
+        raise Refused(10013)
+    return answer(person.wire())
+
+
 async def channel(request: web.Request) -> web.Response:
     return answer(channel_of(request).wire(request.app[WORLD].bot))
 
@@ -288,6 +295,7 @@ _APPLICATION = r"/applications/{application}"
 _MESSAGE = r"/channels/{channel}/messages/{message}"
 ROUTES: tuple[tuple[str, str, Handler], ...] = (
     ("GET", "/users/@me", me),
+    ("GET", "/users/{user}", user),
     ("GET", "/oauth2/applications/@me", application),
     ("GET", "/gateway", gateway),
     ("GET", "/gateway/bot", gateway),

@@ -137,7 +137,8 @@ def test_an_edit_keeps_what_it_does_not_tell_and_drops_files_it_leaves_out(
     path = f"/channels/{first['channel_id']}/messages/{first['id']}"
     changed = http.patch(path, json={"content": "two"}).json()
     assert (changed["content"], len(changed["attachments"]), len(changed["components"])) == ("two", 2, 1)
-    kept = http.patch(path, json={"attachments": [{"id": first["attachments"][1]["id"]}]}).json()
-    assert [one["filename"] for one in kept["attachments"]] == ["1.bin"]
+    told = {"id": first["attachments"][1]["id"], "description": "the second"}
+    kept = http.patch(path, json={"attachments": [told]}).json()
+    assert [(one["filename"], one["description"]) for one in kept["attachments"]] == [("1.bin", "the second")]
     emptied = http.patch(path, json={"content": "", "attachments": [], "components": []})
     assert code(emptied) == 50006
