@@ -53,7 +53,7 @@ def told(world: World, message: Message) -> Json:
 
 
 async def me(request: web.Request) -> web.Response:
-    return answer(request.app[WORLD].bot.wire() | {"verified": True, "mfa_enabled": False})
+    return answer(request.app[WORLD].bot.wire() | {"verified": True, "mfa_enabled": False, "locale": "en-US"})
 
 
 async def application(request: web.Request) -> web.Response:
@@ -62,6 +62,10 @@ async def application(request: web.Request) -> web.Response:
         "id": str(world.application), "name": world.bot.name, "description": "", "icon": None, "rpc_origins": [],
         "bot_public": True, "bot_require_code_grant": False, "verify_key": "0" * 64, "team": None, "flags": 0,
         "owner": next(person.wire() for person in world.people.values() if not person.bot), "summary": "",
+        "type": None, "flags_new": "0", "redirect_uris": [], "interactions_endpoint_url": None,
+        "role_connections_verification_url": None, "approximate_guild_count": len(world.servers),
+        "approximate_user_install_count": 0, "approximate_user_authorization_count": 0,
+        "explicit_content_filter": 0, "eligible_oauth2_scopes": [],
     })  # fmt: skip
 
 

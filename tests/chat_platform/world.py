@@ -27,6 +27,7 @@ from tests.chat_platform.wire import (
     Person,
     Role,
     Server,
+    as_shown,
     content_type_of,
     new_id,
 )
@@ -182,7 +183,8 @@ class World:
         """A new message, checked and stored; the one that there is, where its nonce was met before."""
         check_message(data, files, size_limit=self.settings.size_limit, flags=flags, kept=frozenset())
         content = (data.get("content") or "").strip()
-        embeds, rows = data.get("embeds") or [], data.get("components") or []
+        embeds = [{"type": "rich"} | embed for embed in data.get("embeds") or []]
+        rows = as_shown(data.get("components") or [])
         check_not_empty(content, embeds, rows, files)
         nonce = None if data.get("nonce") is None else str(data["nonce"])
         if nonce is not None and data.get("enforce_nonce"):
@@ -252,8 +254,11 @@ class World:
         flags = message.flags | ANSWER_FLAGS
         check_message(data, files, size_limit=self.settings.size_limit, flags=flags, kept=kept)
         content = (data["content"] or "").strip() if "content" in data else message.content
-        embeds = (data["embeds"] or []) if "embeds" in data else message.embeds
-        rows = (data["components"] or []) if "components" in data else message.components
+        embeds, rows = message.embeds, message.components
+        if "embeds" in data:
+            embeds = [{"type": "rich"} | embed for embed in data["embeds"] or []]
+        if "components" in data:
+            rows = as_shown(data["components"] or [])
         attachments = message.attachments
         if data.get("attachments") is not None:
             told = {int(one["id"]): one for one in data["attachments"]}
