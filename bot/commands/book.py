@@ -3,7 +3,7 @@
 from functools import cache
 
 from bot.book import Book
-from bot.commands import breaks, licks, sending, sounds, tunes
+from bot.commands import breaks, licks, reporting, sending, sounds, tunes
 from bot.wording import word
 
 FAMILIES = {
@@ -21,5 +21,13 @@ FAMILIES = {
 @cache
 def book() -> Book:
     return Book(
-        FAMILIES, (*breaks.COMMANDS, *sounds.COMMANDS, *tunes.COMMANDS, *licks.COMMANDS, *sending.COMMANDS)
+        FAMILIES,
+        (
+            *breaks.COMMANDS,
+            *sounds.COMMANDS,
+            *tunes.COMMANDS,
+            *licks.COMMANDS,
+            *sending.COMMANDS,
+            *reporting.COMMANDS,
+        ),
     )
