@@ -18,13 +18,17 @@ async def make_group(client: Client, acting: Acting, group: GroupIn) -> GroupOut
     return await client.ask("POST", "/v1/groups", GroupOut, group, acting)
 
 
-async def group(here: GroupClient) -> GroupOut:
-    return await here.get("", GroupOut)
-
-
 async def join(here: GroupClient, member: MemberIn) -> MemberOut:
     return await here.post("/members", MemberOut, member)
 
 
-async def members(here: GroupClient) -> MemberList:
-    return await here.get("/members", MemberList, {"limit": 200})
+async def every_member(here: GroupClient) -> list[MemberOut]:
+    """All who have not left, by number."""
+    found: list[MemberOut] = []
+    cursor: str | None = None
+    while True:
+        page = await here.get("/members", MemberList, {"limit": 200, "cursor": cursor})
+        found += page.items
+        cursor = page.next
+        if cursor is None:
+            return found

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 
-from bot.api import licks, people, tunes
+from bot.api import groups, licks, tunes
 from bot.api.client import Refused, Unreachable
 from bot.asks import Ask
 from bot.book import Command, Option
@@ -134,7 +134,7 @@ async def _lick(
         chords, key, role, meter = chords or place.chart, key or place.key, place.role, place.meter
         instrument, tuning = place.instrument, place.tuning
     elif instrument is None:
-        group = await people.group(ask.here)
+        group = await groups.group(ask.here)
         instrument, tuning = group.instrument, group.tuning
     if not chords.strip() or not key.strip():
         raise Unusable(
