@@ -108,13 +108,9 @@ def _choice(text: str, option: Option, language: str) -> str:
     )
 
 
-def slug_of(text: str) -> str:
-    """The short name of something by its name as it is written: ``Miller's Mitten``."""
+def slug(text: str, *_: object) -> str:
+    """A tune by its short name, or by its name as it is written: ``Miller's Mitten``."""
     return _NOT_IN_SLUGS.sub("-", _APOSTROPHES.sub("", text.casefold())).strip("-")[:40] or "-"
-
-
-def _slug(text: str, option: Option, language: str) -> str:
-    return slug_of(text)
 
 
 def _text(text: str, option: Option, language: str) -> str:
@@ -144,5 +140,5 @@ READ: dict[str, Callable[[str, Option, str], Any]] = {
     "evening": _numbered,
     "yes": _yes,
     "choice": _choice,
-    "tune": _slug,
+    "tune": slug,
 }

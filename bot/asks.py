@@ -22,7 +22,7 @@ class Page:
 class Visitor:
     """Somebody on a chat platform, or at a terminal. ``user`` is ``platform:id``; ``server`` and ``channel`` are ids there, None in
     a direct message. ``key`` is this ask's own: the same ask delivered twice is done once. ``shown`` is the preformatted text of
-    the message whose button was pressed."""
+    the message whose button was pressed. ``pictures``: whether files can be shown where they ask."""
 
     user: str | None
     name: str
@@ -33,6 +33,7 @@ class Visitor:
     manages_server: bool = False
     key: str | None = None
     shown: str = ""
+    pictures: bool = True
 
 
 @dataclass(frozen=True, slots=True)

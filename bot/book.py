@@ -20,8 +20,8 @@ Kind = Literal[
 class Option:
     """``short`` is its name on a button, never changed; ``least`` and ``most`` bound whole numbers, and lengths of texts.
 
-    Arguments reach the command as text, but numbers (``whole``, ``lick``, ``phrase``, ``variation``, ``evening``) as int, ``yes``
-    as bool, ``file`` as a Sent.
+    A ``hidden`` one comes from buttons alone. Arguments reach the command as text, but numbers (``whole``, ``lick``, ``phrase``,
+    ``variation``, ``evening``) as int, ``yes`` as bool, ``file`` as a Sent.
     """
 
     name: str
@@ -32,6 +32,7 @@ class Option:
     choices: tuple[str, ...] = ()
     least: int | None = None
     most: int | None = None
+    hidden: bool = False
 
     @property
     def argument(self) -> str:

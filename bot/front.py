@@ -109,13 +109,24 @@ class Front:
     def _ask(self, me: MeOut, visitor: Visitor) -> Ask:
         acting = _acting(visitor)
         return Ask(
-            GroupClient(self.client, me.group or NOWHERE, acting), me, visitor, self._pictures, self._page
+            GroupClient(self.client, me.group or NOWHERE, acting),
+            me,
+            visitor,
+            self._pictures and visitor.pictures,
+            self._page,
         )
 
     async def ask_of(self, visitor: Visitor) -> Ask | None:
         """For what is not a command: an ask of a member; None where somebody has not joined."""
         me = await self._who(visitor)
         return None if me.group is None or me.role == "guest" else self._ask(me, visitor)
+
+    def group_meant(self, visitor: Visitor) -> str | None:
+        """In direct messages: the group that the last ask was about."""
+        if visitor.server is not None or visitor.user is None:
+            return None
+        known = self._known.get((visitor.user, self._chosen.get(visitor.user)))
+        return None if known is None else known[1].group
 
     async def _who(self, visitor: Visitor) -> MeOut:
         key, now = (visitor.user, visitor.server), time.monotonic()

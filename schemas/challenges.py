@@ -170,7 +170,9 @@ class PostOut(Response):
     message to the user ``recipient``.
 
     ``nonce`` never changes for a post. ``perhaps_sent``: it was claimed before and nobody said what became of it, so look for the
-    nonce first. ``text`` is the whole in the group's language, ``params`` the same in parts.
+    nonce first. ``under`` is the message in the same channel that announced the challenge, for a variation, a reminder or a
+    round-up that can stand in a thread below it; null where that was not sent there. ``text`` is the whole in the group's
+    ``language``, ``params`` the same in parts, times as UTC stamps: what of a lick was taken down is null.
     """
 
     id: int
@@ -185,6 +187,8 @@ class PostOut(Response):
     nonce: str
     perhaps_sent: bool
     lease_until: str
+    under: str | None
+    language: str
     text: str
     params: dict[str, Any]
 

@@ -59,7 +59,7 @@ class BorrowedOut(Response):
 class LickOut(Response):
     """``state`` is draft, reviewed, pool or retired; ``reasons`` say what holds a draft back and what is worth knowing. ``by`` is
     the member who sent it in, if known. ``said`` is what an organiser told them with the last decision, for the two of them to read.
-    ``cautions`` are said once, when it is sent in.
+    ``cautions`` are said once, when it is sent in. ``chart`` is its chords by measure, as it can be sent in again.
     """
 
     number: int
@@ -78,6 +78,7 @@ class LickOut(Response):
     measures: int
     pickup: int
     chords: str
+    chart: str
     notes: list[NoteOut]
     tab: str
     line: str | None

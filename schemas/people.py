@@ -41,7 +41,10 @@ class MemberOut(Response):
 
 
 class MeOut(Response):
-    """``role`` is operator, bot, organiser, member, or guest: somebody in the chat who has not joined. ``group`` is the one that
+    """``service`` is the release of the service. ``speaks`` is the number of its API: it goes up when a client that was written for
+    the number before would be misunderstood, or would misunderstand.
+
+    ``role`` is operator, bot, organiser, member, or guest: somebody in the chat who has not joined. ``group`` is the one that
     they, or the server they ask from, belong to; null for those of the whole service and for a server of no group."""
 
     role: str
@@ -49,6 +52,23 @@ class MeOut(Response):
     member: int | None
     name: str | None
     scopes: list[str] | None
+    service: str
+    speaks: int
+
+
+class MyGroupOut(Response):
+    """A group that whoever asks is a member of; ``member`` is their number there, ``server_id`` null for a group on no platform."""
+
+    slug: str
+    name: str
+    server_id: str | None
+    role: str
+    member: int
+
+
+class MyGroupList(Response):
+    items: list[MyGroupOut]
+    next: str | None = None
 
 
 class MemberList(Response):

@@ -83,6 +83,20 @@ class PhraseOut(Response):
     chords: str
 
 
+class PhraseInHandOut(Response):
+    """A phrase as the hand thinks of it on one instrument: ``key`` and ``chart`` (its measures) are in the playing position."""
+
+    number: int
+    part: str
+    index: int
+    role: str
+    meter: str
+    instrument: str
+    tuning: str
+    key: str
+    chart: str
+
+
 class TuneOut(Response):
     slug: str
     revision: int

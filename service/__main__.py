@@ -1,24 +1,16 @@
-"""The command line: ``breakwright demo | serve | read-tab | judge | licks | import-licks | token | backup | restore | migrate | settings``."""
+"""The command line: ``breakwright demo | chat | serve | read-tab | judge | licks | import-licks | token | backup | restore | migrate | settings``."""
 
 import argparse
 import asyncio
 import contextlib
 import sqlite3
 import sys
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-from service.command_line import DEMO_TUNES, parser
+from service.command_line import parser
 from service.errors import BreakwrightError
 from service.settings import PREFIX, Settings, SettingsError, described, load_settings
 from service.wording import said
-
-if TYPE_CHECKING:
-    from bot.api import Client
-
-WIDE_FROM = 60  # columns from which several measures stand side by side
-DEMO_FOLDER = "ferry-lane-demo"
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -50,146 +42,30 @@ def _complain(text: str) -> int:
     return 2
 
 
-# what of the demo's options has no meaning beside another
-ALONE = {
-    "number": ("best", "swap", "seed", "max_level", "repeats", "no_repeats", "melody", "favour"),
-    "swap": ("best", "seed", "max_level", "repeats", "no_repeats", "melody", "favour", "instrument"),
-    "best": ("seed", "favour"),
-}
-
-
 def _demo(given: argparse.Namespace) -> int:
-    from service.app import run
+    from bot.beside import Beside
+    from bot.demo import demo, read_story
+    from service.demo_command import not_together, served
+    from service.usecases.seeding import session_text
 
-    for name, others in ALONE.items():
-        beside = [
-            other for other in others if getattr(given, name) and getattr(given, other) not in (None, False)
-        ]
-        if beside:
-            return _complain(
-                f"--{name} and --{beside[0].replace('_', '-')} do not go together; leave one out"
-            )
-    return int(run(lambda: _demo_running(given)))
+    wrong = not_together(given)
+    if wrong is not None:
+        return _complain(wrong)
+    story = read_story(session_text())
+    with Beside() as beside, beside.within(served(given, story.players)) as service:
+        return demo(given, story, beside, service)
 
 
-async def _demo_running(given: argparse.Namespace) -> int:
-    from bot.api import Client
-    from bot.commands.breaks import Page, best_break, numbered_break, random_break, swapped_break
-    from bot.commands.files import with_files
-    from bot.console import shown, tab_layout, written
-    from schemas.breaks import BestIn, Filters, RandomIn
-    from service.app import Server, address_of, listen, open_house, until_signal
-    from service.store.database import remove_database
-    from service.usecases.identify import make_token
-    from service.usecases.render_jobs import ready
-    from service.usecases.seeding import DEMO_GROUP, seed_demo
+def _chat(given: argparse.Namespace) -> int:
+    from bot.beside import Beside
+    from bot.chat_command import CannotTalk, chat
 
-    settings = load_settings(data=given.data or _demo_folder(), port=given.port, log_level="warning")
-    if given.fresh:
-        remove_database(settings.database)
-    async with open_house(settings) as house:
-        await seed_demo(house)
-        token = await make_token(house, "organiser", DEMO_GROUP, "You")
-        server = Server(house, listen("127.0.0.1", settings.port, or_free=True))
-        address = address_of(server.listening)
-        await server.start()
-        warming = None if given.no_files else asyncio.create_task(house.renders.warm(ready), name="warming")
-        try:
-            layout, width = tab_layout()
-            if given.width:
-                layout, width = ("wide", given.width) if given.width >= WIDE_FROM else ("phone", given.width)
-            page, asked = Page(layout, width), _asked(given)
-            async with Client(address, token) as client:
-                if given.swap:
-                    reply = await swapped_break(client, DEMO_GROUP, given.swap, given.phrase, page)
-                elif given.number:
-                    plain = Filters(instrument=given.instrument)
-                    reply = await numbered_break(client, DEMO_GROUP, given.tune, given.number, plain, page)
-                elif given.best:
-                    best = BestIn(by=given.best, how_many=1, **asked)
-                    reply = await best_break(client, DEMO_GROUP, given.tune, best, page)
-                else:
-                    wish = RandomIn(seed=given.seed, favour=given.favour, **asked)
-                    reply = await random_break(client, DEMO_GROUP, given.tune, wish, page)
-                easier = await _easier(client, given, asked) if not reply.failed else None
-                if not given.no_files:
-                    reply = await with_files(client, DEMO_GROUP, reply)
-            if not reply.failed:
-                where = Path(given.files) if given.files else Path(settings.data) / "files"
-                try:
-                    places = written(reply.files, where) if reply.files else ()
-                except OSError as error:
-                    places = (
-                        f"Cannot write files to {where}: {error.strerror}; choose another with --files.",
-                    )
-                reply = replace(reply, notes=(*reply.notes, *places, *_what_next(given, reply.code, easier)))
-            print(shown(reply, min(width, 100)), end="", flush=True)
-            if reply.failed:
-                return 1
-            if not given.no_serve and sys.stdout.isatty():
-                print(f"\nServing {address} with token {token}\nCtrl-C ends it.", flush=True)
-                await until_signal()
-        finally:
-            if warming is not None:
-                warming.cancel()
-            await server.stop()
+    try:
+        with Beside() as beside:
+            chat(given, beside)
+    except CannotTalk as error:
+        return _complain(str(error))
     return 0
-
-
-async def _easier(client: "Client", given: argparse.Namespace, asked: dict[str, Any]) -> int | None:
-    """The next easier level at which there are breaks as asked."""
-    from schemas.breaks import Filters
-    from service.usecases.seeding import DEMO_GROUP
-
-    level = given.max_level - 1 if given.max_level else 2
-    if not level:
-        return None
-    found = await client.count(DEMO_GROUP, given.tune, Filters(**asked | {"max_level": level}))
-    return level if (found.total or found.total_with_repeats) != "0" else None
-
-
-def _asked(given: argparse.Namespace) -> dict[str, Any]:
-    """What was asked of the demo's break."""
-    return {
-        "instrument": given.instrument,
-        "max_level": given.max_level,
-        "repeats": given.repeats,
-        "no_repeats": given.no_repeats,
-        "melody": None if given.melody is None else given.melody / 100,
-    }
-
-
-def _demo_folder() -> str:
-    """A folder of the demo's own in the user's data folder."""
-    import os
-
-    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
-    return str(Path(base) / "breakwright" / DEMO_FOLDER)
-
-
-def _what_next(given: argparse.Namespace, code: str | None, easier: int | None) -> tuple[str, ...]:
-    """Commands to try, each with what was chosen this time."""
-    chosen = {"tune": given.tune if given.tune != DEMO_TUNES[0] else None, "instrument": given.instrument}
-    levels = {
-        "max-level": given.max_level, "repeats": given.repeats, "melody": given.melody,
-        "no-repeats": given.no_repeats, "favour": given.favour,
-    }  # fmt: skip
-    other = next(tune for tune in DEMO_TUNES if tune != given.tune)
-    suggestions = [("Another break", chosen | levels), ("Another tune", chosen | levels | {"tune": other})]
-    if easier is not None:
-        suggestions.append(("Easier", chosen | levels | {"max-level": easier}))
-    if given.best != "melody":
-        suggestions.append(("Closest to the tune", chosen | levels | {"favour": None, "best": "melody"}))
-    suggestions.append(("With another tag", {"tune": chosen["tune"], "swap": code}))
-    slowly = "Take it slowly at first, rest between rounds, and stop if anything hurts or goes numb."
-    # whoever got sound was told already
-    cautions = (slowly,) if given.no_files else ()
-    return (*(f"{name}: {_demo_command(options)}" for name, options in suggestions), *cautions)
-
-
-def _demo_command(options: dict[str, object]) -> str:
-    told = (f"--{name}" if value is True else f"--{name} {value}" for name, value in options.items() if value)
-    return " ".join(["breakwright demo", *told])
 
 
 def _serve(given: argparse.Namespace) -> int:
@@ -410,6 +286,7 @@ def _settings(given: argparse.Namespace) -> int:
 
 RUN = {
     "demo": _demo,
+    "chat": _chat,
     "serve": _serve,
     "read_tab": _read_tab,
     "judge": _judge,

@@ -51,7 +51,23 @@ def parser() -> argparse.ArgumentParser:
     demo.add_argument("--width", type=_columns, help="columns for the tab; 28 gives one measure a row group")
     demo.add_argument("--port", type=int, help="port of the service (another free one if it is taken)")
     demo.add_argument("--no-serve", action="store_true", help="print the break and stop")
-    demo.set_defaults(command="demo")
+    demo.set_defaults(command="demo", tunes=DEMO_TUNES)
+
+    chat = commands.add_parser("chat", help="type the group's commands here, as in its chat")
+    chat.add_argument(
+        "--service", default="http://127.0.0.1:8420", help="address of the service (%(default)s)"
+    )
+    chat.add_argument("--token", required=True, help="a member's token, or a bot's with --as")
+    chat.add_argument(
+        "--as", dest="name", metavar="NAME", help="with a bot's token: who speaks, by name on the platform"
+    )
+    chat.add_argument("--platform", default="console", help="with --as: the platform (%(default)s)")
+    chat.add_argument("--server", default="here", help="with --as: the group's server there (%(default)s)")
+    chat.add_argument(
+        "--files", metavar="FOLDER", default="breakwright-files", help="where files go (%(default)s)"
+    )
+    chat.add_argument("--width", type=_columns, help="columns for the tab; 28 gives one measure a row group")
+    chat.set_defaults(command="chat")
 
     serve = commands.add_parser("serve", help="run the service")
     serve.add_argument("--data", help="folder of the database")

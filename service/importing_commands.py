@@ -5,10 +5,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from service.errors import Fault, NotFound
-from service.judging_commands import AT_THE_MACHINE
 from service.settings import Settings
 from service.store.groups import group_by_slug
 from service.store.people import member_named_so
+from service.usecases.identify import AT_THE_MACHINE
 from service.usecases.lick_files import files_of_folder
 from service.usecases.lick_imports import Imported, import_licks
 from service.web.imported import as_submission

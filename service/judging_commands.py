@@ -16,7 +16,7 @@ from service.notation.tab_writer import write_tab
 from service.settings import Settings
 from service.store.groups import group_by_slug
 from service.usecases import judging
-from service.usecases.identify import Caller
+from service.usecases.identify import AT_THE_MACHINE
 from service.usecases.judging import Judged, Move, Named, Sent, moved_lick, read_and_judge
 from service.usecases.licks import in_hand
 from service.web.judged import (
@@ -32,8 +32,6 @@ from service.wording import said
 
 WIDE_FROM = 60  # columns from which several measures stand side by side
 LANGUAGE = "en"
-# whoever sits at the machine may read what is kept on it
-AT_THE_MACHINE = Caller(0, "operator", None, None)
 
 
 def judge_file(given: argparse.Namespace, text: str) -> int:

@@ -9,6 +9,7 @@ import msgspec
 from msgspec import Meta
 
 PREFIX = "BREAKWRIGHT_"
+BOT_PREFIX = "BREAKWRIGHT_BOT_"  # the bot reads those, and looks after them
 
 
 class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -88,7 +89,8 @@ def load_settings(environment: Mapping[str, str] | None = None, **given: object)
     values.update({name: value for name, value in given.items() if value is not None})
     known = {PREFIX + name.upper() for name in Settings.__struct_fields__}
     for name in environment:
-        if name.startswith(PREFIX) and name not in known and name not in OTHER_VARIABLES:
+        others = name in OTHER_VARIABLES or name.startswith(BOT_PREFIX)
+        if name.startswith(PREFIX) and name not in known and not others:
             raise SettingsError(f"{name} is no setting; `breakwright settings` lists them")
     try:
         return msgspec.convert(values, Settings, strict=False)

@@ -1,7 +1,8 @@
 """Saying things: a code and its parameters become a sentence in the language asked for.
 
 The English text is the gettext message id, so a catalogue under service/locale/<language>/LC_MESSAGES/
-translates a sentence of service/sentences/ without touching it.
+translates a sentence of service/sentences/ without touching it. Words of the trade that are parameters (sentences/words.py)
+are translated as they are filled in.
 """
 
 import gettext
@@ -12,13 +13,16 @@ from string import Formatter
 
 from service.errors import BreakwrightError, Fault
 from service.sentences import SENTENCES
+from service.sentences.words import WORDS
 
 LOCALE_FOLDER = Path(__file__).parent / "locale"
+WORD = "word"  # the gettext context of words, since "eighth" may also be a sentence's own
 
 
 @lru_cache(maxsize=16)
 def _catalogue(language: str) -> gettext.NullTranslations:
-    return gettext.translation("breakwright", LOCALE_FOLDER, [language], fallback=True)
+    """Of ``de-AT`` that of ``de``; English where there is none."""
+    return gettext.translation("breakwright", LOCALE_FOLDER, [language.partition("-")[0]], fallback=True)
 
 
 def say(code: str, params: Mapping[str, object], language: str = "en") -> str:
@@ -33,7 +37,7 @@ def advise(code: str, params: Mapping[str, object], language: str = "en") -> str
 
 
 def _filled(template: str, params: Mapping[str, object], language: str) -> str:
-    shown = {name: _shown(value, language) for name, value in params.items()}
+    shown = {name: _shown(name, value, language) for name, value in params.items()}
     return _catalogue(language).gettext(template).format(**shown)
 
 
@@ -42,9 +46,20 @@ def _part(what: str) -> str:
     return what if what in SENTENCES else f"assumed-{what}"
 
 
-def _shown(value: object, language: str) -> object:
-    """Parts, of what was assumed or may be changed, are sentences of their own; everything else is itself."""
-    if isinstance(value, Sequence) and not isinstance(value, str):
+def word(name: str, value: str, language: str) -> str:
+    """A parameter in the language, if it holds one of the words that ``name`` may hold; else as it is."""
+    if value in WORDS.get(name, ()):
+        return _catalogue(language).pgettext(WORD, value)
+    if name == "measures":  # several of them, as in "1 and 2"
+        return value.replace(" and ", f" {_catalogue(language).pgettext(WORD, 'and')} ")
+    return value
+
+
+def _shown(name: str, value: object, language: str) -> object:
+    """Parts, of what was assumed or may be changed, are sentences of their own; everything else is itself or a word."""
+    if isinstance(value, str):
+        return word(name, value, language)
+    if isinstance(value, Sequence):
         return "; ".join(
             say(_part(str(part["what"])), part, language) for part in value if isinstance(part, Mapping)
         )

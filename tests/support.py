@@ -79,10 +79,10 @@ def held(path: Path, seconds: float) -> Iterator[subprocess.Popen[str]]:
 class ServedProcess:
     """``breakwright serve`` over a folder. Its operator ``token`` is told at the folder's first start only."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, port: str = "0") -> None:
         first = not any(folder.iterdir())
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "service", "serve", "--data", str(folder), "--port", "0"],
+            [sys.executable, "-m", "service", "serve", "--data", str(folder), "--port", port],
             stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
         )  # fmt: skip
         assert self.process.stdout is not None

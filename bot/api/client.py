@@ -172,13 +172,15 @@ class GroupClient:
     async def get(self, path: str, answer: type[T], query: Query | None = None) -> T:
         return await self.client.ask("GET", self.base + path + asked(query), answer, None, self.acting)
 
-    async def post(self, path: str, answer: type[T], sent: msgspec.Struct | None = None) -> T:
-        return await self.client.ask("POST", self.base + path, answer, sent, self.acting)
+    async def post(
+        self, path: str, answer: type[T], sent: msgspec.Struct | None = None, revision: str | None = None
+    ) -> T:
+        return await self.client.ask("POST", self.base + path, answer, sent, self.acting, _if_match(revision))
 
     async def put(
         self, path: str, answer: type[T], sent: msgspec.Struct | None = None, revision: str | None = None
     ) -> T:
-        """``revision`` is what was read before, ``*`` for whatever there is."""
+        """``revision`` is the number of what was read before, ``*`` for whatever there is."""
         return await self.client.ask("PUT", self.base + path, answer, sent, self.acting, _if_match(revision))
 
     async def patch(self, path: str, answer: type[T], sent: msgspec.Struct, revision: str | None = None) -> T:
@@ -186,8 +188,8 @@ class GroupClient:
             "PATCH", self.base + path, answer, sent, self.acting, _if_match(revision)
         )
 
-    async def delete(self, path: str) -> None:
-        await self.client.exchange("DELETE", self.base + path, acting=self.acting)
+    async def delete(self, path: str, revision: str | None = None) -> None:
+        await self.client.exchange("DELETE", self.base + path, None, self.acting, _if_match(revision))
 
     async def done(self, method: str, path: str, sent: msgspec.Struct | None = None) -> None:
         """Something that is answered without a word."""

@@ -11,7 +11,11 @@ from bot.commands import (
     group_set_up,
     groups,
     help,
+    licks,
     practice,
+    sending,
+    sounds,
+    tunes,
     variations,
 )
 from bot.wording import word
@@ -33,6 +37,10 @@ FAMILIES = {
 def book() -> Book:
     commands = (
         *breaks.COMMANDS,
+        *sounds.COMMANDS,
+        *tunes.COMMANDS,
+        *licks.COMMANDS,
+        *sending.COMMANDS,
         *challenges.COMMANDS,
         *variations.COMMANDS,
         *evenings.COMMANDS,

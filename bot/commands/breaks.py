@@ -7,7 +7,20 @@ from bot.api import breaks
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.pictures import with_picture
-from bot.commands.terms import BEST, CAPO, CODE, FAVOURS, INSTRUMENT, LEVEL, LICK, PHRASE, STYLE, TEMPO, TUNE
+from bot.commands.terms import (
+    BEST,
+    CAPO,
+    CODE,
+    FAVOURS,
+    INSTRUMENT,
+    KEY,
+    LEVEL,
+    LICK,
+    PHRASE,
+    STYLE,
+    TEMPO,
+    TUNE,
+)
 from bot.replies import SEPARATOR, Answer, Button, Call, Choice, Menu, Reply
 from bot.trouble import Unusable
 from bot.wording import word
@@ -33,6 +46,7 @@ class Wish:
     instrument: str | None = None
     tempo: int | None = None
     capo: int | None = None
+    key: str | None = None
     melody: int | None = None
     favour: str | None = None
 
@@ -49,9 +63,9 @@ class Wish:
         told = ((item.name, getattr(self, item.name)) for item in fields(self))
         return {name: str(value) for name, value in told if value is not None}
 
-    def shown(self) -> dict[str, int | None]:
+    def shown(self) -> dict[str, int | str | None]:
         """What changes how it is drawn and played."""
-        return {"tempo": self.tempo, "capo": self.capo}
+        return {"tempo": self.tempo, "capo": self.capo, "key": self.key}
 
 
 async def random_break(ask: Ask, tune: str, seed: int | None = None, **wished: object) -> Answer:
@@ -59,7 +73,7 @@ async def random_break(ask: Ask, tune: str, seed: int | None = None, **wished: o
     wish = Wish(**wished)  # type: ignore[arg-type]
     asked = RandomIn(seed=seed, favour=wish.favour, **wish.filters())  # type: ignore[arg-type]
     made = await breaks.random_break(ask.here, tune, asked)
-    return await shown_break(ask, made, wish, await _filtered_total(ask, tune, asked))
+    return await shown_break(ask, made, wish, await filtered_total(ask, tune, asked))
 
 
 async def best_break(ask: Ask, tune: str, by: str = "smooth", **wished: object) -> Answer:
@@ -73,7 +87,7 @@ async def best_break(ask: Ask, tune: str, by: str = "smooth", **wished: object) 
     return await shown_break(ask, found.items[0], wish)
 
 
-async def numbered_break(ask: Ask, tune: str, number: str, instrument: str | None = None) -> Answer:
+async def numbered_break(ask: Ask, tune: str, number: str, instrument: str | None = None) -> Reply:
     """Number k of all breaks that the pool makes now."""
     now = await breaks.count(ask.here, tune, Filters(instrument=instrument))
     digits = number.replace(",", "").strip()
@@ -89,11 +103,14 @@ async def numbered_break(ask: Ask, tune: str, number: str, instrument: str | Non
     return await shown_break(ask, made, Wish(instrument=instrument))
 
 
-async def show_break(ask: Ask, code: str, tempo: int | None = None, capo: int | None = None) -> Answer:
-    return await shown_break(ask, await breaks.one_break(ask.here, code), Wish(tempo=tempo, capo=capo))
+async def show_break(
+    ask: Ask, code: str, tempo: int | None = None, key: str | None = None, capo: int | None = None
+) -> Answer:
+    made = await breaks.one_break(ask.here, code)
+    return await shown_break(ask, made, Wish(tempo=tempo, key=key, capo=capo))
 
 
-async def swapped_break(ask: Ask, code: str, phrase: int | None = None, lick: int | None = None) -> Answer:
+async def swapped_break(ask: Ask, code: str, phrase: int | None = None, lick: int | None = None) -> Reply:
     """A break with the lick at one phrase changed; for the one that suits best unless one is named. Without a phrase its rest,
     where a lick was taken down, or else the last one, its tag."""
     before = await breaks.one_break(ask.here, code)
@@ -177,7 +194,7 @@ async def licks_of_break(ask: Ask, code: str) -> Answer:
 async def shown_break(ask: Ask, made: BreakOut, wish: Wish, filtered: str | None = None) -> Reply:
     """A break as its picture, what a player sets up by first, and what may come next."""
     reply = Reply(
-        head=headline(ask, made),
+        head=headline(ask, made, wish),
         notes=in_short(ask, made, filtered),
         code=made.code,
         buttons=_next(ask, made, wish),
@@ -185,7 +202,7 @@ async def shown_break(ask: Ask, made: BreakOut, wish: Wish, filtered: str | None
     return await with_picture(ask, reply, f"/breaks/{made.code}", wish.shown())
 
 
-async def _filtered_total(ask: Ask, tune: str, wish: RandomIn) -> str | None:
+async def filtered_total(ask: Ask, tune: str, wish: RandomIn) -> str | None:
     """How many breaks the wish leaves; None if it narrows nothing, or if only drawing could tell."""
     asked = {name: getattr(wish, name) for name in Filters.__struct_fields__}
     bare = Filters(instrument=wish.instrument, tuning=wish.tuning, settled=wish.settled, favour=wish.favour)
@@ -220,24 +237,30 @@ def _next(ask: Ask, made: BreakOut, wish: Wish) -> tuple[tuple[Button, ...], ...
     )
 
 
-def headline(ask: Ask, made: BreakOut) -> str:
-    """Tune, key, position, capo, fifth string, tempo: what a player sets up by."""
+def headline(ask: Ask, made: BreakOut, wish: Wish = Wish()) -> str:
+    """Tune, key, position, capo, fifth string, tempo: what a player sets up by; behind another capo than the tune's as far as it
+    is known without looking at the picture."""
+    setting = made.setting
+    moved = wish.key is not None or wish.capo is not None
+    key = wish.key or (None if moved else setting.sounding)
     return SEPARATOR.join(
         [
             made.tune_name,
-            ask.say("key of {key}", key=made.setting.sounding),
-            *set_up(ask, made.setting),
-            f"{ask.say(made.tempo.unit)} = {made.tempo.bpm}",
+            *([] if key is None else [ask.say("key of {key}", key=key)]),
+            *set_up(ask, setting)[: 2 if moved else None],
+            *([] if wish.capo is None else [_capo(ask, wish.capo)]),
+            f"{ask.say(made.tempo.unit)} = {wish.tempo or made.tempo.bpm}",
         ]
     )
 
 
 def set_up(ask: Ask, setting: SettingOut) -> list[str]:
+    """Instrument and tuning, position, capo, and the fifth string where there is one."""
     tuning = ask.say(TUNINGS_BY_HEART.get(setting.tuning, setting.tuning))
     parts = [
         ask.say("{instrument} in {tuning}", instrument=ask.say(setting.instrument), tuning=tuning),
         ask.say("{key} position", key=setting.position),
-        ask.say("capo {fret}", fret=setting.capo) if setting.capo else ask.say("no capo"),
+        _capo(ask, setting.capo),
     ]
     if setting.stop_fret is not None:
         stopped, bare = (
@@ -246,6 +269,10 @@ def set_up(ask: Ask, setting: SettingOut) -> list[str]:
         )
         parts.append(stopped if setting.stop_fret else bare)
     return parts
+
+
+def _capo(ask: Ask, fret: int) -> str:
+    return ask.say("capo {fret}", fret=fret) if fret else ask.say("no capo")
 
 
 def grouped(number: str) -> str:
@@ -320,7 +347,7 @@ _MELODY = Option(
     "melody", "whole", word("Recall at least so much of the melody, in per cent."), "m", least=1, most=100
 )
 _FAVOUR = Option("favour", "choice", word("Make breaks likelier that have more of it."), "f", choices=FAVOURS)
-_WISHED = (LEVEL, STYLE, INSTRUMENT, TEMPO, CAPO, _MELODY)
+_WISHED = (LEVEL, STYLE, INSTRUMENT, TEMPO, KEY, CAPO, _MELODY)
 _SEED = Option(
     "seed", "whole", word("The same number gives the same break from the same pool."), "s", least=0
 )
@@ -350,7 +377,7 @@ COMMANDS = (
             INSTRUMENT,
         ),
     ),
-    Command("break show", word("A break shown before, by its code."), show_break, (CODE, TEMPO, CAPO)),
+    Command("break show", word("A break shown before, by its code."), show_break, (CODE, TEMPO, KEY, CAPO)),
     Command(
         "break swap",
         word("Change one lick of a break, the tag at the end unless you say another."),

@@ -67,10 +67,10 @@ async def cautions(ask: Ask) -> Answer:
             ask.say("Stop at pain or numbness and see a clinician."),
             ask.say(
                 "Keep the volume where a conversation beside you is still easy; I cannot know how loud it is at your ear."
-            ),  # fmt: skip
+            ),
             ask.say(
                 "Traditional tunes are in the public domain; a recorded solo or a printed arrangement usually is not. Share what you may share."
-            ),  # fmt: skip
+            ),
             ask.say("None of this is medical or legal advice; local rules and licensed practice come first."),
         ),
         private=True,

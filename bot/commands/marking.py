@@ -12,11 +12,16 @@ either get a sign more, so that nothing is lost whatever was typed.
 import re
 from collections.abc import Iterable, Mapping
 
+from bot.api.client import Refused
+from bot.asks import Ask
+from bot.replies import Button, Call, Reply
+from bot.trouble import failed
 from schemas.base import Place
 
 _HEADING = re.compile(r"#+ ")
 _FIELD = re.compile(r"# ([a-z-]+):(?: (.*))?", re.DOTALL)
 _CARETS = re.compile(r"[ ^]*\^[ ^]*")
+MOST_PLACES = 3  # that are explained at once; ours: nobody mends more without looking again
 _OF_TEXT = (None, "text")  # paths of places that may be in the text itself
 
 
@@ -56,6 +61,32 @@ def fields_of(shown: str) -> dict[str, str]:
         if field is not None:
             found.setdefault(field[1], []).append(field[2] or "")
     return {name: "\n".join(lines) for name, lines in found.items()}
+
+
+def to_mend(ask: Ask, error: Exception, text: str, fields: Mapping[str, str], form: Call) -> Reply:
+    """What was typed cannot be used: why, the text with marks, and a button that opens ``form`` with all of it in its blanks."""
+    places = error.problem.at if isinstance(error, Refused) else []
+    notes = [
+        " ".join(filter(None, [_where(ask, place), place.text, place.advice]))
+        for place in places[:MOST_PLACES]
+    ]
+    if len(places) > MOST_PLACES:
+        notes.append(ask.say("And {count} more.", count=len(places) - MOST_PLACES))
+    return Reply(
+        head=failed(error, form, ask.language).head,
+        tab=marked(text, places, fields),
+        notes=tuple(notes),
+        failed=True,
+        buttons=((Button(ask.say("Mend it"), form, "main"),),),
+    )
+
+
+def _where(ask: Ask, place: Place) -> str:
+    if place.line is None:
+        return ""
+    if place.column is None:
+        return ask.say("Line {line}:", line=place.line)
+    return ask.say("Line {line}, column {column}:", line=place.line, column=place.column)
 
 
 def _kept(line: str) -> str:

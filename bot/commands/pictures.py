@@ -10,6 +10,7 @@ from bot.replies import File, Reply
 from schemas.sounds import SoundOut
 
 PICTURE, SHEET, SOUND = "picture", "sheet", "sound"
+CHANGES_NOTES = ("hide", "instrument", "pattern")
 MOST_PARTS = 10  # files that chats take with one message
 
 
@@ -32,10 +33,9 @@ async def with_picture(ask: Ask, reply: Reply, what: str, query: Query | None = 
 
 async def _tab(ask: Ask, what: str, query: Query | None) -> str:
     """Text tab takes no more of the query than what changes the notes shown."""
-    hidden = (query or {}).get("hide")
-    return await ask.here.text(
-        f"{what}/tab.txt", {"layout": ask.page.layout, "width": ask.page.width, "hide": hidden}
-    )
+    notes = {name: value for name, value in (query or {}).items() if name in CHANGES_NOTES}
+    page: Query = {"layout": ask.page.layout, "width": ask.page.width, **notes}
+    return await ask.here.text(f"{what}/tab.txt", page)
 
 
 async def pages(ask: Ask, kind: str, path: str, query: Query | None = None) -> Sequence[File]:

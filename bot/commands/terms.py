@@ -10,6 +10,11 @@ STYLES = (
     "plain",
 )  # fmt: skip
 ROLES = ("opener", "body", "set-up", "tag")
+SINGER = "behind a singer"  # the sparse pattern that every instrument has
+PATTERNS = (
+    SINGER, "vamp", "pinch", "rolling", "bum-ditty", "boom-chuck", "bass runs", "chop", "holds", "long tones",
+    "root and fifth", "strum",
+)  # fmt: skip
 FAVOURS = ("melody", "smooth", "fresh", "favourites")
 BEST = ("smooth", "easy", "melody")
 LEVELS = (1, 5)
@@ -30,4 +35,8 @@ INSTRUMENT = Option(
     "instrument", "choice", word("Another instrument than the group's own."), "i", choices=INSTRUMENTS
 )
 TEMPO = Option("tempo", "whole", word("Beats a minute, in the tune's own beats."), "b", least=20, most=400)
+KEY = Option("key", "text", word("The same hands, sounding in another key: A, Bb."), "h", most=12)
 CAPO = Option("capo", "whole", word("The same hands behind another capo."), "k", least=0, most=HIGHEST_CAPO)
+START = Option("start", "whole", word("The tempo that a work-up begins at."), "f", least=20, most=400)
+ROUNDS = Option("rounds", "whole", word("How often it is played."), "r", least=1, most=64)
+ROLE = Option("role", "choice", word("Licks of this role alone."), "o", choices=ROLES)

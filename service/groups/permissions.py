@@ -48,6 +48,7 @@ MAY: dict[str, Right] = {
     "read-group": _right("read", *_ALL),
     "change-group": _right("organise", *_ORGANISERS),
     "join": _right("contribute", "guest", *_PLAYERS),
+    "read-own-groups": _right("read", "guest", *_PLAYERS),
     "change-members": _right("organise", *_ORGANISERS),
     "change-oneself": _right("contribute", *_PLAYERS),
     "change-tokens": _right("organise", *_ORGANISERS),

@@ -4,12 +4,12 @@ The one form between readers and writers: a lick is a passage, so is a whole bre
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from service.music.fretboard import Fretboard
 from service.music.instruments import Instrument, Tuning
-from service.music.licks import Change, Lick, Note
+from service.music.licks import LINKED, Change, Lick, Note
 from service.music.meter import Meter
 
 
@@ -46,6 +46,20 @@ class Passage:
     @property
     def pickup_ticks(self) -> int:
         return max(0, -self.notes[0].onset) if self.notes else 0
+
+
+def without(passage: Passage, onset: int, ticks: int) -> Passage:
+    """A passage with nothing played in a stretch of it. What was sounded from a note that is gone is plucked, or gone if it only held
+    that on."""
+    end, kept, gone = onset + ticks, [], set()
+    for note in passage.notes:
+        linked = note.technique in LINKED and note.string in gone
+        if onset <= note.onset < end or (linked and note.technique == "tie"):
+            gone.add(note.string)
+        else:
+            kept.append(replace(note, technique=None) if linked else note)
+            gone.discard(note.string)
+    return replace(passage, notes=tuple(kept))
 
 
 def lick_passage(lick: Lick) -> Passage:

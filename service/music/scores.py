@@ -1,10 +1,10 @@
 """A score: a passage with what is shown around it. The one form between the music and pictures, files and sentences."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from service.music.harmony import Key
-from service.music.passages import Passage
+from service.music.passages import Passage, without
 from service.music.setting import sounding_key
 from service.music.tunes import UNIT_TICKS
 
@@ -33,7 +33,7 @@ class Section:
 @dataclass(frozen=True, slots=True)
 class Span:
     """A phrase: tick where it begins, length in ticks, the name of what fills it. Of a ``rest``, where what filled it may
-    not be shown any more, the label says so."""
+    not be shown any more or shall be guessed, the label says so."""
 
     onset: int
     ticks: int
@@ -76,3 +76,17 @@ class Score:
     def sounding(self) -> Key:
         """The key that is heard."""
         return sounding_key(self.key, self.passage.capo)
+
+    def hiding(self, onset: int, label: str) -> "Score":
+        """With nothing played in the phrase that begins at a tick, and nothing said of it but a label; chords stay."""
+        span = next(span for span in self.phrases if span.onset == onset)
+        passage = without(self.passage, onset, span.ticks)
+        shown = {(note.onset, note.string) for note in passage.notes}
+        hidden = replace(span, label=label, rest=True)
+        return replace(
+            self,
+            passage=passage,
+            phrases=tuple(hidden if other is span else other for other in self.phrases),
+            left={place: finger for place, finger in self.left.items() if place in shown},
+            melody=frozenset(at for at in self.melody if not onset <= at < onset + span.ticks),
+        )

@@ -48,6 +48,13 @@ class Setting:
         return None if chord is None else chord.moved(self.position.tonic - sounding.tonic).respelled()
 
 
+def capo_for(position: Key, sounding: Key) -> int:
+    """The fret at which shapes of a position sound in another key. Raises DomainError ``other-mode``."""
+    if position.mode != sounding.mode:
+        raise DomainError("other-mode", key=sounding.name, position=position.name)
+    return (pitch_class(sounding.tonic) - pitch_class(position.tonic)) % 12
+
+
 def sounding_key(position: Key, capo: int) -> Key:
     """The key that shapes of ``position`` sound in behind a capo."""
     return Key(_shift_spelling(position.tonic, capo), position.mode)

@@ -61,7 +61,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "import-too-many": ("There are more than {most} {what} in it.", "Send them in parts."),
     "import-unpacks-too-large": ("It unpacks to more than {most} MiB.", "Send it in parts."),
     "file-too-large": ("The file has more than {most} kB.", "Cut it into several."),
-    "file-unreadable": ("The file cannot be unpacked.", "Pack it without a password."),
+    "file-not-unpacked": ("The file cannot be unpacked.", "Pack it without a password."),
     "odd-path": ("A path like that is not looked at.", "Keep files within the folder."),
     "not-utf-8": ("The file is not text in UTF-8.", "Save it as plain text."),
     "not-toml": (

@@ -12,6 +12,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "sheet-level": ("level {level}", ""),
     "sheet-order": ("played {order}", ""),
     "sheet-break": ("break {code}", ""),
+    "sheet-hidden": ("Phrase {phrase} is hidden.", ""),
     "sheet-loop": ("{tune}, phrases {before} and {phrase}", ""),
     "sheet-bold": ("Bold frets carry the tune.", ""),
     "sheet-page": ("page {page} of {pages}", ""),
@@ -48,6 +49,11 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "With the capo at {capo} the neck has no fret {fret} on string {string} any more.",
         "Put the capo lower.",
     ),
+    "other-mode": (
+        "Shapes of {position} do not sound in {key}, whatever the capo.",
+        "Choose a key of the same mode.",
+    ),
+    "capo-or-key": ("Both a capo and a key are asked for.", "Leave one of them out."),
     "bad-player": ("“{player}” does not say who plays which break.", "Write NAME:CODE, as in Wren:7P5MNCRY."),
     # cautions with sound
     "caution-hearing": (

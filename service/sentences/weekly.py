@@ -13,7 +13,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "not-under-way": ("Challenge {challenge} is over.", ""),
     "not-closed": ("Challenge {challenge} has not closed yet.", "Its round-up comes when it does."),
-    "not-in-the-pool": ("Lick {lick} is not in the pool.", "Choose another one, or review it first."),
+    "lick-not-in-the-pool": ("Lick {lick} is not in the pool.", "Choose another one, or review it first."),
     "other-instrument": (
         "Lick {lick} is not for the {instrument}.",
         "Choose one that is, or name its instrument.",

@@ -76,27 +76,84 @@ def lick_by_number(
     return _row(row) if row else None
 
 
+@dataclass(frozen=True, slots=True)
+class Sought:
+    """What licks are looked for by; None is any."""
+
+    instrument: str | None = None
+    state: str | None = None
+    role: str | None = None
+    max_level: int | None = None
+    style: str | None = None
+
+
 async def licks_after(
     connection: aiosqlite.Connection,
     group_id: int,
     number: int,
     limit: int,
     rules: int,
-    instrument: str | None = None,
-    state: str | None = None,
+    sought: Sought,
+    among: Sequence[int] | None = None,
 ) -> list[LickRow]:
     """Licks in a state (None: all but retired ones) with larger numbers, in order, with their facts by this version
-    of the rules. Those taken down or erased are not among them.
+    of the rules; only some numbers with ``among``. Those taken down or erased are not among them.
     """
+    told = (
+        ("json_extract(r.body, '$.role') = ?", sought.role),
+        ("json_extract(r.body, '$.level') <= ?", sought.max_level),
+        ("json_extract(r.body, '$.style') = ?", sought.style),
+    )
+    asked = [(condition, value) for condition, value in told if value is not None]
+    # what bodies tell is read from the index, before any lick is looked at
+    table, first = "licks w", "w"
+    if asked:
+        table, first = (
+            (
+                "lick_revisions r INDEXED BY revisions_by_name CROSS JOIN licks w "
+                "ON w.group_id = r.group_id AND w.number = r.number AND w.revision = r.revision AND r.body <> ''"
+            ),
+            "r",
+        )
+    start, given = f"{first}.number > ?", str(number)
+    if among is not None:
+        start, given = f"{first}.number IN (SELECT value FROM json_each(?))", f"[{','.join(map(str, among))}]"
+    matching = " AND ".join((f"{first}.group_id = ?", start, *(condition for condition, _ in asked)))
     rows = await connection.execute_fetchall(
         _JOINED.format(revision="l.revision")
-        + "WHERE l.group_id = ? AND coalesce(l.state = ?, l.state <> 'retired') AND l.number > ? "
-        "AND t.number IS NULL AND l.erased IS NULL "
-        "AND (? IS NULL OR l.instrument = ?) "
-        "ORDER BY l.number LIMIT ?",
-        (rules, group_id, state, number, instrument, instrument, limit),
+        + f"WHERE l.group_id = ? AND l.number IN (SELECT w.number FROM {table} WHERE {matching} "
+        "AND coalesce(w.state = ?, w.state <> 'retired') AND w.erased IS NULL "
+        "AND (? IS NULL OR w.instrument = ?) AND NOT EXISTS "
+        "(SELECT 1 FROM taken_down d WHERE d.group_id = w.group_id AND d.number = w.number) "
+        f"ORDER BY {first}.number LIMIT ?) ORDER BY l.number",
+        (
+            *(rules, group_id, group_id, given),
+            *(value for _, value in asked),
+            *(sought.state, sought.instrument, sought.instrument, limit),
+        ),
     )
     return [_row(row) for row in rows]
+
+
+NameRow = tuple[int, str]  # a lick's number and its name
+
+
+async def names_since(
+    connection: aiosqlite.Connection, group_id: int, written: int | None
+) -> tuple[int, list[NameRow]]:
+    """The newest row of a group's revisions, and the names in all that were written after row ``written``; None is all."""
+    ((last,),) = await connection.execute_fetchall(
+        "SELECT coalesce(max(rowid), 0) FROM lick_revisions INDEXED BY revisions_by_age WHERE group_id = ?",
+        (group_id,),
+    )
+    # all names are read from an index that holds them, new ones from their rows
+    index, since = ("revisions_by_name", -1) if written is None else ("revisions_by_age", written)
+    rows = await connection.execute_fetchall(
+        f"SELECT number, json_extract(body, '$.name') FROM lick_revisions INDEXED BY {index} "
+        "WHERE group_id = ? AND rowid > ? AND body <> ''",
+        (group_id, since),
+    )
+    return int(last), [(row[0], row[1]) for row in rows]
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,6 +55,41 @@ def member_named_so(connection: sqlite3.Connection, group_id: int, name: str) ->
     return MemberRow(*row) if row else None
 
 
+@dataclass(frozen=True, slots=True)
+class Membership:
+    """A group on a chat platform's server, and who somebody is in it; ``server_id`` is null for one on no platform."""
+
+    slug: str
+    name: str
+    server_id: str | None
+    role: str
+    number: int
+
+
+_MEMBERSHIP = (
+    "SELECT g.slug, g.name, g.server_id, m.role, m.number FROM members m JOIN groups g ON g.id = m.group_id "
+)
+
+
+def memberships_of_user(
+    connection: sqlite3.Connection, platform: str, user_id: str, slug: str, limit: int
+) -> list[Membership]:
+    """Groups on a platform that somebody there is a member of now, with later slugs, in order."""
+    rows = connection.execute(
+        _MEMBERSHIP
+        + "WHERE m.platform = ? AND m.user_id = ? AND m.left_at IS NULL AND g.platform = m.platform "
+        "AND g.slug > ? ORDER BY g.slug LIMIT ?",
+        (platform, user_id, slug, limit),
+    )
+    return [Membership(*row) for row in rows]
+
+
+def membership(connection: sqlite3.Connection, member_id: int) -> Membership | None:
+    """The group of a member who has not left."""
+    row = connection.execute(_MEMBERSHIP + "WHERE m.id = ? AND m.left_at IS NULL", (member_id,)).fetchone()
+    return Membership(*row) if row else None
+
+
 def members_after(
     connection: sqlite3.Connection, group_id: int, number: int, limit: int, *, gone: bool = False
 ) -> list[MemberRow]:

@@ -162,12 +162,12 @@ def told_of(connection: sqlite3.Connection, group_id: int, kind: str, since: str
     return row is not None
 
 
-def post_about(connection: sqlite3.Connection, group_id: int, kind: str, challenge: int) -> PostRow | None:
-    """The newest post of a kind about a challenge."""
+def announcement(connection: sqlite3.Connection, group_id: int, challenge: int) -> PostRow | None:
+    """The post that announces a challenge."""
     row = connection.execute(
-        f"SELECT {_POST} FROM posts p WHERE p.group_id = ? AND p.kind = ? AND p.deed = 'send' "
+        f"SELECT {_POST} FROM posts p WHERE p.group_id = ? AND p.kind = 'challenge' AND p.deed = 'send' "
         "AND json_extract(p.params, '$.challenge') = ? ORDER BY p.id DESC LIMIT 1",
-        (group_id, kind, challenge),
+        (group_id, challenge),
     ).fetchone()
     return PostRow(*row) if row else None
 

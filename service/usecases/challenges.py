@@ -114,7 +114,7 @@ async def _base_lick(house: House, group: GroupRow, place: Place, number: int | 
     if number is not None:
         found = find_lick(house, group.id, number)
         if found.state != lick_rows.IN_POOL:
-            raise Conflict("not-in-the-pool", lick=number)
+            raise Conflict("lick-not-in-the-pool", lick=number)
         if found.lick.instrument != place.setting.instrument:
             raise DomainError("other-instrument", lick=number, instrument=place.setting.instrument.name)
         setting_and_phrase(house, group.id, place.row.slug, phrase.number, found.lick)
@@ -201,6 +201,8 @@ def post_params(row: ChallengeRow) -> dict[str, object]:
         "unit": record.unit,
         "goals": [[level, bpm] for level, bpm, _ in record.goals],
         "note": record.note,
+        "secret": bool(row.secret),
+        "opens": row.opens,
         "closes": row.closes,
         "state": row.state,
     }
@@ -237,7 +239,7 @@ def finish(connection: Connection, group: GroupRow, row: ChallengeRow, now: date
     ]
     told_of = {**params, "entries": len(entries), "standings": shown}
     post(connection, group, ROUND_UP, told_of, at, useful_until=stamp(now + ROUND_UP_USEFUL))
-    announced = post_rows.post_about(connection, group.id, CHALLENGE, row.number)
+    announced = post_rows.announcement(connection, group.id, row.number)
     if announced is not None:
         edit(connection, group, announced, params, at)
 

@@ -27,12 +27,14 @@ from service.usecases.renders import Renders
 if TYPE_CHECKING:
     from service.usecases.identify import Caller
     from service.usecases.made_breaks import BreakJoin, BreakPhrase, Place
+    from service.usecases.names import Names
 
 FRESH_S = 1.0  # seconds: a token revoked by another process is refused well within five
 RECENT = 1000
 JUDGED = 8192  # licks over phrases kept ready
 FINGERED = 128  # breaks and loops with the fingers of the picking hand, kept ready
 PLACED = 4096  # licks in their places, and seams between them, kept ready
+NAMES_BYTES = 32 << 20  # names of licks kept ready: a pool of 100,000 takes some 2 MB
 GROWN_AFTER = 64  # look-ups after which kept values are weighed again: tables for drawing grow with use
 # How the memory for composing is shared out, in parts of the whole.
 SHARES = {"pools": 0.25, "over": 0.25, "lattices": 0.2, "drawable": 0.3}
@@ -127,6 +129,7 @@ class House:
     callers: "Recent[bytes, TokenRow]" = field(init=False)
     acting: "Recent[Hashable, Caller]" = field(init=False)
     groups: "Recent[str, GroupRow]" = field(init=False)
+    names: "Kept[int, Names]" = field(init=False)
     _making: "WeakValueDictionary[Hashable, asyncio.Lock]" = field(init=False)
     shown_breaks: "Kept[tuple[int, str], tuple[int, dict[str, bytes]]]" = field(init=False)
     renders: "Renders" = field(init=False)
@@ -165,6 +168,7 @@ class House:
         self.callers = Recent(self.database, RECENT)
         self.acting = Recent(self.database, RECENT)
         self.groups = Recent(self.database, RECENT)
+        self.names = Kept(RECENT, NAMES_BYTES, lambda kept: kept.nbytes)
         self.shown_breaks = Kept(self.settings.break_cache)
         self.fingered = Kept(FINGERED)
         self._thinker = ThreadPoolExecutor(1, "thinking")

@@ -45,6 +45,10 @@ class Caller:
         return f"token:{self.token_id}{who}"
 
 
+# whoever sits at the machine may read what is kept on it
+AT_THE_MACHINE = Caller(0, "operator", None, None)
+
+
 def new_token() -> tuple[str, bytes]:
     """A fresh token and the digest that is kept of it."""
     token = secrets.token_urlsafe(TOKEN_BYTES)

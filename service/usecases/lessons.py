@@ -53,7 +53,13 @@ async def set_lesson(
             now,
         )
         if not own and member.user_id is not None and member.platform == group.platform:
-            params = {"by": caller.member_number, "piece": piece.told, "due": wanted.due.isoformat()}
+            params = {
+                "lesson": number,
+                "by": caller.member_number,
+                "piece": piece.told,
+                **piece.parts,
+                "due": wanted.due.isoformat(),
+            }
             post(connection, group, "lesson", params, now, recipient=member.user_id)
         return _seen(connection, group.id, teacher_id, number)
 

@@ -106,13 +106,13 @@ def _unpacked_file(packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> FoundFile
     if not _may_hold_licks(path):
         return FoundFile(path)
     if entry.compress_type not in _METHODS:
-        return FoundFile(path, trouble=Fault("file-unreadable"))
+        return FoundFile(path, trouble=Fault("file-not-unpacked"))
     try:
         with packed.open(entry) as file:
             content = file.read((FILE_KB * 1000) + 1)
     # it has a password: RuntimeError
     except (zipfile.BadZipFile, zlib.error, RuntimeError, EOFError, OSError):
-        return FoundFile(path, trouble=Fault("file-unreadable"))
+        return FoundFile(path, trouble=Fault("file-not-unpacked"))
     return _within_size(path, content)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
+from itertools import islice
 from sqlite3 import Connection
 
 from service.clock import stamp
@@ -25,12 +26,13 @@ from service.notation.tab_writer import write_tab
 from service.store import licks as rows
 from service.store.facts import same_lick
 from service.store.groups import GroupRow
-from service.store.licks import Borrowed, LickRow
+from service.store.licks import Borrowed, LickRow, Sought
 from service.store.taken_down import same_lick_taken_down
 from service.usecases.facts import find_twins, identity_of, keep_facts, read_facts
 from service.usecases.group_settings import settings_of
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
+from service.usecases.names import is_named, numbers_named
 from service.usecases.once import Once, write_once
 from service.usecases.readings import off_the_loop, read_any
 from service.usecases.records import (
@@ -413,13 +415,25 @@ async def list_licks(
     group_slug: str,
     after: int,
     limit: int,
-    instrument: str | None,
-    state: str | None = None,
+    sought: Sought,
+    words: str = "",
 ) -> Sequence[KeptLick]:
+    """Licks with larger numbers; with ``words`` those that have all of them in their names, or whose number they are."""
     group = reach_group(house, caller, group_slug, "read-group")
-    if instrument is not None:
-        instrument = instrument_named(instrument).id
-    found = await rows.licks_after(
-        house.database.slow, group.id, after, limit, RULES_VERSION, instrument, state
-    )
-    return [seen_by(caller, kept(row)) for row in found]
+    if sought.instrument is not None:
+        sought = replace(sought, instrument=instrument_named(sought.instrument).id)
+    slow = house.database.slow
+    if not words.strip():
+        found = await rows.licks_after(slow, group.id, after, limit, RULES_VERSION, sought)
+        return [seen_by(caller, kept(row)) for row in found]
+    shown: list[KeptLick] = []
+    numbers, at_once = await numbers_named(house, group.id, words, after), limit
+    # as a rule all that are named so are shown; where they are not, more and more are looked at in one go
+    while len(shown) < limit and (among := list(islice(numbers, at_once))):
+        found = await rows.licks_after(
+            slow, group.id, after, limit - len(shown), RULES_VERSION, sought, among
+        )
+        licks = (seen_by(caller, kept(row)) for row in found)
+        shown += [lick for lick in licks if is_named(lick.number, lick.record.name, words)]
+        at_once *= 2
+    return shown

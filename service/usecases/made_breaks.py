@@ -132,6 +132,11 @@ class Break:
                 return self.phrases[index - 1], place
         raise NotFound("no-such-phrase", phrase=phrase, phrases=self.phrases[-1].form[-1].number)
 
+    def to_hide(self, phrase: int) -> BreakPhrase | None:
+        """What is played at a phrase; None for phrase 0, and where a rest stands anyway. Raises NotFound."""
+        place = self.around(phrase)[1] if phrase else None
+        return place if isinstance(place, BreakPhrase) else None
+
     def loop(self, phrase: int) -> Passage:
         """The phrase before and the phrase, to go round and round: a pickup of the first sounds over the end of the second."""
         before, here = self.around(phrase)

@@ -10,11 +10,11 @@ from service.errors import Conflict, Forbidden, NotFound
 from service.store import groups as group_rows
 from service.store import people as rows
 from service.store.groups import GroupRow
-from service.store.people import InvitationRow, MemberRow
+from service.store.people import InvitationRow, MemberRow, Membership
 from service.usecases.audited import note
 from service.usecases.group_settings import settings_of
 from service.usecases.house import House
-from service.usecases.identify import Caller, digest, expiry, reach_group
+from service.usecases.identify import Caller, digest, expiry, member_of, reach_group, require
 from service.usecases.once import Once, write_once
 
 INVITATION_BYTES = 9  # 72 bits in 12 characters that can be read out
@@ -33,6 +33,18 @@ def who_am_i(house: House, caller: Caller) -> tuple[Caller, GroupRow | None, Mem
     group = None if caller.group_id is None else group_rows.group_by_id(points, caller.group_id)
     member = None if caller.member_id is None else rows.member_by_id(points, caller.member_id)
     return caller, group, member
+
+
+def my_groups(house: House, caller: Caller, after: str, limit: int) -> Sequence[Membership]:
+    """The groups that a person is a member of: of somebody whom a bot acts for those on that platform, whichever server they ask
+    from; of a token's member the one. Raises Forbidden for whoever is no person: an operator, a bot for itself, nobody's token.
+    """
+    require(caller, "read-own-groups")
+    points = house.database.points
+    if caller.user is not None:
+        return rows.memberships_of_user(points, *caller.user, after, limit)
+    own = rows.membership(points, member_of(caller))
+    return [own] if own is not None and own.slug > after else []
 
 
 def get_member(house: House, caller: Caller, group_slug: str, number: int) -> MemberRow:

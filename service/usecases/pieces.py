@@ -29,6 +29,11 @@ class Piece:
             return f"lick {self.lick}"
         return f"break {self.code}" if self.phrase is None else f"break {self.code} {self.phrase}"
 
+    @property
+    def parts(self) -> dict[str, int | str | None]:
+        """The same in parts, as posts tell it."""
+        return {"lick": self.lick, "break": self.code, "phrase": self.phrase}
+
 
 def read_piece(told: str) -> Piece:
     kind, name, *phrase = told.split()

@@ -36,6 +36,8 @@ MOST_UNANSWERED = (
     2 * MOST_CLAIMS
 )  # claims of a post, after which it holds up its group's others no longer; ours
 NO_ANSWER = "no-answer"  # why it is parked then
+# Kinds that belong under the announcement of a challenge, and the parameter that has its number.
+UNDER = {"variation": "in_challenge", "reminder": "challenge", "round-up": "challenge"}
 NONCE_LETTERS = 20  # after a prefix of two: chats take 25
 
 Trouble = Literal["channel-gone", "not-permitted", "refused", "try-again"]
@@ -114,12 +116,14 @@ def tell_organisers(
 
 @dataclass(frozen=True, slots=True)
 class Claimed:
-    """A post to be sent, edited or deleted. ``names`` are those of the members that its params speak of, by number."""
+    """A post to be sent, edited or deleted. ``names`` are those of the members that its params speak of, by number; ``under`` is
+    the message in the same channel that announced the challenge it belongs to."""
 
     row: PostRow
     group: GroupRow
     params: dict[str, Any]
     names: dict[int, str]
+    under: str | None
 
     @property
     def perhaps_sent(self) -> bool:
@@ -160,7 +164,8 @@ async def claim(house: House, caller: Caller, platform: str, most: int, lease_s:
             if target is not None:
                 row = replace(row, message_id=target.message_id)
             params = _without_taken_down(connection, group.id, msgspec.json.decode(row.params))
-            found.append(Claimed(row, group, params, _names(connection, group.id, params)))
+            names, under = _names(connection, group.id, params), _under(connection, row, params)
+            found.append(Claimed(row, group, params, names, under))
         return found
 
     return await house.database.write(unit)
@@ -172,6 +177,16 @@ def _without_taken_down(connection: Connection, group_id: int, params: dict[str,
     if lick is None or taken_down(connection, group_id, lick) is None:
         return params
     return {**params, "lick": None, "lick_name": None}
+
+
+def _under(connection: Connection, row: PostRow, params: dict[str, Any]) -> str | None:
+    """The message under which a post belongs; None where that was not sent, or to another channel."""
+    if row.kind not in UNDER:
+        return None
+    announced = rows.announcement(connection, row.group_id, params[UNDER[row.kind]])
+    if announced is None or announced.state != rows.SENT or announced.channel != row.channel:
+        return None
+    return announced.message_id
 
 
 def _names(connection: Connection, group_id: int, params: dict[str, Any]) -> dict[int, str]:

@@ -15,6 +15,7 @@ from service.store import practice as rows
 from service.store.challenges import DueRow
 from service.store.groups import GroupRow
 from service.usecases.group_settings import local_day, settings_of
+from service.usecases.pieces import read_piece
 from service.usecases.posting import post
 
 PRACTICE = "practice"  # the kind of row, and of post
@@ -53,7 +54,7 @@ def tell(connection: Connection, group: GroupRow, row: DueRow, now: datetime) ->
             connection,
             group,
             PRACTICE,
-            {"pieces": ", ".join(pieces)},
+            {"pieces": ", ".join(pieces), "each": [read_piece(piece).parts for piece in pieces]},
             stamp(now),
             useful_until=stamp(now + USEFUL),
             recipient=member.user_id,

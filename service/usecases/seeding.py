@@ -1,8 +1,8 @@
 """The demo group: read from the fixtures through the public readers and stored like anything else."""
 
 import tomllib
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -16,12 +16,17 @@ from service.store.groups import GroupRow, add_group, group_by_slug
 from service.store.licks import add_lick
 from service.store.tunes import save_tune
 from service.usecases.facts import keep_facts
+from service.usecases.group_settings import settings_of
+from service.usecases.groups import change_group, change_settings
 from service.usecases.house import House
+from service.usecases.identify import AT_THE_MACHINE
 from service.usecases.licks import Submission, read_lick
+from service.usecases.people import join
 from service.usecases.records import TuneRecord, encode, tune_of
 from service.usecases.spots import outline_of
 
 DEMO_GROUP = "ferry-lane"
+DEMO_PLATFORM, DEMO_SERVER = "console", "here"  # where the demo group meets: the terminal
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +74,30 @@ def _licks(table: dict[str, object]) -> Iterator[dict[str, object]]:
     if isinstance(licks, list):
         for lick in licks:
             yield {**table, **lick}
+
+
+def session_text() -> str:
+    """What happens in the demo when nobody types, as TOML."""
+    return fixtures_folder().joinpath(DEMO_GROUP, "session.toml").read_text("utf-8")
+
+
+async def seed_players(house: House, names: Sequence[str]) -> str:
+    """The demo group meets at the terminal and players of these names are in it, the first one as an organiser; what that one is
+    called there."""
+    group = group_by_slug(house.database.points, DEMO_GROUP)
+    if group is None:
+        raise RuntimeError("the demo group is not there")
+    if group.platform is None:
+        server = {"platform": DEMO_PLATFORM, "server_id": DEMO_SERVER}
+        group = await change_group(house, AT_THE_MACHINE, DEMO_GROUP, group.revision, server)
+        settings = msgspec.structs.replace(settings_of(group), channel=DEMO_SERVER)
+        await change_settings(house, AT_THE_MACHINE, DEMO_GROUP, group.revision, settings)
+    called = []
+    for name in names:
+        guest = replace(AT_THE_MACHINE, role="guest", group_id=group.id, user=(DEMO_PLATFORM, name.lower()))
+        joined = await join(house, guest, DEMO_GROUP, name, None, name == names[0])
+        called.append(joined.name)
+    return called[0]
 
 
 async def seed_demo(house: House) -> None:

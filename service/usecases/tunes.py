@@ -6,12 +6,13 @@ from sqlite3 import Connection
 
 from service.clock import stamp
 from service.errors import Conflict, DomainError, NotFound
-from service.music.tunes import Tune
+from service.music.tunes import Phrase, Tune
 from service.store import tunes as rows
 from service.store.tunes import TuneRow
 from service.usecases.audited import note
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
+from service.usecases.names import has_words
 from service.usecases.once import Once, write_once
 from service.usecases.readings import off_the_loop
 from service.usecases.records import TuneRecord, check_slug, encode, kept_tune, tune_of, tune_record
@@ -80,15 +81,29 @@ def find_tune(house: House, group_id: int, slug: str) -> TuneRow:
     return row
 
 
+def phrase_numbered(form: Sequence[Phrase], number: int) -> Phrase:
+    """Raises NotFound ``no-such-phrase``."""
+    if not 1 <= number <= len(form):
+        raise NotFound("no-such-phrase", phrase=number, phrases=len(form))
+    return form[number - 1]
+
+
 def kept(row: TuneRow) -> KeptTune:
     return KeptTune(
         row.slug, row.revision, tune_record(row.body), kept_tune(row.id, row.revision, row.slug, row.body)
     )
 
 
-def list_tunes(house: House, caller: Caller, group_slug: str, after: str, limit: int) -> Sequence[KeptTune]:
+def list_tunes(
+    house: House, caller: Caller, group_slug: str, after: str, limit: int, words: str
+) -> Sequence[KeptTune]:
+    """Tunes with later slugs; with ``words`` those that have all of them in their names."""
     group = reach_group(house, caller, group_slug, "read-group")
-    return [kept(row) for row in rows.tunes_after(house.database.points, group.id, after, limit)]
+    found: list[KeptTune] = []
+    while len(found) < limit and (page := rows.tunes_after(house.database.points, group.id, after, limit)):
+        found += [one for one in map(kept, page) if has_words(one.tune.name, words)]
+        after = page[-1].slug
+    return found[:limit]
 
 
 async def hide_tune(house: House, caller: Caller, group_slug: str, slug: str, revision: int) -> None:

@@ -358,6 +358,11 @@ def announce(
     params = {
         "variation": row.number,
         "in_challenge": challenge.number,
+        "tune": challenge.tune,
+        "phrase": challenge.phrase,
+        "secret": bool(challenge.secret),
+        "opens": challenge.opens,
+        "closes": challenge.closes,
         "revision": row.revision,
         "name": row.name,
         "by": row.member,

@@ -4,7 +4,10 @@ from collections.abc import Sequence
 
 from service.music.harmony import Chord
 from service.music.licks import Change, Lick
+from service.music.meter import Meter
 from service.music.passages import lick_passage
+from service.music.tunes import Measure
+from service.notation.chart import write_measures
 
 
 def chord_name(chord: Chord | None) -> str:
@@ -13,6 +16,16 @@ def chord_name(chord: Chord | None) -> str:
 
 def chords_line(changes: Sequence[Change]) -> str:
     return " ".join(chord_name(change.chord) for change in changes)
+
+
+def chart_of(changes: Sequence[Change], lengths: Sequence[int], meter: Meter) -> str:
+    """A chart of measures with so many ticks, with nothing lost: ``| G | C . . D |``. Changes count from the first measure."""
+    measures, start = [], 0
+    for ticks in lengths:
+        here = [change for change in changes if start <= change.onset < start + ticks]
+        measures.append(Measure(ticks, tuple(Change(c.onset - start, c.chord) for c in here)))
+        start += ticks
+    return write_measures(measures, meter)
 
 
 def chords_by_measure(lick: Lick) -> str:

@@ -26,7 +26,7 @@ from service.web.options import Drawing, Sounding
 from service.web.parts import Asked, house_of, language
 from service.web.read_out import described, read_out_text
 from service.web.served import file_answer, not_modified
-from service.web.subjects import Load, Shown, Subject, behind_capo, credits
+from service.web.subjects import Load, Shown, Subject, behind_capo, capo_of, credits
 from service.wording import say
 
 SOUNDS = ("mp3", "ogg", "flac", "wav")
@@ -64,7 +64,8 @@ class Ask:
             raise TypeError("a sheet without a score has no other files")
         found = await self.load()
         score = replace(
-            behind_capo(found.score, self.drawing.capo), credits=credits(found.rights, self.language)
+            behind_capo(found.score, capo_of(found.score, self.drawing)),
+            credits=credits(found.rights, self.language),
         )
         if self.drawing.hands == "both":
             score = await self.house.think(lambda: with_left(score))
@@ -215,7 +216,8 @@ def _sound_told(ask: Ask, kind: str) -> tuple[object, ...]:
     drawing = ask.drawing
     limit = ask.house.settings.file_limit_mib
     return (
-        ask.shown.identity, _work_up(ask.what), kind, limit, drawing.tempo, drawing.capo, ask.sounding.told
+        ask.shown.identity, _work_up(ask.what), kind, limit, drawing.tempo, drawing.capo, drawing.key, drawing.hide,
+        ask.sounding.told,
     )  # fmt: skip
 
 

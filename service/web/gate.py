@@ -18,7 +18,7 @@ from service.logs import RequestLog
 from service.usecases.house import House, Kept
 from service.usecases.identify import Caller, identify
 from service.web.metrics import Measured
-from service.web.problems import MEDIA_TYPE, encoded, headers_of, language_of, status_of, storage_trouble
+from service.web.problems import MEDIA_TYPE, encoded, headers_of, spoken, status_of, storage_trouble
 
 PUBLIC = frozenset({"/v1/health/live", "/v1/health/ready"})
 BUCKETS = 10_000  # tokens whose rate is remembered
@@ -30,6 +30,7 @@ Send = Callable[[dict[str, Any]], Any]
 
 
 Header = tuple[bytes, bytes]
+VARY: Header = (b"vary", b"accept-language")  # of every answer that holds words
 
 
 class Rate:
@@ -84,6 +85,8 @@ class Gate:
             own_id.decode() if _REQUEST_ID.fullmatch(own_id) else f"{self._run}-{next(self._numbers):x}"
         )
         scope["request_id"] = request_id
+        # whoever asks for the head gets that of GET; the server leaves the body out
+        asked = {**scope, "method": "GET"} if scope["method"] == "HEAD" else scope
         status = 500
         headers: list[Header] = [(b"x-request-id", request_id.encode())]
 
@@ -91,7 +94,9 @@ class Gate:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
-                message["headers"] = [*message.get("headers", ()), *headers]
+                spoken_in = asked.get("language")
+                told = () if spoken_in is None else ((b"content-language", spoken_in.encode()), VARY)
+                message["headers"] = [*message.get("headers", ()), *headers, *told]
             await send(message)
 
         caller: Caller | None = None
@@ -103,16 +108,14 @@ class Gate:
                 headers += (self._rate.policy, rate)
                 if wait:
                     raise Busy("too-many-requests", retry_after=math.ceil(wait))
-                scope["caller"] = caller
+                asked["caller"] = caller
                 _check_type(scope)
-            # whoever asks for the head gets that of GET; the server leaves the body out
-            asked = {**scope, "method": "GET"} if scope["method"] == "HEAD" else scope
             await self._application(asked, receive, tagged)
         except BreakwrightError as error:
-            await _refuse(error, scope, request_id, tagged)
+            await _refuse(error, asked, request_id, tagged)
         except sqlite3.Error:
             self._log.exception("storage trouble", extra={"fields": {"request_id": request_id}})
-            await _refuse(storage_trouble(), scope, request_id, tagged)
+            await _refuse(storage_trouble(), asked, request_id, tagged)
         finally:
             seconds = time.perf_counter() - began
             self._measured.add(scope["method"], status, seconds)
@@ -171,8 +174,7 @@ def _header(scope: Scope, wanted: bytes) -> bytes | None:
 
 
 async def _refuse(error: BreakwrightError, scope: Scope, request_id: str, send: Send) -> None:
-    accept = _header(scope, b"accept-language")
-    body = encoded(error, language_of(accept.decode("latin-1") if accept else None), request_id)
+    body = encoded(error, spoken(scope), request_id)
     headers = [(b"content-type", MEDIA_TYPE.encode()), (b"content-length", str(len(body)).encode())]
     headers += [(name.encode(), value.encode()) for name, value in headers_of(error).items()]
     await send({"type": "http.response.start", "status": status_of(error), "headers": headers})

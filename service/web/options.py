@@ -14,6 +14,7 @@ WORK_UP_STEP = 4  # beats from tempo to tempo: common practice, no source
 WORK_UP_ROUNDS = {"break": 1}  # at each tempo; three where a round is short: common practice, no source
 SHORT_ROUNDS = 3
 WORK_UP_FROM = 0.6  # of the tempo it leads to; ours
+MOST_PHRASES = 512  # as many as a tune may have
 MOST_PAGES = 9999  # more than anything has
 _FROM_NOUGHT = {"minimum": 0}  # the framework leaves it out of the description where null may stand, too
 
@@ -31,6 +32,15 @@ Capo = Annotated[
         le=MAX_CAPO,
         description="The same hands behind another capo, in another key.",
         schema_extra=_FROM_NOUGHT,
+    ),
+]
+KeyShown = Annotated[
+    str | None,
+    QueryParameter(
+        name="key",
+        min_length=1,
+        max_length=12,
+        description="The same hands, sounding in this key: A, Bb, Em.",
     ),
 ]
 LayoutShown = Annotated[
@@ -55,6 +65,15 @@ Hands = Annotated[
 ]
 Notation = Annotated[bool, QueryParameter(name="notation", description="A standard staff above the tab.")]
 ShapesShown = Annotated[bool, QueryParameter(name="shapes", description="Shapes of the chords, above it.")]
+Hide = Annotated[
+    int,
+    QueryParameter(
+        name="hide",
+        ge=0,
+        le=MOST_PHRASES,
+        description="Of a break: the phrase, repeats written out, that is left out to be guessed or played by heart; 0: none.",
+    ),
+]
 Folded = Annotated[
     bool | None,
     QueryParameter(
@@ -112,6 +131,7 @@ class Drawing:
 
     tempo: int | None
     capo: int | None
+    key: str | None
     layout: str
     theme: str
     page: int
@@ -121,12 +141,13 @@ class Drawing:
     notation: bool
     shapes: bool
     folded: bool | None
+    hide: int
 
     @property
     def told(self) -> tuple[object, ...]:
         return (
-            self.tempo, self.capo, self.layout, self.theme, self.large, self.paper, self.hands, self.notation,
-            self.shapes, self.folded,
+            self.tempo, self.capo, self.key, self.layout, self.theme, self.large, self.paper, self.hands, self.notation,
+            self.shapes, self.folded, self.hide,
         )  # fmt: skip
 
 
@@ -174,6 +195,7 @@ class Sounding:
 def drawing_of(
     tempo: Tempo = None,
     capo: Capo = None,
+    key: KeyShown = None,
     layout: LayoutShown = "phone",
     theme: ThemeShown = "light",
     page: PageShown = 1,
@@ -183,8 +205,9 @@ def drawing_of(
     notation: Notation = False,
     shapes: ShapesShown = False,
     folded: Folded = None,
+    hide: Hide = 0,
 ) -> Drawing:
-    return Drawing(tempo, capo, layout, theme, page, large, paper, hands, notation, shapes, folded)
+    return Drawing(tempo, capo, key, layout, theme, page, large, paper, hands, notation, shapes, folded, hide)
 
 
 def sounding_of(

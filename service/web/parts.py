@@ -20,13 +20,16 @@ from service.store.idempotency import Answer
 from service.usecases.house import House
 from service.usecases.identify import Caller
 from service.usecases.once import Answered, Once, request_hash
-from service.web.problems import MEDIA_TYPE, TITLES, language_of
+from service.web.problems import MEDIA_TYPE, TITLES, spoken
 
 T = TypeVar("T")
 Asked = Request[Any, Any, State]
 
 PAGE, PAGE_MOST = 50, 200
 KEY_MOST = 200
+WORDS_MOST = (
+    100  # characters that names are looked for by: as many as a chat's field of choices takes, common
+)
 BODY_S = 60  # a file that is sent has to come within so many seconds
 Limit = Annotated[int, QueryParameter(name="limit", ge=1, le=PAGE_MOST, description="Items on a page.")]
 Cursor = Annotated[
@@ -69,10 +72,7 @@ def caller_of(request: Asked) -> Caller:
 
 
 def language(request: Asked) -> str:
-    for name, value in request.scope["headers"]:  # cheaper than the request's own header mapping
-        if name == b"accept-language":
-            return language_of(value.decode("latin-1"))
-    return "en"
+    return spoken(request.scope)
 
 
 def etag(revision: int) -> dict[str, str]:

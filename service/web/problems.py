@@ -22,7 +22,7 @@ from service.errors import (
     TakenDown,
     Unauthenticated,
 )
-from service.wording import advise, known_language, say, told
+from service.wording import advise, known_language, say, told, word
 
 MEDIA_TYPE = "application/problem+json"
 STORAGE_RETRY_S = 30
@@ -83,6 +83,10 @@ TITLES = {
     503: "Busy",
 }
 _HTTP_CODES = {404: "no-route", 405: "no-method"}
+# a language and how much it is liked
+_RANGE = re.compile(
+    r"\s*(?P<tag>\*|[A-Za-z]{1,8})(?:-[A-Za-z0-9]{1,8})*\s*(?:;\s*[qQ]=(?P<q>0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?)\s*)?"
+)
 _PATH = re.compile(r" - at `(?:key in )?\$\.?([^`]*)`")
 _encode = msgspec.json.Encoder().encode
 
@@ -114,7 +118,7 @@ def problem(error: BreakwrightError, language: str = "en", request_id: str | Non
     advice = advise(error.code, error.params, language)
     return Problem(
         type=TYPE_PREFIX + error.code,
-        title=TITLES[status],
+        title=word("title", TITLES[status], language),
         status=status,
         detail=f"{text} {advice}" if advice else text,
         code=error.code,
@@ -135,22 +139,38 @@ def encoded(error: BreakwrightError, language: str, request_id: str | None) -> b
     return _encode(problem(error, language, request_id))
 
 
-def language_of(accept: str | None) -> str:
-    """The first language of an Accept-Language header, if the house speaks it."""
-    match = re.match(r"\s*([a-zA-Z]{2})", accept or "")
-    return known_language(match.group(1).lower()) if match else "en"
+def language_of(accept: str) -> str:
+    """Of the languages of an Accept-Language header (RFC 9110, 12.5.4) the one liked best that the house speaks, else English.
+
+    What follows a language, as in ``de-AT``, is not looked at; ``*`` is English.
+    """
+    liked = [(float(m["q"] or 1), m["tag"].lower()) for m in map(_RANGE.fullmatch, accept.split(",")) if m]
+    for quality, tag in sorted(liked, key=lambda pair: -pair[0]):
+        if not quality:
+            break
+        if tag in ("en", "*"):
+            return "en"
+        if known_language(tag) == tag:
+            return tag
+    return "en"
+
+
+def spoken(scope: Any) -> str:
+    """The language that an answer is asked in. Whoever looks has the gate tell it with the answer."""
+    # cheaper than the request's own header mapping
+    sent = next((value for name, value in scope["headers"] if name == b"accept-language"), b"")
+    found = scope["language"] = language_of(sent.decode("latin-1"))
+    return found
 
 
 def _answer(
     request: Request[Any, Any, Any], error: BreakwrightError, status: int | None = None
 ) -> Response[bytes]:
-    found = problem(
-        error,
-        language_of(request.headers.get("accept-language")),
-        _request_id(request),
-    )
+    language = spoken(request.scope)
+    found = problem(error, language, _request_id(request))
     if status is not None:
-        found = msgspec.structs.replace(found, status=status, title=TITLES.get(status, "Error"))
+        title = word("title", TITLES.get(status, "Error"), language)
+        found = msgspec.structs.replace(found, status=status, title=title)
     return Response(
         _encode(found), status_code=found.status, media_type=MEDIA_TYPE, headers=headers_of(error)
     )

@@ -21,11 +21,12 @@ from schemas.instruments import InstrumentOut, TuningOut
 from schemas.judgements import TempoOut
 from schemas.licks import BorrowedOut, LickIn, LickOut, LickRightsIn
 from schemas.readings import ChordOut, NoteOut, ReadingOut
-from schemas.tunes import PhraseOut, RightsIn, SettingIn, TempoIn, TuneBody, TuneOut
+from schemas.tunes import PhraseInHandOut, PhraseOut, RightsIn, SettingIn, TempoIn, TuneBody, TuneOut
+from service.compose.matching import changes_over
 from service.music.instruments import STYLES, Instrument
 from service.music.passages import Passage, lick_passage
 from service.music.setting import Setting
-from service.music.tunes import phrases
+from service.music.tunes import Phrase, phrases
 from service.notation.readings import Reading
 from service.notation.tab_writer import write_tab
 from service.store.groups import GroupRow
@@ -44,8 +45,9 @@ from service.usecases.records import (
 )
 from service.usecases.shown_licks import one_line, shown_of
 from service.usecases.swaps import Swaps
+from service.usecases.tune_scores import SetTune
 from service.usecases.tunes import KeptTune
-from service.web.charted import chord_name, chords_line
+from service.web.charted import chart_of, chord_name, chords_line
 from service.web.judged import finding_out, fit_out, join_out, melody_out, place_reasons, tempo_out
 from service.web.problems import place
 from service.web.rests import rest_note
@@ -204,6 +206,23 @@ def record_of_tune(sent: TuneBody) -> TuneRecord:
     )
 
 
+def phrase_in_hand_out(of: SetTune, phrase: Phrase) -> PhraseInHandOut:
+    setting, part = of.setting, of.tune.part(phrase.part)
+    first = sum(part.cuts[: phrase.index - 1])
+    lengths = [measure.ticks for measure in part.measures[first : first + part.cuts[phrase.index - 1]]]
+    return PhraseInHandOut(
+        number=phrase.number,
+        part=phrase.part,
+        index=phrase.index,
+        role=phrase.role,
+        meter=of.tune.meter.name,
+        instrument=setting.instrument.id,
+        tuning=setting.tuning.id,
+        key=setting.position.name,
+        chart=chart_of(changes_over((phrase,), setting, of.tune), lengths, of.tune.meter),
+    )
+
+
 def tune_out(kept: KeptTune) -> TuneOut:
     tune, record = kept.tune, kept.record
     return TuneOut(
@@ -264,6 +283,7 @@ def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
         measures=lick.measures,
         pickup=lick.pickup_ticks,
         chords=chords_line(lick.changes),
+        chart=chart_of(lick.changes, lick_passage(lick).measures, lick.meter),
         notes=notes_out(lick_passage(lick), shown.fingers),
         tab=shown.tab,
         line=shown.line,

@@ -146,6 +146,8 @@ def post_out(claimed: Claimed) -> PostOut:
         nonce=row.nonce,
         perhaps_sent=claimed.perhaps_sent,
         lease_until=row.lease_until or "",
+        under=claimed.under,
+        language=group.language,
         text=post_text(claimed, group),
         params=_with_names(claimed),
     )

@@ -5,8 +5,9 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from service.errors import Conflict, DomainError
+from service.music.harmony import key_named
 from service.music.scores import Score, Span
-from service.music.setting import Setting
+from service.music.setting import Setting, capo_for
 from service.usecases.breaks import get_break, name_of_break
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
@@ -15,7 +16,8 @@ from service.usecases.made_breaks import Rest
 from service.usecases.records import Rights
 from service.usecases.scores import break_passage, break_score, lick_score, loop_score, variation_score
 from service.usecases.variations import get_variation
-from service.web.rests import rest_note
+from service.web.options import Drawing
+from service.web.rests import hidden_note, rest_note
 from service.wording import say
 
 
@@ -82,9 +84,9 @@ def variation_subject(
 
 
 def break_subject(
-    house: House, caller: Caller, group: str, code: str, language: str, tempo: int | None
+    house: House, caller: Caller, group: str, code: str, language: str, tempo: int | None, hide: int = 0
 ) -> tuple[Shown, Load]:
-    """A break. Raises NotFound."""
+    """A break, perhaps with a phrase hidden. Raises NotFound."""
     named = name_of_break(house, caller, group, code)
     shown = Shown(named.group_id, ("break", named.code, named.hidden), f"{named.tune}-{named.code}")
 
@@ -93,11 +95,14 @@ def break_subject(
         passage = await break_passage(house, made)
         scored = await house.think(lambda: break_score(made, passage, tempo))
         notes = {rest.form[0].number: rest_note(rest, language).text for rest in made.rests}
+        score, hidden = _with_notes(scored.score, notes), made.to_hide(hide)
+        if hidden is not None:
+            score = score.hiding(hidden.form[0].onset, hidden_note(hidden, language))
         return Subject(
             shown.group_id,
             shown.identity,
             shown.name,
-            _with_notes(scored.score, notes),
+            score,
             scored.rights,
             tuple(notes.values()),
             (say("sheet-break", {"code": made.code}, language),),
@@ -146,6 +151,15 @@ def _with_notes(score: Score, notes: Mapping[int, str]) -> Score:
         for span in score.phrases
     )
     return replace(score, phrases=spans)
+
+
+def capo_of(score: Score, drawing: Drawing) -> int | None:
+    """The capo that is asked for, by its fret or by the key that shall sound. Raises DomainError ``other-mode``, ``capo-or-key``."""
+    if drawing.key is None:
+        return drawing.capo
+    if drawing.capo is not None:
+        raise DomainError("capo-or-key")
+    return capo_for(score.key, key_named(drawing.key))
 
 
 def behind_capo(score: Score, capo: int | None) -> Score:

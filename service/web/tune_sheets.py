@@ -24,8 +24,8 @@ from service.usecases.tune_scores import SetTune, Stocked, ending_score, kick_of
 from service.web.charted import chords_line
 from service.web.drawn import SEPARATOR, music_of, page_foot, shapes_of
 from service.web.options import Drawing
-from service.web.subjects import Subject, behind_capo, credits, set_up
-from service.wording import say
+from service.web.subjects import Subject, behind_capo, capo_of, credits, set_up
+from service.wording import say, word
 
 CARD_CHART = 1.6  # the chart of a card is read from a stand across a room; ours
 
@@ -102,12 +102,12 @@ def booklet_sheet(
     listed = []
     for slug in tunes:
         of = first[slug]
-        instruments = dict.fromkeys(o.setting.instrument.name for o, _ in breaks if o.tune.slug == slug)
+        instruments = dict.fromkeys(_instrument(o, language) for o, _ in breaks if o.tune.slug == slug)
         listed.append(
             (of.tune.name, say("sheet-key", {"key": of.tune.key.name}, language), ", ".join(instruments))
         )
     blocks: list[Block] = [Title(name), Heading(say("sheet-contents", {}, language)), Table(tuple(listed))]
-    rights: list[tuple[int, Rights]] = []
+    rights: list[tuple[int | None, Rights]] = []
     for slug in tunes:
         of = first[slug]
         order = say("sheet-order", {"order": " ".join(of.tune.order)}, language)
@@ -117,15 +117,19 @@ def booklet_sheet(
         for other, subject in breaks:
             if other.tune.slug != slug:
                 continue
-            score = behind_capo(subject.score, drawing.capo)
+            score = behind_capo(subject.score, capo_of(subject.score, drawing))
             lines = (SEPARATOR.join(set_up(setting_of_score(score), language)), *subject.remarks)
-            blocks.append(Heading(SEPARATOR.join((other.setting.instrument.name, *subject.extra)), lines))
+            blocks.append(Heading(SEPARATOR.join((_instrument(other, language), *subject.extra)), lines))
             if drawing.shapes:
                 blocks.append(shapes_of(score))
             blocks.append(music_of(score, drawing, paper=True))
             rights += [pair for pair in subject.rights if pair not in rights]
     blocks.append(Credits(credits(rights, language)))
     return Sheet(name, name, page_foot(language), tuple(blocks))
+
+
+def _instrument(of: SetTune, language: str) -> str:
+    return word("instrument", of.setting.instrument.name, language)
 
 
 def _lines(of: SetTune, language: str) -> tuple[str, ...]:

@@ -2,10 +2,10 @@
 
 import asyncio
 import itertools
-from collections.abc import Mapping
+from collections.abc import Coroutine, Mapping
 from dataclasses import replace
 from types import TracebackType
-from typing import Self
+from typing import Any, Self, TypeVar
 
 from bot.api.client import Client
 from bot.asks import Visitor
@@ -17,6 +17,7 @@ from bot.replies import Answer, Button, Call, Choice, Form, Reply
 from service.usecases.identify import make_token
 from tests.support import RunningService
 
+T = TypeVar("T")
 GROUP = "/v1/groups/ferry-lane"
 SERVER = "77"
 MOST_ROWS, MOST_IN_ROW, MOST_CHOICES, LABEL, NOTE = 5, 5, 25, 80, 100  # what chats show
@@ -31,7 +32,7 @@ class Asking:
     def __init__(self, service: RunningService) -> None:
         self.service = service
         self._runner = asyncio.Runner()
-        token = service.call(lambda: make_token(service.house, "bot"))
+        token = service.call(lambda: make_token(service.house, "bot", None, None))
         self._client = Client(service.address, token)
         self.front = Front(self._client, book())
         self._keys = itertools.count(1)
@@ -51,6 +52,10 @@ class Asking:
     ) -> None:
         self._runner.run(self._client.__aexit__(kind, error, trace))
         self._runner.close()
+
+    def run(self, work: Coroutine[Any, Any, T]) -> T:
+        """Anything else that the bot does."""
+        return self._runner.run(work)
 
     def visitor(self, who: str, **more: object) -> Visitor:
         known = Visitor(

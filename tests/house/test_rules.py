@@ -4,10 +4,13 @@ import ast
 import re
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
+from service import sentences
 from service.settings import Settings, described, load_settings
 from service.wording import SENTENCES, fields, say
 from tests.support import missing_part
@@ -200,6 +203,13 @@ def test_everything_that_limits_hands_or_raises_a_level_has_a_sentence() -> None
     }
     assert len(limits) > 3
     assert (harder | limits | set(STEPS)) - set(SENTENCES) == set()
+
+
+def test_no_code_has_two_sentences() -> None:
+    modules = [m for m in vars(sentences).values() if isinstance(m, ModuleType) and hasattr(m, "SENTENCES")]
+    codes = [code for module in modules for code in module.SENTENCES]
+    assert len(modules) > 10
+    assert [code for code, times in Counter(codes).items() if times > 1] == []
 
 
 def test_a_sentence_can_be_said_with_its_parameters() -> None:

@@ -35,6 +35,7 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     "GET /metrics": "read-metrics",
     "GET /v1/instruments": ANY,
     "GET /v1/me": ANY,
+    "GET /v1/me/groups": "read-own-groups",
     "POST /v1/tab/readings": ANY,
     "POST /v1/judgements": ANY,
     # groups and people
@@ -74,6 +75,7 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"GET {ONE_TUNE}": "read-group",
     f"PUT {ONE_TUNE}": "change-tunes",
     f"DELETE {ONE_TUNE}": "change-tunes",
+    f"GET {ONE_TUNE}/phrases/{{phrase}}": "read-group",
     f"GET {ONE_TUNE}/phrases/{{phrase}}/licks": "read-group",
     f"GET {ONE_TUNE}/{{what}}": "read-group",
     f"GET {ONE_TUNE}/{{played}}/{{what}}": "read-group",
@@ -177,9 +179,10 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
 }
 # Actions that are asked about inside of others.
 WITHIN: frozenset[str] = frozenset()
-# What a caller must be besides: a member, or somebody on a chat platform.
+# What a caller must be besides: a member, somebody on a chat platform, or either.
 NEEDS = {
     "join": "user",
+    "read-own-groups": "person",
     "export-oneself": "member",
     "change-oneself": "member",
     "report-lick": "member",
@@ -276,9 +279,9 @@ class Caller:
             return True
         if group is not None and self.group not in (None, group):
             return False
-        needed = (
-            {"user": self.user, "member": self.number is not None}[NEEDS[action]] if action in NEEDS else True
-        )
+        member = self.number is not None
+        is_one = {"user": self.user, "member": member, "person": self.user or member}
+        needed = is_one[NEEDS[action]] if action in NEEDS else True
         return needed and may(self.role, self.scopes, action)
 
 

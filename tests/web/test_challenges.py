@@ -60,6 +60,16 @@ def test_what_cannot_be_a_challenge_is_refused(
     assert (answer.status_code, answer.json()["code"]) == (status, code)
 
 
+def test_a_lick_that_is_not_in_the_pool_is_no_challenge(club: Club) -> None:
+    review = {"decision": "back", "reason": "Its tag again."}
+    assert club.organiser.post(f"{GROUP}/licks/14/review", json=review, headers={"If-Match": "*"}).is_success
+    wish = {"tune": "heron-ferry", "phrase": 1, "lick": 14}
+    answer = club.organiser.post(f"{GROUP}/challenges", json=wish)
+    assert (answer.status_code, answer.json()["detail"]) == (
+        409, "Lick 14 is not in the pool. Choose another one, or review it first."
+    )  # fmt: skip
+
+
 def test_one_challenge_is_open_at_a_time_and_one_may_be_planned(club: Club) -> None:
     club.bind(draws=False)
     club.challenge()

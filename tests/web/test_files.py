@@ -83,6 +83,9 @@ def test_what_there_is_not_is_said_with_what_there_is(demo: RunningService, code
         ("break.mp3?rounds=64&tempo=30", 422, "too-long"),
         ("loops/1/work-up.mp3?from=30&step=1", 422, "too-many-rounds"),
         ("tab.png?capo=12", 400, "bad-request"),
+        ("tab.png?key=H", 422, "unknown-key"),
+        ("tab.png?key=Em", 422, "other-mode"),
+        ("tab.png?key=A&capo=2", 422, "capo-or-key"),
         ("loops/17/tab.png", 404, "no-such-phrase"),
         ("loops/0/tab.png", 400, "bad-request"),
     ],
@@ -437,3 +440,80 @@ def test_whoever_comes_when_too_many_wait_is_told_to_come_again(tmp_path: Any) -
         assert all(int(answer.headers["retry-after"]) >= 1 for answer in refused)
         assert sum(answer.status_code == 200 for answer in answers) >= 3
         assert json.loads(client.get(f"{GROUP}/licks/1/break.json?rounds=40").content)["files"]
+
+
+# --- a phrase hidden -----------------------------------------------------------------------------------
+
+
+def test_a_hidden_phrase_is_empty_in_the_tab_and_all_else_stays(demo: RunningService, code: str) -> None:
+    shown = _get(demo, f"breaks/{code}/tab.txt?layout=phone").text.split("\n\n")
+    hidden = _get(demo, f"breaks/{code}/tab.txt?layout=phone&hide=3").text.split("\n\n")
+    assert hidden.pop(5) == "Phrase 3 is hidden."
+    differing = [n for n, (one, other) in enumerate(zip(shown, hidden, strict=True)) if one != other]
+    assert differing == [5, 6]  # measures 5 and 6, after the set-up
+    for rows in (hidden[5], hidden[6]):
+        assert not any(letter.isdigit() for line in rows.splitlines() for letter in line.partition("|")[2])
+    assert hidden[5].splitlines()[0] == shown[5].splitlines()[0]  # number and chord
+
+
+@pytest.mark.parametrize("what", ["read-out.txt", "alt.txt"])
+def test_descriptions_say_that_a_phrase_is_hidden_and_nothing_of_it(
+    demo: RunningService, code: str, what: str
+) -> None:
+    lick = demo.member.get(f"{GROUP}/breaks/{code}").json()["phrases"][0]["lick"]
+    said = f"{lick['number']} {lick['name']}, measures 1 to 2."
+    assert said in _get(demo, f"breaks/{code}/{what}").text
+    told = _get(demo, f"breaks/{code}/{what}?hide=1").text
+    assert "Phrase 1 is hidden." in told
+    assert said not in told
+    assert "Measures 1 to 2, over G: rest." in told
+
+
+def _pitches(body: bytes) -> dict[str, list[tuple[int, int]]]:
+    """By track: onsets in ticks and pitches."""
+    found: dict[str, list[tuple[int, int]]] = {}
+    for track in mido.MidiFile(file=io.BytesIO(body)).tracks:
+        now = 0
+        for message in track:
+            now += message.time
+            if message.type == "note_on" and message.velocity:
+                found.setdefault(track.name, []).append((now, message.note))
+    return found
+
+
+def test_only_the_lead_is_silent_while_a_phrase_is_hidden(demo: RunningService, code: str) -> None:
+    whole = _pitches(_get(demo, f"breaks/{code}/break.mid").content)
+    quiet = _pitches(_get(demo, f"breaks/{code}/break.mid?hide=3").content)
+    changed = [track for track in whole if whole[track] != quiet[track]]
+    assert len(changed) == 1
+    (lead,) = changed
+    gone = [note for note in whole[lead] if note not in quiet[lead]]
+    measure = 4 * 480
+    begins = gone[0][0] // measure * measure
+    assert gone == [note for note in whole[lead] if begins <= note[0] < begins + 2 * measure]
+
+
+def test_pictures_sheets_and_sound_of_a_hidden_phrase_are_others(demo: RunningService, code: str) -> None:
+    svg = _get(demo, f"breaks/{code}/tab.svg?hide=3").text
+    assert "Phrase 3 is hidden." in svg
+    for what in ("tab.png", "sheet.pdf", "break.mp3"):
+        tags = {
+            _get(demo, f"breaks/{code}/{what}{query}").headers["etag"] for query in ("", "?hide=3", "?hide=4")
+        }
+        assert len(tags) == 3, what
+    sheet = pypdf.PdfReader(io.BytesIO(_get(demo, f"breaks/{code}/sheet.pdf?hide=3").content))
+    assert "Phrase 3 is hidden." in "".join(page.extract_text() for page in sheet.pages)
+    assert _get(demo, f"breaks/{code}/tab.txt?hide=0").content == _get(demo, f"breaks/{code}/tab.txt").content
+
+
+@pytest.mark.parametrize("what", ["tab.txt", "tab.svg", "alt.txt"])
+def test_a_phrase_that_is_not_there_cannot_be_hidden(demo: RunningService, code: str, what: str) -> None:
+    answer = _get(demo, f"breaks/{code}/{what}?hide=17")
+    assert (answer.status_code, answer.json()["code"]) == (404, "no-such-phrase")
+
+
+def test_the_same_hands_can_be_asked_for_in_another_key(demo: RunningService) -> None:
+    """B is G shapes with the capo at 4: common practice, no source."""
+    assert _get(demo, "licks/1/tab.svg?key=B").content == _get(demo, "licks/1/tab.svg?capo=4").content
+    assert _get(demo, "licks/1/break.mid?key=B").content == _get(demo, "licks/1/break.mid?capo=4").content
+    assert _get(demo, "licks/1/tab.svg?key=G").content == _get(demo, "licks/1/tab.svg").content

@@ -322,6 +322,6 @@ def test_what_cannot_be_unpacked_is_reported_and_the_rest_is_read(demo: RunningS
     body = made.getvalue().replace(b"4|---------2------|---------2", b"4|---------2------|---------7")
     told = _told(dict(_send(demo.member, body, "?dry=true").json()))
     assert told == [
-        ("a.txt", "kept", None), ("packed.txt", "faulty", "file-unreadable"), ("link.txt", "skipped", "no-tab-in-it"),
-        ("damaged.txt", "faulty", "file-unreadable"),
+        ("a.txt", "kept", None), ("packed.txt", "faulty", "file-not-unpacked"), ("link.txt", "skipped", "no-tab-in-it"),
+        ("damaged.txt", "faulty", "file-not-unpacked"),
     ]  # fmt: skip

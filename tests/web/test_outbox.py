@@ -1,5 +1,6 @@
 """The outbox: claimed with a lease, sent with a nonce that never changes, answered late or not at all."""
 
+from importlib.metadata import version
 from pathlib import Path
 
 import httpx
@@ -226,7 +227,13 @@ def test_what_a_member_keeps_by_heart_comes_up_in_a_message_to_them_once(club: C
     assert (told["kind"], told["recipient"], told["params"]) == (
         "practice",
         "9",
-        {"pieces": "lick 1, lick 2"},
+        {
+            "pieces": "lick 1, lick 2",
+            "each": [
+                {"lick": 1, "break": None, "phrase": None},
+                {"lick": 2, "break": None, "phrase": None},
+            ],
+        },
     )
     assert club.at("2026-11-20T18:00:00Z") == 0
     # kept: it comes up again after three days
@@ -314,6 +321,7 @@ def test_a_bot_asks_which_group_a_server_has_and_who_somebody_is_there(club: Clu
     club.bind(draws=False)
     quill = {"On-Behalf-Of": "chat:9", "Acting-Server": "77"}
     guest = {"role": "guest", "group": "ferry-lane", "member": None, "name": None, "scopes": None}
+    guest |= {"service": version("breakwright"), "speaks": 1}
     assert club.bot.get("/v1/me", headers=quill).json() == guest
     number = club.bot.post(f"{GROUP}/members", json={"name": "Quill"}, headers=quill).json()["number"]
     joined = guest | {"role": "member", "member": number, "name": "Quill"}
@@ -343,3 +351,98 @@ def test_a_round_up_waits_two_weeks_for_a_channel(club: Club) -> None:
     club.choose(draws=False)
     assert club.posts() == []
     assert ("round-up", "lapsed", None) in _state(club)
+
+
+# --- what a chat makes threads and buttons of -------------------------------------------------------------
+
+
+def test_entries_reminders_and_the_round_up_belong_under_the_announcement(club: Club) -> None:
+    club.bind(draws=False)
+    club.at(MONDAY)
+    club.challenge(secret=True)
+    (announced,) = club.claimed()
+    assert announced["under"] is None
+    assert announced["language"] == "en"
+    _sent(club, announced["id"], "m1")
+    club.enter(club.wren, GOOD)
+    (entry,) = club.posts()
+    assert (entry["kind"], entry["under"], entry["channel"]) == ("variation", "m1", "licks")
+    club.at("2026-11-05T18:00:00Z")
+    (reminder,) = club.posts()
+    assert (reminder["kind"], reminder["under"]) == ("reminder", "m1")
+    club.at("2026-11-09T18:00:00Z")
+    told = {(post["kind"], post["deed"]): post["under"] for post in club.posts()}
+    assert told == {("round-up", "send"): "m1", ("challenge", "edit"): None}
+
+
+def test_nothing_belongs_under_a_message_in_another_channel(club: Club) -> None:
+    _announce(club)
+    club.posts()
+    club.choose(draws=False, channel="elsewhere")
+    club.enter(club.wren, GOOD)
+    (entry,) = club.posts()
+    assert (entry["channel"], entry["under"]) == ("elsewhere", None)
+
+
+def test_nothing_belongs_under_an_announcement_that_could_not_be_sent(club: Club) -> None:
+    _announce(club)
+    (announced,) = club.claimed()
+    _failed(club, announced["id"], "refused")
+    club.enter(club.wren, GOOD)
+    assert [post["under"] for post in club.posts() if post["kind"] == "variation"] == [None]
+
+
+def test_posts_are_in_the_groups_language(club: Club) -> None:
+    club.bind(draws=False)
+    changed = club.organiser.patch(GROUP, json={"language": "de"}, headers={"If-Match": "*"})
+    assert changed.status_code == 200
+    club.challenge()
+    (post,) = club.claimed()
+    assert post["language"] == "de"
+
+
+def test_a_post_of_a_challenge_tells_what_buttons_need(club: Club) -> None:
+    club.bind(draws=False)
+    made = club.challenge(secret=True)
+    (post,) = club.posts()
+    told = {name: post["params"][name] for name in ("challenge", "tune", "phrase", "lick", "secret")}
+    assert told == {
+        "challenge": 1,
+        "tune": "heron-ferry",
+        "phrase": 1,
+        "lick": made["lick"],
+        "secret": True,
+    }
+    assert (post["params"]["opens"], post["params"]["closes"]) == (
+        "2026-11-02T12:00:00Z",
+        "2026-11-09T18:00:00Z",
+    )
+    club.enter(club.wren, GOOD)
+    (entry,) = club.posts()
+    told = {
+        name: entry["params"][name]
+        for name in ("variation", "in_challenge", "tune", "phrase", "secret", "tab", "recording", "closes")
+    }
+    assert told == {
+        "variation": 1,
+        "in_challenge": 1,
+        "tune": "heron-ferry",
+        "phrase": 1,
+        "secret": True,
+        "tab": True,
+        "recording": False,
+        "closes": "2026-11-09T18:00:00Z",
+    }
+
+
+def test_a_post_of_a_lesson_tells_which_and_what_it_is_about(club: Club) -> None:
+    club.bind(draws=False)
+    quill = {"On-Behalf-Of": "chat:9", "Acting-Server": "77"}
+    number = club.bot.post(f"{GROUP}/members", json={"name": "Quill"}, headers=quill).json()["number"]
+    drawn = club.wren.post(f"{GROUP}/tunes/heron-ferry/breaks/random", json={"seed": 1}).json()["code"]
+    lesson = {"member": number, "break": drawn, "phrase": 3, "due": "2026-11-20"}
+    assert club.organiser.post(f"{GROUP}/lessons", json=lesson).status_code == 201
+    (post,) = club.posts()
+    assert (post["kind"], post["recipient"], post["under"]) == ("lesson", "9", None)
+    told = {name: post["params"][name] for name in ("lesson", "lick", "break", "phrase", "due")}
+    assert told == {"lesson": 1, "lick": None, "break": drawn, "phrase": 3, "due": "2026-11-20"}

@@ -19,6 +19,7 @@ from schemas.breaks import (
     SwapList,
 )
 from service.errors import DomainError
+from service.music.passages import without
 from service.usecases import breaks as usecases
 from service.usecases.best_breaks import best_breaks
 from service.usecases.made_breaks import Break
@@ -26,6 +27,7 @@ from service.usecases.once import Answered
 from service.usecases.scores import break_passage
 from service.usecases.swaps import steps_from_plain, swap, swaps_for
 from service.usecases.wishes import Wish
+from service.web.options import Hide
 from service.web.parts import (
     Asked,
     IdempotencyKey,
@@ -190,10 +192,13 @@ async def tab(
     code: Code,
     layout: Layout = "phone",
     width: Width = None,
+    hide: Hide = 0,
 ) -> Response[str]:
     found = usecases.get_break(house_of(request), caller_of(request), group, code)
-    passage = await break_passage(house_of(request), found)
-    return tab_answer(passage, layout, width, remarks=rest_remarks(found, language(request)))
+    passage, hidden = await break_passage(house_of(request), found), found.to_hide(hide)
+    if hidden is not None:
+        passage = without(passage, hidden.form[0].onset, sum(phrase.ticks for phrase in hidden.form))
+    return tab_answer(passage, layout, width, remarks=rest_remarks(found, language(request), hidden))
 
 
 @post(

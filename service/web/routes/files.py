@@ -80,7 +80,7 @@ async def of_break(
     request: Asked, group: FromPath[str], code: Code, what: What, drawing: Drawn, sounding: Sounded
 ) -> Response[bytes]:
     shown, load = break_subject(
-        house_of(request), caller_of(request), group, code, language(request), drawing.tempo
+        house_of(request), caller_of(request), group, code, language(request), drawing.tempo, drawing.hide
     )
     return await answer(Ask(request, shown, what, drawing, sounding, load))
 

@@ -9,6 +9,8 @@ from litestar.params import FromPath, JSONBody, PathParameter, QueryParameter
 
 from schemas.licks import LickIn, LickList, LickOut
 from service.judge.hands import lick_hands
+from service.judge.level import LEVELS
+from service.store.licks import Sought
 from service.usecases import licks as usecases
 from service.usecases.changed_licks import change_lick, retire_lick
 from service.usecases.licks import KeptLick
@@ -16,6 +18,7 @@ from service.usecases.once import Answered, Once
 from service.web.judged import left_fingers, sentence
 from service.web.parts import (
     PAGE,
+    WORDS_MOST,
     Asked,
     Cursor,
     IdempotencyKey,
@@ -44,6 +47,24 @@ StateFilter = Annotated[
     Literal["pool", "reviewed", "draft", "retired"] | None,
     QueryParameter(name="status", description="Licks in this state only; all but retired ones without it."),
 ]
+LickWords = Annotated[
+    str | None,
+    QueryParameter(
+        name="q",
+        max_length=WORDS_MOST,
+        description="Words of the name, or parts of words, in any order; or the number.",
+    ),
+]
+RoleFilter = Annotated[
+    Literal["opener", "body", "set-up", "tag"] | None,
+    QueryParameter(name="role", description="Licks of one role only."),
+]
+LevelFilter = Annotated[
+    int | None, QueryParameter(name="max_level", ge=1, le=LEVELS, description="None that is harder.")
+]
+StyleFilter = Annotated[
+    str | None, QueryParameter(name="style", max_length=40, description="Licks of one style only.")
+]
 
 
 @get("/v1/groups/{group:str}/licks", tags=["licks"], summary="Licks, by number", responses=problems(422))
@@ -54,6 +75,10 @@ async def every(
     cursor: Cursor = None,
     instrument: InstrumentFilter = None,
     status: StateFilter = None,
+    q: LickWords = None,
+    role: RoleFilter = None,
+    max_level: LevelFilter = None,
+    style: StyleFilter = None,
 ) -> Response[LickList]:
     found = await usecases.list_licks(
         house_of(request),
@@ -61,8 +86,8 @@ async def every(
         group,
         read_number_cursor(cursor),
         limit + 1,
-        instrument,
-        status,
+        Sought(instrument, status, role, max_level, style),
+        q or "",
     )
     shown, following, headers = page(request, found, limit, lambda kept: kept.number)
     items = [lick_out(kept, group, language(request)) for kept in shown]

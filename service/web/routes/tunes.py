@@ -1,13 +1,17 @@
 """Tunes."""
 
-from litestar import Response, delete, get, post, put
-from litestar.params import FromPath, JSONBody
+from typing import Annotated
 
-from schemas.tunes import TuneBody, TuneIn, TuneList, TuneOut
+from litestar import Response, delete, get, post, put
+from litestar.params import FromPath, JSONBody, QueryParameter
+
+from schemas.tunes import PhraseInHandOut, TuneBody, TuneIn, TuneList, TuneOut
 from service.usecases import tunes as usecases
-from service.usecases.tunes import KeptTune
+from service.usecases.tune_scores import set_tune
+from service.usecases.tunes import KeptTune, phrase_numbered
 from service.web.parts import (
     PAGE,
+    WORDS_MOST,
     Asked,
     Cursor,
     IdempotencyKey,
@@ -22,14 +26,26 @@ from service.web.parts import (
     repeatable,
     revision_from,
 )
-from service.web.show import record_of_tune, tune_out
+from service.web.routes.judgements import InstrumentChoice, PhraseNumber, TuningChoice
+from service.web.show import phrase_in_hand_out, record_of_tune, tune_out
+
+TuneWords = Annotated[
+    str | None,
+    QueryParameter(
+        name="q",
+        max_length=WORDS_MOST,
+        description="Words of the name, or parts of words, in any order.",
+    ),
+]
 
 
 @get("/v1/groups/{group:str}/tunes", tags=["tunes"], summary="A group's tunes", responses=problems())
 async def every(
-    request: Asked, group: FromPath[str], limit: Limit = PAGE, cursor: Cursor = None
+    request: Asked, group: FromPath[str], limit: Limit = PAGE, cursor: Cursor = None, q: TuneWords = None
 ) -> Response[TuneList]:
-    found = usecases.list_tunes(house_of(request), caller_of(request), group, read_cursor(cursor), limit + 1)
+    found = usecases.list_tunes(
+        house_of(request), caller_of(request), group, read_cursor(cursor), limit + 1, q or ""
+    )
     shown, following, headers = page(request, found, limit, lambda kept: kept.slug)
     return Response(TuneList(items=[tune_out(kept) for kept in shown], next=following), headers=headers)
 
@@ -56,6 +72,24 @@ async def add(
 async def one(request: Asked, group: FromPath[str], tune: FromPath[str]) -> Response[TuneOut]:
     kept = usecases.get_tune(house_of(request), caller_of(request), group, tune)
     return Response(tune_out(kept), headers=etag(kept.revision))
+
+
+@get(
+    "/v1/groups/{group:str}/tunes/{tune:str}/phrases/{phrase:int}",
+    tags=["tunes"],
+    summary="A phrase as an instrument plays it: its chords and key in the playing position",
+    responses=problems(422),
+)
+async def phrase_in_hand(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    phrase: PhraseNumber,
+    instrument: InstrumentChoice = None,
+    tuning: TuningChoice = None,
+) -> PhraseInHandOut:
+    of = set_tune(house_of(request), caller_of(request), group, tune, instrument, tuning)
+    return phrase_in_hand_out(of, phrase_numbered(of.form, phrase))
 
 
 @put(
@@ -93,4 +127,4 @@ async def hide(request: Asked, group: FromPath[str], tune: FromPath[str], if_mat
     await usecases.hide_tune(house, caller, group, tune, revision)
 
 
-ROUTES = [every, add, one, change, hide]
+ROUTES = [every, add, one, phrase_in_hand, change, hide]

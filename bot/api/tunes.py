@@ -1,0 +1,31 @@
+"""Asks about tunes."""
+
+from bot.api.client import GroupClient, in_path
+from schemas.judgements import CandidateList
+from schemas.tunes import PhraseInHandOut, TuneList, TuneOut
+
+MOST = 200  # on a page
+
+
+async def tunes(here: GroupClient, words: str | None = None, limit: int = MOST) -> TuneList:
+    return await here.get("/tunes", TuneList, {"q": words or None, "limit": limit})
+
+
+async def one_tune(here: GroupClient, tune: str) -> TuneOut:
+    return await here.get(f"/tunes/{in_path(tune)}", TuneOut)
+
+
+async def phrase_in_hand(
+    here: GroupClient, tune: str, phrase: int, instrument: str | None
+) -> PhraseInHandOut:
+    """A phrase's key and chords as an instrument plays it; the group's own without one."""
+    path = f"/tunes/{in_path(tune)}/phrases/{phrase}"
+    return await here.get(path, PhraseInHandOut, {"instrument": instrument})
+
+
+async def candidates(
+    here: GroupClient, tune: str, phrase: int, instrument: str | None, limit: int = MOST
+) -> CandidateList:
+    """Licks for a phrase, best first."""
+    path = f"/tunes/{in_path(tune)}/phrases/{phrase}/licks"
+    return await here.get(path, CandidateList, {"instrument": instrument, "limit": limit})

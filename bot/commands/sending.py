@@ -1,0 +1,387 @@
+"""Licks sent in, mended, retired and reported; what waits for an organiser."""
+
+from dataclasses import dataclass, replace
+
+from bot.api import licks, people, tunes
+from bot.api.client import Refused, Unreachable
+from bot.asks import Ask
+from bot.book import Command, Option
+from bot.commands.licks import heading, listed, reasons, shown_lick
+from bot.commands.marking import fields_of, marked, to_mend, unmarked
+from bot.commands.phrases import MOST_CHOICES
+from bot.commands.terms import INSTRUMENT, LICK, PHRASE, STYLE, TUNE
+from bot.replies import Answer, Blank, Button, Call, Form, Reply
+from bot.trouble import Unusable
+from bot.wording import word
+from schemas.licks import LickIn, LickOut, LickRightsIn, ReviewIn
+from schemas.reports import ReportIn
+
+MOST_NAME, MOST_CHORDS, MOST_KEY, MOST_SOURCE, MOST_TAB = 120, 400, 12, 200, 4000
+MOST_SAID = 1000
+TRADITIONAL = word("traditional")
+REASONS = {
+    "rights": word("Somebody else's rights"),
+    "wrong": word("It is wrong"),
+    "unkind": word("It is unkind"),
+    "other": word("Something else"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What stands in a form's blanks: the tab, and what else there is to say of it by name."""
+
+    text: str = ""
+    name: str = ""
+    chords: str = ""
+    key: str = ""
+    source: str = ""
+
+    def fields(self) -> dict[str, str]:
+        return {"name": self.name, "chords": self.chords, "key": self.key, "from": self.source}
+
+
+def _shown(ask: Ask) -> Typed:
+    """What was typed before, out of the message whose button was pressed."""
+    fields = fields_of(ask.visitor.shown)
+    return Typed(
+        unmarked(ask.visitor.shown).strip("\n"),
+        fields.get("name", ""), fields.get("chords", ""), fields.get("key", ""), fields.get("from", ""),
+    )  # fmt: skip
+
+
+def _blanks(ask: Ask, typed: Typed, *, chords_needed: bool, source: bool) -> tuple[Blank, ...]:
+    chords_hint = ask.say("| G | C D |") if chords_needed else ask.say("Empty: as the phrase has it")
+    blanks = [
+        Blank("name", ask.say("What it is called"), value=typed.name, most=MOST_NAME),
+        Blank(
+            "text", ask.say("Tab, or one line of string numbers"), long=True, value=typed.text[:MOST_TAB],
+            hint=ask.say("Paste it as you have it."), most=MOST_TAB,
+        ),
+        Blank(
+            "chords", ask.say("Chords by measure, without capo"), required=chords_needed, value=typed.chords,
+            hint=chords_hint, most=MOST_CHORDS,
+        ),
+        Blank(
+            "key", ask.say("Key, without capo"), required=chords_needed, value=typed.key,
+            hint=ask.say("G, or Am") if chords_needed else chords_hint, most=MOST_KEY,
+        ),
+    ]  # fmt: skip
+    if source:
+        hint = ask.say("Empty: your own. Else: traditional, or what it is from")
+        blanks.append(
+            Blank(
+                "source",
+                ask.say("Where is it from?"),
+                required=False,
+                value=typed.source,
+                hint=hint,
+                most=MOST_SOURCE,
+            )
+        )
+    return tuple(blanks)
+
+
+async def lick_send(
+    ask: Ask,
+    tune: str | None = None,
+    phrase: int | None = None,
+    instrument: str | None = None,
+    style: str | None = None,
+    chords: str = "",
+    key: str = "",
+) -> Answer:
+    """A form for a lick; over a phrase of a tune its chords and key are known."""
+    typed = _shown(ask)
+    typed = replace(typed, chords=typed.chords or chords, key=typed.key or key)
+    return Form(
+        ask.say("Send a lick"),
+        _new(tune, phrase, instrument, style),
+        _blanks(ask, typed, chords_needed=tune is None or phrase is None, source=True),
+    )
+
+
+def _new(
+    tune: str | None, phrase: int | None, instrument: str | None, style: str | None, command: str = "lick new"
+) -> Call:
+    given = {"tune": tune, "phrase": phrase, "instrument": instrument, "style": style}
+    return Call(command, {name: str(value) for name, value in given.items() if value is not None})
+
+
+async def lick_new(
+    ask: Ask,
+    name: str,
+    text: str,
+    tune: str | None = None,
+    phrase: int | None = None,
+    instrument: str | None = None,
+    style: str | None = None,
+    chords: str = "",
+    key: str = "",
+    source: str = "",
+) -> Answer:
+    """Sends in what was typed; what cannot be used comes back with marks."""
+    typed = Typed(text, name, chords, key, source)
+    try:
+        sent = await _lick(ask, typed, tune, phrase, instrument, style)
+        made = await licks.send(ask.here, sent)
+    except (Refused, Unreachable, Unusable, TimeoutError) as error:
+        return to_mend(ask, error, text, typed.fields(), _new(tune, phrase, instrument, style, "lick send"))
+    return await _sent(ask, made, text, [caution.text for caution in made.cautions])
+
+
+async def _lick(
+    ask: Ask, typed: Typed, tune: str | None, phrase: int | None, instrument: str | None, style: str | None
+) -> LickIn:
+    """Raises Unusable where a style is none of the instrument's, or chords or key are missing."""
+    chords, key, role, meter, tuning = typed.chords, typed.key, None, None, None
+    if tune is not None and phrase is not None:
+        place = await tunes.phrase_in_hand(ask.here, tune, phrase, instrument)
+        chords, key, role, meter = chords or place.chart, key or place.key, place.role, place.meter
+        instrument, tuning = place.instrument, place.tuning
+    elif instrument is None:
+        group = await people.group(ask.here)
+        instrument, tuning = group.instrument, group.tuning
+    if not chords.strip() or not key.strip():
+        raise Unusable(
+            ask.say("Say over which chords and in which key it goes, or give a tune and a phrase.")
+        )
+    hand, style = await _hand(ask, instrument, style)
+    return LickIn(
+        name=typed.name, text=typed.text, instrument=instrument, chords=chords, key=key, hand_style=hand,
+        style=style, tuning=tuning, meter=meter, role=role,  # type: ignore[arg-type]
+        rights=_rights(ask, typed.source),
+    )  # fmt: skip
+
+
+async def _hand(ask: Ask, instrument: str, style: str | None) -> tuple[str, str]:
+    """The hand style that a style belongs to on an instrument; without a style its usual one."""
+    all_of = (await licks.instruments(ask.here)).items
+    hands = next((one.hand_styles for one in all_of if one.id == instrument), {})
+    for hand, styles in hands.items():
+        if style is None or style in styles:
+            return hand, style or styles[0]
+    known = ", ".join(ask.say(one) for styles in hands.values() for one in styles)
+    raise Unusable(
+        ask.say(
+            "“{style}” is no style of the {instrument}: choose one of {styles}.",
+            style=ask.say(style or ""), instrument=ask.say(instrument), styles=known,
+        )
+    )  # fmt: skip
+
+
+def _rights(ask: Ask, source: str) -> LickRightsIn:
+    """Nothing typed means one's own; ``traditional`` in the reader's language too."""
+    plain = source.strip()
+    if not plain:
+        return LickRightsIn()
+    if plain.casefold() in (TRADITIONAL, ask.say(TRADITIONAL).casefold()):
+        return LickRightsIn(origin="traditional")
+    return LickRightsIn(origin="adapted", source=plain)
+
+
+async def _sent(ask: Ask, made: LickOut, text: str, cautions: list[str]) -> Reply:
+    """A lick that was sent in or mended: in the pool as its picture, or held back with what to mend."""
+    if made.state == "pool":
+        reply = await shown_lick(ask, made)
+        head = ask.say("Lick {number} is in the pool: {name}", number=made.number, name=made.name)
+        return replace(reply, head=head, notes=(*reply.notes, *cautions))
+    rewrite = Call("lick rewrite", {"lick": str(made.number), "revision": str(made.revision)})
+    return Reply(
+        head=ask.say(
+            "Lick {number}, {name}, is kept as a draft. Mend it, or let an organiser keep it as it is.",
+            number=made.number, name=made.name,
+        ),
+        tab=marked(text, (), {"name": made.name, "chords": made.chart, "key": made.key}),
+        notes=(*reasons(made.reasons), *cautions),
+        buttons=((Button(ask.say("Mend it"), rewrite, "main"),),),
+        private=True,
+    )  # fmt: skip
+
+
+async def lick_mend(ask: Ask, lick: int) -> Answer:
+    """A lick as text, to be typed anew."""
+    found = await licks.one_lick(ask.here, lick)
+    rewrite = Call("lick rewrite", {"lick": str(lick), "revision": str(found.revision)})
+    return Reply(
+        head=heading(ask, found),
+        tab=marked(found.tab.strip("\n"), (), {"name": found.name, "chords": found.chart, "key": found.key}),
+        notes=tuple(reasons(found.reasons)),
+        buttons=((Button(ask.say("Mend it"), rewrite, "main"),),),
+        private=True,
+    )
+
+
+async def lick_rewrite(ask: Ask, lick: int, revision: int) -> Answer:
+    """The form with what the message shows in its blanks."""
+    return Form(
+        ask.say("Mend lick {number}", number=lick),
+        Call("lick mended", {"lick": str(lick), "revision": str(revision)}),
+        _blanks(ask, _shown(ask), chords_needed=True, source=False),
+    )
+
+
+async def lick_mended(
+    ask: Ask, lick: int, revision: int, name: str, text: str, chords: str, key: str
+) -> Answer:
+    """A new revision, unless somebody else was quicker; its level is judged anew."""
+    try:
+        was = await licks.one_lick(ask.here, lick)
+        sent = LickIn(
+            name=name, text=text, instrument=was.instrument, chords=chords, key=key, hand_style=was.hand_style,
+            style=was.style, tuning=was.tuning, meter=was.meter, role=was.role,  # type: ignore[arg-type]
+            phrases=was.phrases, rights=was.rights,
+        )  # fmt: skip
+        made = await licks.change(ask.here, lick, revision, sent)
+    except (Refused, Unreachable, TimeoutError) as error:
+        again = Call("lick rewrite", {"lick": str(lick), "revision": str(revision)})
+        return to_mend(ask, error, text, {"name": name, "chords": chords, "key": key}, again)
+    return await _sent(ask, made, text, [])
+
+
+async def lick_retire(ask: Ask, lick: int) -> Answer:
+    """Out of the pool; breaks made with it stay."""
+    found = await licks.one_lick(ask.here, lick)
+    await licks.retire(ask.here, lick)
+    back = Button(ask.say("Take that back"), Call("lick keep", {"lick": str(lick)}))
+    return Reply(
+        head=ask.say(
+            "Lick {number}, {name}, is retired. Breaks made with it stay.", number=lick, name=found.name
+        ),
+        buttons=((back,),) if ask.organises else (),
+    )
+
+
+async def lick_keep(ask: Ask, lick: int) -> Answer:
+    """Into the pool as it is; one that was retired is a draft again first."""
+    if (await licks.one_lick(ask.here, lick)).state == "retired":
+        await licks.review(ask.here.again("back"), lick, ReviewIn(decision="back"))
+    kept = await licks.review(ask.here, lick, ReviewIn(decision="keep"))
+    reply = await shown_lick(ask, kept)
+    return replace(
+        reply, head=ask.say("Lick {number} is in the pool: {name}", number=kept.number, name=kept.name)
+    )
+
+
+async def lick_waiting(ask: Ask) -> Answer:
+    """Drafts, and what was reviewed and waits."""
+    reviewed = await licks.licks(ask.here, state="reviewed", limit=MOST_CHOICES)
+    drafts = await licks.licks(ask.here, state="draft", limit=MOST_CHOICES)
+    found = [*reviewed.items, *drafts.items]
+    if not found:
+        return Reply(head=ask.say("No lick waits for you."), private=True)
+    more = reviewed.next is not None or drafts.next is not None
+    return replace(listed(ask, ask.say("These licks wait to be decided"), found, more=more), private=True)
+
+
+async def lick_report(ask: Ask, lick: int) -> Answer:
+    """What is the matter with it?"""
+    found = await licks.one_lick(ask.here, lick)
+    return Reply(
+        head=ask.say("What is the matter with lick {number}, {name}?", number=lick, name=found.name),
+        notes=(ask.say("Organisers read it. Nothing is hidden by it before they answer."),),
+        buttons=(
+            tuple(
+                Button(ask.say(said), Call("lick report-why", {"lick": str(lick), "reason": reason}))
+                for reason, said in REASONS.items()
+            ),
+        ),
+        private=True,
+    )
+
+
+async def lick_report_why(ask: Ask, lick: int, reason: str) -> Answer:
+    return Form(
+        ask.say("Report lick {number}", number=lick),
+        Call("lick reported", {"lick": str(lick), "reason": reason}),
+        (
+            Blank(
+                "text", ask.say(REASONS[reason]), long=True, required=False, most=MOST_SAID,
+                hint=ask.say("Say what an organiser must know."),
+            ),
+        ),
+    )  # fmt: skip
+
+
+async def lick_reported(ask: Ask, lick: int, reason: str, text: str = "") -> Answer:
+    await licks.report(ask.here, lick, ReportIn(reason=reason, text=text))  # type: ignore[arg-type]
+    return Reply(
+        head=ask.say("Thank you. An organiser will look at lick {number}.", number=lick), private=True
+    )
+
+
+def _text(name: str, about: str, short: str, most: int, required: bool = False) -> Option:
+    return Option(name, "text", about, short, required=required, most=most)
+
+
+_OVER = (
+    replace(TUNE, required=False, about=word("The tune it is for.")),
+    replace(PHRASE, about=word("The phrase it is for: then its chords are known.")),
+    INSTRUMENT,
+    replace(STYLE, about=word("How it is played.")),
+)
+_CHORDS = _text("chords", word("Its chords by measure, without capo: | G | C D |"), "c", MOST_CHORDS)
+_KEY = _text("key", word("Its key, without capo."), "k", MOST_KEY)
+_TYPED = (
+    _text("name", word("What it is called."), "m", MOST_NAME, required=True),
+    _text("text", word("Its tab, or one line of string numbers."), "x", MOST_TAB, required=True),
+)
+_REVISION = Option("revision", "whole", word("The revision that was shown."), "v", required=True, least=1)
+_REASON = Option("reason", "choice", word("What is the matter."), "r", required=True, choices=tuple(REASONS))
+
+COMMANDS = (
+    Command("lick send", word("Send a lick in."), lick_send, (*_OVER, _CHORDS, _KEY), form=True),
+    Command(
+        "lick new",
+        word("A lick as it was typed."),
+        lick_new,
+        (*_TYPED, *_OVER, _CHORDS, _KEY, _text("source", word("Where it is from."), "s", MOST_SOURCE)),
+        listed=False,
+    ),
+    Command("lick mend", word("Mend a lick that you sent in."), lick_mend, (LICK,), private=True),
+    Command(
+        "lick rewrite",
+        word("A lick to be typed anew."),
+        lick_rewrite,
+        (LICK, _REVISION),
+        form=True,
+        listed=False,
+    ),
+    Command(
+        "lick mended",
+        word("A lick as it was typed anew."),
+        lick_mended,
+        (LICK, _REVISION, *_TYPED, replace(_CHORDS, required=True), replace(_KEY, required=True)),
+        listed=False,
+    ),
+    Command(
+        "lick retire", word("Take a lick out of the pool; breaks made with it stay."), lick_retire, (LICK,)
+    ),
+    Command("lick keep", word("Put a lick into the pool as it is."), lick_keep, (LICK,), organisers=True),
+    Command(
+        "lick waiting", word("Licks that wait for an organiser."), lick_waiting, private=True, organisers=True
+    ),
+    Command(
+        "lick report",
+        word("Tell organisers what is the matter with a lick."),
+        lick_report,
+        (LICK,),
+        private=True,
+    ),
+    Command(
+        "lick report-why",
+        word("What is the matter with it."),
+        lick_report_why,
+        (LICK, _REASON),
+        form=True,
+        listed=False,
+    ),
+    Command(
+        "lick reported",
+        word("A report as it was typed."),
+        lick_reported,
+        (LICK, _REASON, _text("text", word("What an organiser must know."), "x", MOST_SAID)),
+        private=True,
+        listed=False,
+    ),
+)

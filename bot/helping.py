@@ -1,0 +1,68 @@
+"""What help says at a terminal."""
+
+from collections.abc import Sequence
+
+from bot.book import Book, Command, Option
+from bot.typed import names_of
+from bot.wording import say
+
+# What stands for a value of a kind; for others the kind itself.
+VALUES = {"whole": "N", "phrase": "N", "lick": "N", "yes": "yes", "choice": "..."}
+
+
+def overview(book: Book, language: str, *, acting: bool) -> tuple[str, ...]:
+    """How things are typed, and what there is, by family. ``acting``: whether one can speak as somebody else."""
+    lines = [
+        say("Type a command and what goes with it:", language),
+        "  break random heron-ferry",
+        "  break random heron-ferry level=2",
+        say("Options in any order, as name=value or name value; texts with spaces in quotes.", language),
+        say("A number presses what has it below an answer.", language),
+        say("help and a command: what it takes.", language),
+    ]
+    if acting:
+        lines.append(say("as Wren: speak as somebody else.", language))
+    lines += [say("Ctrl-C drops a line; quit or Ctrl-D ends.", language), ""]
+    for family, about in book.families.items():
+        words = [name.removeprefix(f"{family} ") for name in _listed(book) if name.startswith(f"{family} ")]
+        if words:
+            lines += [say(about, language), f"  {family}: {', '.join(words)}"]
+    alone = [name for name in _listed(book) if " " not in name]
+    if alone:
+        lines.append("  " + ", ".join(alone))
+    return tuple(lines)
+
+
+def _listed(book: Book) -> Sequence[str]:
+    return [command.name for command in book.listed]
+
+
+def command_page(book: Book, about: str, language: str) -> tuple[str, ...]:
+    """What a command takes, or what a family has; nothing for a name that is neither."""
+    name = " ".join(about.lower().split())
+    command = names_of(book, language).get(name)
+    if command is not None:
+        return (_usage(command), say(command.about, language), *_options(command, language))
+    family = [command for command in book.listed if command.name.startswith(f"{name} ")]
+    return tuple(
+        line for command in family for line in (_usage(command), f"  {say(command.about, language)}")
+    )
+
+
+def _usage(command: Command) -> str:
+    required = [option.name.upper() for option in command.options if option.required]
+    return " ".join([command.name, *required])
+
+
+def _options(command: Command, language: str) -> Sequence[str]:
+    return [f"  {option.name}={_value(option)}: {_about(option, language)}" for option in command.options]
+
+
+def _about(option: Option, language: str) -> str:
+    about = say(option.about, language)
+    return f"{about} ({', '.join(option.choices)})" if option.choices else about
+
+
+def _value(option: Option) -> str:
+    """What stands for an option's value in its help."""
+    return VALUES.get(option.kind, option.kind.upper())

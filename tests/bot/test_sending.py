@@ -1,0 +1,224 @@
+"""Licks sent in, mended, retired, kept and reported, from forms in the chat."""
+
+from typing import Any
+
+import pytest
+
+from bot.replies import Form, Reply
+from tests.bot.asking import GROUP, Asking, labels
+
+TAB = """1|---0-----------0|-----0----------|
+2|---------0------|---------1------|
+3|-0---0-------0--|---2------------|
+4|----------------|-0-------------0|
+5|----------------|----------------|"""
+
+
+def _form(asking: Asking, who: str = "wren", **given: object) -> Form:
+    return asking.form(who, "lick send", **given)
+
+
+def _lick(asking: Asking, number: int) -> dict[str, Any]:
+    answer = asking.service.operator.get(f"{GROUP}/licks/{number}")
+    assert answer.status_code == 200, answer.text
+    found: dict[str, Any] = answer.json()
+    return found
+
+
+def test_over_a_phrase_of_a_tune_a_name_and_a_tab_are_enough(asking: Asking) -> None:
+    """Miller's Mitten is in A; its banjo plays G position, and so the lick is."""
+    form = _form(asking, "otter", tune="millers-mitten", phrase=3)
+    assert [(blank.name, blank.required) for blank in form.blanks] == [
+        ("name", True), ("text", True), ("chords", False), ("key", False), ("source", False),
+    ]  # fmt: skip
+    reply = asking.fill("otter", form, name="Over the stile", text=TAB)
+    assert reply.head == "Lick 185 is in the pool: Over the stile"
+    assert any("This is a caution, not legal advice." in note for note in reply.notes)
+    made = _lick(asking, 185)
+    told = {name: made[name] for name in ("key", "chart", "role", "instrument", "hand_style", "style", "by")}
+    assert told == {
+        "key": "G", "chart": "| G | D |", "role": "set-up", "instrument": "banjo", "hand_style": "three-finger",
+        "style": "roll", "by": "Otter",
+    }  # fmt: skip
+    assert made["rights"]["origin"] == "own"
+
+
+@pytest.mark.parametrize(
+    ("source", "origin", "told"),
+    [
+        ("", "own", None),
+        (" Traditional ", "traditional", None),
+        ("the ferryman's tune book", "adapted", "the ferryman's tune book"),
+    ],
+)
+def test_where_a_lick_is_from_is_said_in_one_blank(
+    asking: Asking, source: str, origin: str, told: str | None
+) -> None:
+    form = _form(asking, tune="millers-mitten", phrase=3)
+    asking.fill("wren", form, name="Over the stile", text=TAB, source=source)
+    rights = _lick(asking, 185)["rights"]
+    assert (rights["origin"], rights["source"]) == (origin, told)
+
+
+def test_without_a_tune_chords_and_key_are_asked_for(asking: Asking) -> None:
+    form = _form(asking, chords="| G | D |", key="G")
+    assert [blank.required for blank in form.blanks] == [True, True, True, True, False]
+    reply = asking.fill("wren", form, name="Over the stile", text=TAB)
+    assert reply.head == "Lick 185 is in the pool: Over the stile"
+
+
+def test_another_instrument_and_style_go_along(asking: Asking) -> None:
+    form = _form(asking, tune="millers-mitten", phrase=3, instrument="mandolin", style="tremolo")
+    text = "1|-0---2---|-0-------|\n2|---0---0-|---2---2-|\n3|---------|---------|\n4|---------|---------|"
+    reply = asking.fill("wren", form, name="Across", text=text)
+    assert not reply.failed, reply
+    made = _lick(asking, 185)
+    assert (made["instrument"], made["hand_style"], made["style"], made["key"]) == (
+        "mandolin", "flatpick", "tremolo", "A",
+    )  # fmt: skip
+
+
+def test_what_cannot_be_read_is_marked_and_nothing_typed_is_lost(asking: Asking) -> None:
+    """Wrong, mended, and in the pool, without typing anything twice."""
+    form = _form(asking, tune="millers-mitten", phrase=3)
+    wrong = TAB.replace("|---0----", "|---z----", 1)
+    refused = asking.fill("wren", form, name="Over the stile", text=wrong, source="traditional")
+    assert refused.failed
+    assert refused.tab.splitlines()[:4] == [
+        "# name: Over the stile", "# from: traditional", "1|---z-----------0|-----0----------|", "     ^",
+    ]  # fmt: skip
+    assert refused.notes[0].startswith("Line 1, column 6: “z” means nothing in a tab row.")
+    again = asking.press("wren", refused, "Mend it")
+    assert isinstance(again, Form)
+    values = {blank.name: blank.value for blank in again.blanks}
+    assert values == {
+        "name": "Over the stile", "text": wrong, "chords": "", "key": "", "source": "traditional",
+    }  # fmt: skip
+    sent = asking.fill("wren", again, text=values["text"].replace("z", "0"))
+    assert sent.head == "Lick 185 is in the pool: Over the stile"
+
+
+REFUSED = [
+    ({"tune": "nobodys-tune", "phrase": 1}, {}),
+    ({"tune": "heron-ferry", "phrase": 500}, {}),
+    ({"tune": "millers-mitten", "phrase": 3, "style": "tremolo"}, {}),
+    ({"tune": "millers-mitten", "phrase": 3}, {"chords": "| G |"}),
+    ({"tune": "millers-mitten", "phrase": 3}, {"chords": "| H | D |"}),
+    ({"chords": "| G | D |", "key": "X"}, {}),
+]
+
+
+@pytest.mark.parametrize(("given", "typed"), REFUSED)
+def test_whatever_is_refused_the_tab_comes_back(
+    reading: Asking, given: dict[str, object], typed: dict[str, str]
+) -> None:
+    form = _form(reading, **given)
+    reply = reading.fill("wren", form, name="Over the stile", text=TAB, **typed)
+    assert reply.failed
+    again = reading.press("wren", reply, "Mend it")
+    assert isinstance(again, Form)
+    values = {blank.name: blank.value for blank in again.blanks}
+    assert (values["name"], values["text"]) == ("Over the stile", TAB)
+    assert values["chords"] == typed.get("chords", given.get("chords", ""))
+    assert again.call == form.call
+
+
+def test_a_style_that_is_none_of_the_instrument_names_those_there_are(reading: Asking) -> None:
+    form = _form(reading, tune="millers-mitten", phrase=3, style="tremolo")
+    reply = reading.fill("wren", form, name="Over the stile", text=TAB)
+    assert reply.head == (
+        "“tremolo” is no style of the banjo: choose one of roll, melodic, single-string, downstroke, plain."
+    )
+
+
+def _twin(asking: Asking) -> Reply:
+    """Wren sends in lick 63 once more: a draft."""
+    text = _lick(asking, 63)["tab"]
+    return asking.fill("wren", _form(asking, tune="millers-mitten", phrase=3), name="Latch again", text=text)
+
+
+def test_a_draft_says_why_and_is_mended_from_its_message(asking: Asking) -> None:
+    draft = _twin(asking)
+    assert draft.private
+    assert (
+        draft.head
+        == "Lick 185, Latch again, is kept as a draft. Mend it, or let an organiser keep it as it is."
+    )
+    assert draft.notes[0] == "This is lick 63. Change it, or use lick 63."
+    form = asking.press("wren", draft, "Mend it")
+    assert isinstance(form, Form)
+    reply = asking.fill("wren", form, name="Over the stile", text=TAB)
+    assert reply.head == "Lick 185 is in the pool: Over the stile"
+    assert _lick(asking, 185)["revision"] == 2
+
+
+def test_two_who_mend_at_once_do_not_overwrite_each_other(asking: Asking) -> None:
+    draft = _twin(asking)
+    form = asking.press("wren", draft, "Mend it")
+    assert isinstance(form, Form)
+    asking.fill("wren", form, name="Over the stile", text=TAB)
+    late = asking.fill("wren", form, name="Under the stile", text=TAB)
+    assert late.failed
+    assert "Under the stile" in late.tab
+    assert _lick(asking, 185)["name"] == "Over the stile"
+
+
+def test_mending_a_lick_that_is_there_begins_with_what_it_is(asking: Asking) -> None:
+    asking.fill("wren", _form(asking, tune="millers-mitten", phrase=3), name="Over the stile", text=TAB)
+    shown = asking.pressed("wren", asking.answer("wren", "lick show", lick=185), "Mend")
+    form = asking.press("wren", shown, "Mend it")
+    assert isinstance(form, Form)
+    values = {blank.name: blank.value for blank in form.blanks}
+    assert (values["name"], values["chords"], values["key"]) == ("Over the stile", "| G | D |", "G")
+    reply = asking.fill("wren", form, name="Over the style")
+    assert reply.head == "Lick 185 is in the pool: Over the style"
+
+
+def test_nobody_mends_what_somebody_else_sent_in(asking: Asking) -> None:
+    asking.fill("wren", _form(asking, tune="millers-mitten", phrase=3), name="Over the stile", text=TAB)
+    assert "Mend" not in labels(asking.answer("otter", "lick show", lick=185))
+    form = asking.press("otter", asking.answer("otter", "lick mend", lick=185), "Mend it")
+    assert isinstance(form, Form)
+    reply = asking.fill("otter", form, name="Mine")
+    assert reply.failed
+    assert _lick(asking, 185)["name"] == "Over the stile"
+
+
+def test_an_organiser_sees_what_waits_and_keeps_it(asking: Asking) -> None:
+    assert asking.answer("kit", "lick waiting").head == "No lick waits for you."
+    _twin(asking)
+    waiting = asking.answer("kit", "lick waiting")
+    assert waiting.private
+    shown = asking.pressed("kit", waiting, "Latch again")
+    assert shown.head == "185 Latch again · banjo · roll · level 1 · draft"
+    kept = asking.pressed("kit", shown, "Into the pool")
+    assert kept.head == "Lick 185 is in the pool: Latch again"
+
+
+def test_members_keep_nothing_and_retire_their_own_alone(asking: Asking) -> None:
+    _twin(asking)
+    assert asking.answer("wren", "lick keep", lick=185).failed
+    assert asking.answer("otter", "lick retire", lick=185).failed
+    assert asking.answer("wren", "lick retire", lick=185).head == (
+        "Lick 185, Latch again, is retired. Breaks made with it stay."
+    )
+
+
+def test_an_organiser_takes_a_retirement_back(asking: Asking) -> None:
+    gone = asking.pressed("kit", asking.answer("kit", "lick show", lick=42), "Retire")
+    assert _lick(asking, 42)["state"] == "retired"
+    asking.pressed("kit", gone, "Take that back")
+    assert _lick(asking, 42)["state"] == "pool"
+
+
+def test_a_report_reaches_organisers_with_its_reason(asking: Asking) -> None:
+    asked = asking.pressed("otter", asking.answer("otter", "lick show", lick=42), "Report")
+    assert asked.private
+    form = asking.press("otter", asked, "It is wrong")
+    assert isinstance(form, Form)
+    reply = asking.fill("otter", form, text="Measure 2 has no Em.")
+    assert reply.head == "Thank you. An organiser will look at lick 42."
+    items = asking.service.organiser.get(f"{GROUP}/reports").json()["items"]
+    assert [(item["lick"], item["by"], item["reason"], item["text"]) for item in items] == [
+        (42, "Otter", "wrong", "Measure 2 has no Em.")
+    ]
