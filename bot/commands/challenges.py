@@ -50,7 +50,7 @@ async def shown_challenge(ask: Ask, found: ChallengeOut, *first: str) -> Reply:
 def _headline(ask: Ask, found: ChallengeOut) -> str:
     return ask.say(
         "Challenge {number}: {tune}, phrase {place} of part {part}, over {chords}",
-        number=found.number, tune=found.tune_name, part=found.part, place=found.place, chords=found.chords,
+        number=found.number, tune=found.tune_name, part=found.part, place=found.place, chords=found.chords.strip("| "),
     )  # fmt: skip
 
 
