@@ -7,11 +7,11 @@ What was asked for a moment ago is not asked again; where the service is down, o
 import logging
 import time
 from collections import OrderedDict
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import Awaitable, Callable, Mapping
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from bot.api import breaks, challenges, evenings, licks, people, tunes
+from bot.api import breaks, challenges, evenings, licks, people, tunes, variations
 from bot.api.client import Client
 from bot.arguments import slug_of
 from bot.asks import Ask, Visitor
@@ -89,12 +89,16 @@ async def _members(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]
 
 
 async def _variations(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]:
-    """Of the challenge that is open; what is held only its author and organisers see."""
+    """Of the challenge that was given, else of the newest."""
+    challenge = given.get("challenge", "").strip()
 
-    async def fetch() -> Sequence[VariationOut]:
-        return await challenges.variations(ask.here, (await challenges.current(ask.here)).number)
+    async def fetch() -> list[VariationOut]:
+        newest = await challenges.newest(ask.here, 1)
+        number = int(challenge) if challenge.isdigit() else newest[0].number if newest else None
+        return [] if number is None else list(await variations.variations(ask.here, number))
 
-    found = await _asked(ask, ("variations", ask.visitor.user), fetch)
+    # for the asker alone: others do not see what is held of theirs
+    found = await _asked(ask, ("variations", challenge, ask.me.member), fetch)
     return _like(typed, [(f"{one.number} {one.name}", str(one.number)) for one in found])
 
 

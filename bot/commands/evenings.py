@@ -4,10 +4,10 @@ import re
 from datetime import date
 
 from bot.api import evenings, people
-from bot.arguments import slug_of
+from bot.arguments import slug
 from bot.asks import Ask
 from bot.book import Command, Option
-from bot.commands.breaks import MOST_CHOICES
+from bot.commands.phrases import MOST_CHOICES, short
 from bot.commands.reading import day_read, keys_read, member_among
 from bot.commands.terms import INSTRUMENTS, TUNE
 from bot.replies import SEPARATOR, Answer, Blank, Button, Call, Choice, Form, Menu, Reply
@@ -40,9 +40,9 @@ async def plan(ask: Ask, day: str, title: str, tunes: str = "") -> Answer:
 def _wanted(text: str) -> EveningTuneIn:
     found = _TUNE_IN_KEY.fullmatch(text.strip())
     if found is None:
-        return EveningTuneIn(tune=slug_of(text))
+        return EveningTuneIn(tune=slug(text))
     key = found["key"]
-    return EveningTuneIn(tune=slug_of(found["tune"]), key=key[0].upper() + key[1:])
+    return EveningTuneIn(tune=slug(found["tune"]), key=key[0].upper() + key[1:])
 
 
 async def every_evening(ask: Ask) -> Answer:
@@ -50,7 +50,7 @@ async def every_evening(ask: Ask) -> Answer:
     if not found:
         return Reply(head=ask.say("No evening is planned. An organiser plans one: evening plan."))
     choices = tuple(
-        Choice(f"{one.day} {one.title}"[:80], Call("evening show", {"evening": str(one.number)}))
+        Choice(short(f"{one.day} {one.title}"), Call("evening show", {"evening": str(one.number)}))
         for one in found
     )
     return Reply(

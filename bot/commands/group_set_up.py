@@ -6,7 +6,7 @@ from zoneinfo import available_timezones
 
 import msgspec
 
-from bot.api import groups
+from bot.api import groups, licks, people
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.terms import INSTRUMENTS
@@ -24,18 +24,24 @@ HERE = "here"
 
 async def set_up(ask: Ask, **given: Any) -> Answer:
     """What is chosen; what is given now takes its place first."""
-    group, chosen = await groups.group(ask.here), await groups.settings(ask.here)
+    group, chosen = await people.group(ask.here), await groups.settings(ask.here)
     of_group = {name: given[name] for name in OF_GROUP if name in given}
     of_settings = {name: value for name, value in given.items() if name not in OF_GROUP}
     if of_group:
         if "instrument" in of_group:
-            of_group["tuning"] = await groups.first_tuning(ask.here, of_group["instrument"])
+            of_group["tuning"] = await _first_tuning(ask, of_group["instrument"])
         group = await groups.change_group(ask.here, GroupPatch(**of_group), group.revision)
         chosen = await groups.settings(ask.here)
     if of_settings:
         wanted = _wanted(ask, chosen, of_settings)
         chosen = await groups.change_settings(ask.here, wanted, chosen.revision)
     return _shown(ask, group, chosen)
+
+
+async def _first_tuning(ask: Ask, instrument: str) -> str:
+    """The one that an instrument has unless another is said."""
+    every = (await licks.instruments(ask.here)).items
+    return next(one.tunings[0].id for one in every if one.id == instrument)
 
 
 def _wanted(ask: Ask, chosen: SettingsOut, given: Mapping[str, Any]) -> SettingsIn:

@@ -4,7 +4,7 @@ import re
 
 from bot.api import groups, people
 from bot.api.client import Acting, GroupClient, Refused
-from bot.arguments import slug_of
+from bot.arguments import slug as slug_of
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.asking_twice import SURE, ask_twice
@@ -175,7 +175,7 @@ COMMANDS = (
         join,
         (
             Option("invitation", "text", word("The code, if you were given one."), "i", most=64),
-            Option("then", "text", word("What to go on with."), "t", most=100),
+            Option("then", "text", word("What to go on with."), "t", most=100, hidden=True),
         ),
         private=True,
         joined=False,
