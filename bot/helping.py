@@ -50,12 +50,12 @@ def command_page(book: Book, about: str, language: str) -> tuple[str, ...]:
 
 
 def _usage(command: Command) -> str:
-    required = [option.name.upper() for option in command.options if option.required]
+    required = [option.name.upper() for option in command.typed if option.required]
     return " ".join([command.name, *required])
 
 
 def _options(command: Command, language: str) -> Sequence[str]:
-    return [f"  {option.name}={_value(option)}: {_about(option, language)}" for option in command.options]
+    return [f"  {option.name}={_value(option)}: {_about(option, language)}" for option in command.typed]
 
 
 def _about(option: Option, language: str) -> str:
