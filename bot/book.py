@@ -11,14 +11,17 @@ from typing import Literal
 from bot.replies import Answer, Call
 
 # What an option takes. tune, lick, phrase, member, variation and evening are completed while they are typed.
-Kind = Literal["text", "whole", "yes", "choice", "tune", "lick", "phrase", "member", "file", "day", "channel"]
+Kind = Literal[
+    "text", "whole", "yes", "choice", "tune", "lick", "phrase", "member", "variation", "evening", "file", "day", "channel"
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Option:
     """``short`` is its name on a button, never changed; ``least`` and ``most`` bound whole numbers, and lengths of texts.
 
-    A ``hidden`` one comes from buttons alone. Arguments reach the command as text, but ``whole``, ``lick`` and ``phrase`` as int, ``yes`` as bool, ``file`` as a Sent.
+    A ``hidden`` one comes from buttons alone. Arguments reach the command as text, but numbers (``whole``, ``lick``, ``phrase``,
+    ``variation``, ``evening``) as int, ``yes`` as bool, ``file`` as a Sent.
     """
 
     name: str

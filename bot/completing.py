@@ -7,17 +7,18 @@ the asker has not joined, nothing is offered.
 import logging
 import time
 from collections import OrderedDict
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from bot.api import breaks, licks, people, tunes
+from bot.api import breaks, challenges, evenings, licks, people, tunes
 from bot.api.client import Client
-from bot.arguments import slug
+from bot.arguments import slug_of
 from bot.asks import Ask, Visitor
 from bot.commands.phrases import MOST_CHOICES, of_break, of_tune, short
 from bot.front import Front
 from bot.replies import Call
+from schemas.challenges import VariationOut
 
 log = logging.getLogger("breakwright.bot")
 MOST_LETTERS = 100  # of a label and of a value, as chats show them
@@ -78,7 +79,7 @@ async def _phrases(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]
         made = await _asked(ask, ("break", code), lambda: breaks.one_break(ask.here, code))
         named = of_break(ask.say, made)
     elif tune:
-        of = await _asked(ask, ("tune", tune), lambda: tunes.one_tune(ask.here, slug(tune)))
+        of = await _asked(ask, ("tune", tune), lambda: tunes.one_tune(ask.here, slug_of(tune)))
         named = of_tune(ask.say, of)
     else:
         return []
@@ -90,11 +91,28 @@ async def _members(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]
     return _like(typed, [(one.name, one.name) for one in found.items if one.left is None])
 
 
+async def _variations(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]:
+    """Of the challenge that is open; what is held only its author and organisers see."""
+
+    async def fetch() -> Sequence[VariationOut]:
+        return await challenges.variations(ask.here, (await challenges.current(ask.here)).number)
+
+    found = await _asked(ask, ("variations", ask.visitor.user), fetch)
+    return _like(typed, [(f"{one.number} {one.name}", str(one.number)) for one in found])
+
+
+async def _evenings(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]:
+    found = await _asked(ask, ("evenings",), lambda: evenings.evenings(ask.here, MOST_CHOICES))
+    return _like(typed, [(f"{one.number} {one.title}, {one.day}", str(one.number)) for one in found])
+
+
 MEANT: dict[str, Callable[[Ask, str, Mapping[str, str]], Awaitable[list[Pair]]]] = {
     "tune": _tunes,
     "lick": _licks,
     "phrase": _phrases,
     "member": _members,
+    "variation": _variations,
+    "evening": _evenings,
 }
 
 

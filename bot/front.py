@@ -12,7 +12,7 @@ from bot.api.client import Acting, Client, GroupClient, Refused, Unreachable
 from bot.arguments import arguments
 from bot.asks import Ask, Page, Visitor
 from bot.book import Book, Sent
-from bot.calls import TooLong, written
+from bot.calls import TooLong, read, written
 from bot.replies import Answer, Button, Call, Choice, Menu, Reply
 from bot.trouble import Unusable, failed
 from bot.wording import say
@@ -88,7 +88,23 @@ class Front:
         answer = await command.run(self._ask(me, found), **given)
         if not command.joined:
             self._known.pop((found.user, found.server), None)  # it may have made somebody a member
-        return answer
+        return await self._gone_on(answer, found) if isinstance(answer, Reply) and answer.then else answer
+
+    async def _gone_on(self, answer: Reply, visitor: Visitor) -> Answer:
+        """What comes of the call that a reply goes on with; behind a button where it is a form, which cannot come unasked."""
+        wired = read(answer.then)
+        call = None if wired is None else self.book.long_names(wired[0])
+        command = None if call is None else self.book.find(call.command)
+        if call is None or command is None:
+            return answer
+        if command.form:
+            button = Button(say("Go on", visitor.language), call, "main")
+            return replace(answer, then="", buttons=((button,), *answer.buttons))
+        key = None if visitor.key is None else f"{visitor.key}.then"
+        followed = await self._answer(call, replace(visitor, key=key), {})
+        if isinstance(followed, Reply):
+            return replace(followed, notes=(*followed.notes, answer.head), private=answer.private)
+        return followed
 
     def _ask(self, me: MeOut, visitor: Visitor) -> Ask:
         acting = _acting(visitor)

@@ -85,7 +85,8 @@ class Reply:
     """``head`` is one line a player needs first; ``tab`` is preformatted; ``files`` are shown beside it; ``notes`` come last.
 
     ``code`` names the break that is shown. A reply with ``failed`` set is for the asker alone: one sentence and a next step;
-    ``private`` ones are theirs as well. ``buttons`` are rows of what may come next, ``menus`` go below them.
+    ``private`` ones are theirs as well. ``buttons`` are rows of what may come next, ``menus`` go below them. ``then`` is a call, as a
+    button carries it, to go on with: its answer is shown, with this head as the last of its notes.
     """
 
     head: str = ""
@@ -97,6 +98,7 @@ class Reply:
     buttons: tuple[tuple[Button, ...], ...] = ()
     menus: tuple[Menu, ...] = ()
     private: bool = False
+    then: str = ""
 
 
 Answer = Reply | Form

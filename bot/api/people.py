@@ -28,3 +28,15 @@ async def join(here: GroupClient, member: MemberIn) -> MemberOut:
 
 async def members(here: GroupClient) -> MemberList:
     return await here.get("/members", MemberList, {"limit": 200})
+
+
+async def every_member(here: GroupClient) -> list[MemberOut]:
+    """All who have not left, by number."""
+    found: list[MemberOut] = []
+    cursor: str | None = None
+    while True:
+        page = await here.get("/members", MemberList, {"limit": 200, "cursor": cursor})
+        found += page.items
+        cursor = page.next
+        if cursor is None:
+            return found

@@ -3,7 +3,21 @@
 from functools import cache
 
 from bot.book import Book
-from bot.commands import breaks, licks, sending, sounds, tunes
+from bot.commands import (
+    breaks,
+    challenges,
+    evenings,
+    group_care,
+    group_set_up,
+    groups,
+    help,
+    licks,
+    practice,
+    sending,
+    sounds,
+    tunes,
+    variations,
+)
 from bot.wording import word
 
 FAMILIES = {
@@ -11,6 +25,7 @@ FAMILIES = {
     "lick": word("The group's licks: look at them, search, send yours in."),
     "tune": word("Tunes: their form, chart, how they start and end."),
     "challenge": word("The week's challenge, its variations, votes and round-up."),
+    "variation": word("Variations of it: send yours, see and hear others', vote."),
     "evening": word("Evenings: tunes, who takes which break, what was played."),
     "practice": word("What you practise: tempos, progress, what comes up again."),
     "lesson": word("What is set for somebody by a day."),
@@ -20,6 +35,19 @@ FAMILIES = {
 
 @cache
 def book() -> Book:
-    return Book(
-        FAMILIES, (*breaks.COMMANDS, *sounds.COMMANDS, *tunes.COMMANDS, *licks.COMMANDS, *sending.COMMANDS)
+    commands = (
+        *breaks.COMMANDS,
+        *sounds.COMMANDS,
+        *tunes.COMMANDS,
+        *licks.COMMANDS,
+        *sending.COMMANDS,
+        *challenges.COMMANDS,
+        *variations.COMMANDS,
+        *evenings.COMMANDS,
+        *practice.COMMANDS,
+        *groups.COMMANDS,
+        *group_set_up.COMMANDS,
+        *group_care.COMMANDS,
+        *help.COMMANDS,
     )
+    return Book(FAMILIES, (help.help_of(FAMILIES, commands), *commands))

@@ -42,8 +42,10 @@ class Typed:
 
 
 def _shown(ask: Ask) -> Typed:
-    """What was typed before, out of the message whose button was pressed."""
+    """What was typed before, out of the message whose button was pressed; a tab without a name there is somebody else's."""
     fields = fields_of(ask.visitor.shown)
+    if "name" not in fields:
+        return Typed()
     return Typed(
         unmarked(ask.visitor.shown).strip("\n"),
         fields.get("name", ""), fields.get("chords", ""), fields.get("key", ""), fields.get("from", ""),
@@ -255,7 +257,8 @@ async def lick_retire(ask: Ask, lick: int) -> Answer:
 async def lick_keep(ask: Ask, lick: int) -> Answer:
     """Into the pool as it is; one that was retired is a draft again first."""
     if (await licks.one_lick(ask.here, lick)).state == "retired":
-        await licks.review(ask.here.again("back"), lick, ReviewIn(decision="back"))
+        back = ReviewIn(decision="back", reason=ask.say("It is taken out of retirement."))
+        await licks.review(ask.here.again("back"), lick, back)
     kept = await licks.review(ask.here, lick, ReviewIn(decision="keep"))
     reply = await shown_lick(ask, kept)
     return replace(

@@ -9,8 +9,8 @@ import aiohttp
 import discord
 from discord import ui
 
+from bot.api.challenges import one_variation
 from bot.api.client import Refused, Unreachable
-from bot.api.variations import one_variation
 from bot.asks import Visitor
 from bot.calls import read
 from bot.front import Front
@@ -54,7 +54,7 @@ class Tallies:
             self._waiting.pop(message.id, None)  # whoever votes from here on is counted the next time
         try:
             ask = await self._front.ask_of(visitor)
-            votes = None if ask is None else (await one_variation(ask.here, variation)).votes
+            votes = None if ask is None else (await one_variation(ask.here, int(variation))).votes
             if votes is not None:
                 view = counted(message, variation, votes)
                 await message.edit(view=view, attachments=message.attachments)

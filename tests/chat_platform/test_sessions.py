@@ -44,6 +44,12 @@ def test_a_request_to_reconnect_leads_to_a_resumed_session(platform: Platform, b
     assert find(platform).wait().message.content == "roll 2"
 
 
+def test_a_request_for_a_heartbeat_is_heard(platform: Platform, bot: Bot) -> None:
+    platform.until(lambda: platform.gateway.beats == 1)
+    platform.ask_for_heartbeat()
+    platform.until(lambda: platform.gateway.beats == 2)
+
+
 def test_an_invalid_session_is_begun_anew(platform: Platform, quick: Bot) -> None:
     platform.invalidate(resumable=True)
     platform.until(lambda: platform.gateway.resumes == 1)
