@@ -23,18 +23,15 @@ def overview(book: Book, language: str, *, acting: bool) -> tuple[str, ...]:
     if acting:
         lines.append(say("as Wren: speak as somebody else.", language))
     lines += [say("Ctrl-C drops a line; quit or Ctrl-D ends.", language), ""]
-    for family, about in book.families.items():
-        words = [name.removeprefix(f"{family} ") for name in _listed(book) if name.startswith(f"{family} ")]
-        if words:
-            lines += [say(about, language), f"  {family}: {', '.join(words)}"]
-    alone = [name for name in _listed(book) if " " not in name]
-    if alone:
-        lines.append("  " + ", ".join(alone))
+    families: dict[str, list[str]] = {}
+    for command in book.listed:
+        family, _, word = command.name.partition(" ")
+        families.setdefault(family if word else "", []).append(word or family)
+    for family, words in families.items():
+        if family in book.families:
+            lines.append(say(book.families[family], language))
+        lines.append(f"  {family}: {', '.join(words)}" if family else f"  {', '.join(words)}")
     return tuple(lines)
-
-
-def _listed(book: Book) -> Sequence[str]:
-    return [command.name for command in book.listed]
 
 
 def command_page(book: Book, about: str, language: str) -> tuple[str, ...]:
@@ -50,12 +47,12 @@ def command_page(book: Book, about: str, language: str) -> tuple[str, ...]:
 
 
 def _usage(command: Command) -> str:
-    required = [option.name.upper() for option in command.options if option.required]
+    required = [option.name.upper() for option in command.typed if option.required]
     return " ".join([command.name, *required])
 
 
 def _options(command: Command, language: str) -> Sequence[str]:
-    return [f"  {option.name}={_value(option)}: {_about(option, language)}" for option in command.options]
+    return [f"  {option.name}={_value(option)}: {_about(option, language)}" for option in command.typed]
 
 
 def _about(option: Option, language: str) -> str:

@@ -200,7 +200,7 @@ class Terminal:
 
     def _long(self, blank: Blank) -> str:
         text = "{label} (on several lines if you like; a line with . alone ends it)"
-        self._write(say(text, self._language, label=blank.label) + "\n")
+        self._write(prose(say(text, self._language, label=blank.label), self._width) + "\n")
         lines: list[str] = []
         while (line := self._read("| ")).strip() != END_OF_TEXT:
             if not line and not lines and blank.value:
@@ -238,6 +238,8 @@ class Terminal:
             while posts := self._run(outbox.claim(self._front.client, PLATFORM, MOST_POSTS)).items:
                 for post in posts:
                     if post.deed == "send":
+                        alone = self._say("For one of you alone:") if post.recipient else ""
+                        self._write((alone or self._say("Posted for all:")) + "\n")
                         self._show(reply_of(post))
                     message = post.message_id or f"console-{post.id}"
                     self._run(outbox.sent(self._front.client, post.id, message))
