@@ -113,6 +113,10 @@ def slug_of(text: str) -> str:
     return _NOT_IN_SLUGS.sub("-", _APOSTROPHES.sub("", text.casefold())).strip("-")[:40] or "-"
 
 
+def _slug(text: str, option: Option, language: str) -> str:
+    return slug_of(text)
+
+
 def _text(text: str, option: Option, language: str) -> str:
     most = option.most or MOST_TEXT
     if len(text) > most:

@@ -6,7 +6,7 @@ from zoneinfo import available_timezones
 
 import msgspec
 
-from bot.api import groups, licks, people
+from bot.api import groups, licks
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.terms import INSTRUMENTS
@@ -24,7 +24,7 @@ HERE = "here"
 
 async def set_up(ask: Ask, **given: Any) -> Answer:
     """What is chosen; what is given now takes its place first."""
-    group, chosen = await people.group(ask.here), await groups.settings(ask.here)
+    group, chosen = await groups.group(ask.here), await groups.settings(ask.here)
     of_group = {name: given[name] for name in OF_GROUP if name in given}
     of_settings = {name: value for name, value in given.items() if name not in OF_GROUP}
     if of_group:
