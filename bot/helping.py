@@ -10,28 +10,19 @@ from bot.wording import say
 VALUES = {"whole": "N", "phrase": "N", "lick": "N", "yes": "yes", "choice": "..."}
 
 
-def overview(book: Book, language: str, *, acting: bool) -> tuple[str, ...]:
-    """How things are typed, and what there is, by family. ``acting``: whether one can speak as somebody else."""
+def how_to_type(language: str, *, acting: bool) -> tuple[str, ...]:
+    """How things are typed. ``acting``: whether one can speak as somebody else."""
     lines = [
         say("Type a command and what goes with it:", language),
         "  break random heron-ferry",
         "  break random heron-ferry level=2",
         say("Options in any order, as name=value or name value; texts with spaces in quotes.", language),
         say("A number presses what has it below an answer.", language),
-        say("help and a command: what it takes.", language),
+        say("Type help and a command, or the first word of some, to see what it takes.", language),
     ]
     if acting:
         lines.append(say("as Wren: speak as somebody else.", language))
-    lines += [say("Ctrl-C drops a line; quit or Ctrl-D ends.", language), ""]
-    families: dict[str, list[str]] = {}
-    for command in book.listed:
-        family, _, word = command.name.partition(" ")
-        families.setdefault(family if word else "", []).append(word or family)
-    for family, words in families.items():
-        if family in book.families:
-            lines.append(say(book.families[family], language))
-        lines.append(f"  {family}: {', '.join(words)}" if family else f"  {', '.join(words)}")
-    return tuple(lines)
+    return (*lines, say("Ctrl-C drops a line; quit or Ctrl-D ends.", language))
 
 
 def command_page(book: Book, about: str, language: str) -> tuple[str, ...]:

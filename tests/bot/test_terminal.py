@@ -280,7 +280,12 @@ def test_moments_are_said_by_the_terminals_own_clock(monkeypatch: pytest.MonkeyP
 
 
 def test_help_names_every_command_that_can_be_typed(tmp_path: Path) -> None:
+    families = dict.fromkeys(command.name.split()[0] for command in book().listed)
     with _with_tokens(tmp_path) as (service, _, wren):
-        done = _chat("--service", service.address, "--token", wren, typed="help\n")
+        told = ("--service", service.address, "--token", wren)
+        done = _chat(*told, typed="".join(f"help {family}\n" for family in families))
+        plain = _chat(*told, typed="help\n")
     for command in book().listed:
-        assert re.search(rf"\b{command.name.split()[-1]}\b", done.stdout), command.name
+        assert re.search(rf"(?m)^{command.name}\b", done.stdout), command.name
+    assert "A number presses what has it below an answer." in plain.stdout
+    assert "1. A fresh break of a tune: break random." in plain.stdout
