@@ -49,9 +49,8 @@ def _wanted(ask: Ask, chosen: SettingsOut, given: Mapping[str, Any]) -> Settings
     present = {name: getattr(chosen, name) for name in SettingsIn.__struct_fields__}
     changed = {**present, **{name: value for name, value in given.items() if name in present}}
     least, most = given.get("least", chosen.levels[0]), given.get("most", chosen.levels[1])
-    changed["levels"] = (
-        (min(least, most), max(least, most)) if "least" not in given else (least, max(least, most))
-    )
+    # what is given stands; the other one follows it
+    changed["levels"] = (least, max(least, most)) if "least" in given else (min(least, most), most)
     if given.get("channel") == HERE:
         changed["channel"] = ask.visitor.channel
     if given.get("zone"):
