@@ -72,3 +72,21 @@ def load_bot_settings(environment: Mapping[str, str] | None = None) -> BotSettin
     except msgspec.ValidationError as error:
         name = next((name for name in names if f"$.{name}" in str(error)), "")
         raise BotSettingsError(f"{PREFIX}{name.upper()}: {error}") from None
+
+
+SECRETS = frozenset(("token", "service_token"))
+
+
+def told(settings: BotSettings) -> list[tuple[str, str, str, str]]:
+    """(variable, value, default, help) for each setting; of a secret only whether it is set."""
+    rows = []
+    info = msgspec.inspect.type_info(BotSettings)
+    assert isinstance(info, msgspec.inspect.StructType)
+    for field in info.fields:
+        schema = field.type.extra_json_schema if isinstance(field.type, msgspec.inspect.Metadata) else None
+        text = str((schema or {}).get("description", ""))
+        value, default = str(getattr(settings, field.name)), str(field.default)
+        if field.name in SECRETS:
+            value = "(set)" if value else ""
+        rows.append((PREFIX + field.name.upper(), value, default, text))
+    return rows

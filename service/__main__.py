@@ -1,4 +1,4 @@
-"""The command line: ``breakwright demo | chat | serve | read-tab | judge | licks | import-licks | token | backup | restore | migrate | settings``."""
+"""The command line: ``breakwright demo | chat | bot | serve | read-tab | judge | licks | import-licks | token | backup | restore | migrate | settings``."""
 
 import argparse
 import asyncio
@@ -281,12 +281,28 @@ def _settings(given: argparse.Namespace) -> int:
     for name, value, default, text in described(load_settings()):
         changed = "" if value == default else f" (default {default})"
         print(f"{name}={value}{changed}\n    {text}")
+    from bot.settings import BotSettingsError, load_bot_settings, told
+
+    try:
+        chosen = load_bot_settings()
+    except BotSettingsError as error:
+        return _complain(str(error))
+    for name, shown, default, text in told(chosen):
+        changed = "" if shown == default else f" (default {default})"
+        print(f"{name}={shown}{changed}\n    {text}")
     return 0
+
+
+def _bot(given: argparse.Namespace) -> int:
+    from bot.__main__ import main as run
+
+    return run()
 
 
 RUN = {
     "demo": _demo,
     "chat": _chat,
+    "bot": _bot,
     "serve": _serve,
     "read_tab": _read_tab,
     "judge": _judge,

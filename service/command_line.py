@@ -75,6 +75,9 @@ def parser() -> argparse.ArgumentParser:
     serve.add_argument("--port", type=int, help="port to listen on")
     serve.set_defaults(command="serve")
 
+    bot = commands.add_parser("bot", help="bring the group's commands into its chat server")
+    bot.set_defaults(command="bot")
+
     read = commands.add_parser("read-tab", help="read a tab or one-line lick and say what was understood")
     read.add_argument("file", help="a file, or - for what is piped in")
     read.add_argument("--instrument", default="banjo", help="banjo (default), guitar, mandolin ...")

@@ -26,7 +26,7 @@ HOUSE = Path(__file__).parents[2]
 GOOD = "4 - 2 3 5 1 2 1, 3 - 5 2 3 - - -"  # over G G
 FAULTY = GOOD.replace("5 1", "? 1")
 CTRL_C, CTRL_D = "\x03", "\x04"
-PATIENCE_S = 60
+PATIENCE_S = 180
 
 
 class Typing:

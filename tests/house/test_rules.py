@@ -10,6 +10,8 @@ from types import ModuleType
 
 import pytest
 
+from bot.commands.book import book
+from bot.settings import BotSettingsError, load_bot_settings, told
 from service import sentences
 from service.settings import Settings, described, load_settings
 from service.wording import SENTENCES, fields, say
@@ -238,6 +240,36 @@ def test_every_setting_has_a_help_text_and_stands_in_the_contributors_guide() ->
         assert value == default
         assert name in guide, name
         assert text in guide, name
+
+
+def test_every_setting_of_the_bot_does_too_and_secrets_are_not_told() -> None:
+    guide = (HOUSE / "DEVELOPERS.md").read_text()
+    for name, shown, default, text in told(load_bot_settings({})):
+        assert text, name
+        assert shown == default
+        assert f"| `{name}` | {text}" in guide, name
+    secret = load_bot_settings({"BREAKWRIGHT_BOT_TOKEN": "a-secret"})
+    assert "a-secret" not in str(told(secret))
+    with pytest.raises(BotSettingsError, match="BREAKWRIGHT_BOT_TOKN is no setting"):
+        load_bot_settings({"BREAKWRIGHT_BOT_TOKN": "x"})
+
+
+def test_every_command_that_can_be_typed_stands_in_the_readme() -> None:
+    readme = (HOUSE / "README.md").read_text()
+    section = readme[readme.index("## In the chat") : readme.index("## Reading tab")]
+    for command in book().listed:
+        family, _, name = command.name.partition(" ")
+        assert f"`{name or family}`" in section, command.name
+
+
+def test_the_invitation_asks_for_what_the_bot_needs_and_no_more() -> None:
+    import discord
+
+    needed = discord.Permissions(
+        view_channel=True, send_messages=True, send_messages_in_threads=True, create_public_threads=True,
+        attach_files=True, read_message_history=True,
+    )  # fmt: skip
+    assert f"permissions={needed.value}" in (HOUSE / "README.md").read_text()
 
 
 def test_every_dependency_is_given_a_reason() -> None:
