@@ -18,6 +18,7 @@ from service.music.instruments import instrument_named
 from service.notation.tab_reader import read_tab
 from tests.bench import judging
 from tests.bench.baseline import BaselineServer
+from tests.bench.chatting import chatting
 from tests.bench.composing import composing
 from tests.bench.crowd import crowd
 from tests.bench.filled import serving
@@ -135,7 +136,10 @@ def others() -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument(
-        "what", nargs="?", choices=("all", "composing", "rendering", "sounding", "crowd"), default="all"
+        "what",
+        nargs="?",
+        choices=("all", "composing", "rendering", "sounding", "crowd", "chat"),
+        default="all",
     )
     parser.add_argument("--plots", type=Path, default=Path("bench"), help="folder for plots (bench)")
     chosen = parser.parse_args()
@@ -149,6 +153,8 @@ def main() -> None:
         rendering()
     if chosen.what in ("all", "sounding"):
         sounding(show)
+    if chosen.what in ("all", "chat"):
+        chatting()
     if chosen.what == "crowd":  # not among all: it takes gigabytes of the disk
         crowd()
 

@@ -146,6 +146,7 @@ async def follow_up(request: web.Request) -> web.Response:
     world = request.app[WORLD]
     asked = _asked(request)
     data, files = await body(request)
+    asked.answered_after = asked.answered_after or asked.age_s
     if asked.original is not None and asked.original.loading and not asked.original.deleted:
         _filled(world, asked, asked.original, data, files)
         return answer(asked.original.wire(world.application))

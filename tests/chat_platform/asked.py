@@ -20,7 +20,8 @@ class Unanswered(AssertionError):
 class Asked:
     """``kind``: one of the four above; ``answer``: how it was acknowledged, one of the six, none before.
 
-    ``original`` is what ``@original`` means: the first answer, or the message whose button was pressed.
+    ``answered_after``: when the first message came after a deferral, in seconds. ``original`` is what ``@original`` means: the
+    first answer, or the message whose button was pressed.
     ``updates`` counts changes of that message through this interaction. ``busy``: requests of the bot that have not
     got their answers yet; a test that saw what they do would otherwise be over before the bot knows.
     """
@@ -39,6 +40,7 @@ class Asked:
     delivered: bool = False
     dead: bool = False
     acknowledged_after: float | None = None
+    answered_after: float | None = None
     answer: int | None = None
     original: Message | None = None
     made_messages: list[Message] = field(default_factory=list)
