@@ -144,18 +144,18 @@ class Corner:
 
     # --- what people do -----------------------------------------------------------------------------------------
 
-    def ask(self, command: str, who: Person, wait_s: float = 20, **options: Any) -> Asked:
+    def ask(self, command: str, who: Person, wait_s: float = 90, **options: Any) -> Asked:
         given = {name.replace("_", "-"): value for name, value in options.items()}
         return self.platform.run(command, who, self.room, given).wait(wait_s)
 
-    def press(self, message: Message, label: str, who: Person, wait_s: float = 20) -> Asked:
+    def press(self, message: Message, label: str, who: Person, wait_s: float = 90) -> Asked:
         return self.platform.press(message, label, who).wait(wait_s)
 
     def quiet(self, seconds: float = 0.3) -> None:
         """Long enough for a second answer to come, if there were one."""
         time.sleep(seconds)
 
-    def posted(self, count: int = 1, wait_s: float = 20) -> list[Message]:
+    def posted(self, count: int = 1, wait_s: float = 90) -> list[Message]:
         """So many messages that the bot brought into the channel by itself."""
         self.platform.until(lambda: len(self.posts) >= count, wait_s)
         return self.posts

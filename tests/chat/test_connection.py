@@ -65,7 +65,7 @@ def test_without_the_service_people_are_told_in_one_sentence(tmp_path: Path) -> 
             platform.until(lambda: platform.connected == [0])
             asked = platform.run(
                 "break random", platform.member, platform.rooms[0], {"tune": "heron-ferry"}
-            ).wait(30)
+            ).wait(90)
             assert asked.message.content == "**The service does not answer just now. Try again in a minute.**"
             assert asked.message.ephemeral
             assert [button["label"] for button in asked.message.buttons] == ["Try again"]
@@ -102,7 +102,7 @@ def test_two_shards_share_the_servers(tmp_path: Path) -> None:
         shards = {(server.id >> 22) % 2 for server in corner.platform.servers}
         assert shards == {0, 1}
         for server in corner.platform.servers:
-            asked = corner.platform.run("help", corner.kit, server.channels[0]).wait(20)
+            asked = corner.platform.run("help", corner.kit, server.channels[0]).wait(90)
             assert asked.messages
         corner.platform.drop_gateway(1)
         corner.platform.until(lambda: corner.platform.connected == [0, 1], 30)
@@ -133,9 +133,9 @@ def test_sigterm_lets_what_is_under_way_be_answered(tmp_path: Path) -> None:
         settings = bot_settings(platform, service, tmp_path)
         with BotProcess(platform, settings) as bot:
             platform.until(lambda: platform.connected == [0], 30)
-            asked = platform.run("help", platform.organiser, platform.rooms[0]).wait_acknowledged(20)
+            asked = platform.run("help", platform.organiser, platform.rooms[0]).wait_acknowledged(60)
             bot.process.send_signal(signal.SIGTERM)
-            assert bot.process.wait(30) == 0
+            assert bot.process.wait(90) == 0
             assert asked.messages
         assert platform.connected == []
 
