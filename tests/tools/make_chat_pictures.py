@@ -106,33 +106,33 @@ class Sheet:
             x += wide + 12
         self._y += 66 if labels else 0
 
-    def save(self, name: str) -> None:
-        self.image.crop((0, 0, WIDE, self._y)).quantize(64).save(PICTURES / f"{name}.png", optimize=True)
+    def save(self, path: Path) -> None:
+        self.image.crop((0, 0, WIDE, self._y)).quantize(64).save(path, optimize=True)
 
 
-def draw(corner: Corner) -> None:
+def draw(corner: Corner, folder: Path) -> None:
     sheet = Sheet()
     sheet.says("Wren: break random")
     sheet.message(corner.ask("break random", corner.wren, tune="heron-ferry", level=2, seed=7).message)
-    sheet.save("chat-break")
+    sheet.save(folder / "chat-break.png")
 
     corner.service.organiser.post(
         f"{GROUP}/challenges", json={"tune": "heron-ferry", "phrase": 1}
     ).raise_for_status()
     (announced,) = corner.posted()
-    form = corner.ask("variation send", corner.wren)
+    form = corner.ask("variation send", corner.otter)
     slipped = corner.platform.submit(form, {"text": SLIP, "name": "Ferry bell"}).wait(90)
     sheet = Sheet()
-    sheet.says("Wren: variation send (seen by Wren alone)")
+    sheet.says("Otter: variation send (seen by Otter alone)")
     sheet.message(slipped.message)
-    sheet.save("chat-mending")
+    sheet.save(folder / "chat-mending.png")
 
-    again = corner.press(slipped.message, "Mend it", corner.wren)
+    again = corner.press(slipped.message, "Mend it", corner.otter)
     corner.platform.submit(again, {"text": TAB, "name": "Ferry bell"}).wait(90)
     corner.platform.until(lambda: announced.thread is not None and bool(corner.of_bot(announced.thread)), 90)
     assert announced.thread is not None
     (entry,) = corner.of_bot(announced.thread)
-    for person in (corner.otter, corner.kit):
+    for person in (corner.wren, corner.kit):
         corner.press(entry, "Vote", person)
     corner.platform.until(lambda: entry.edits > 0, 90)
     sheet = Sheet()
@@ -140,13 +140,13 @@ def draw(corner: Corner) -> None:
     sheet.message(announced)
     sheet.says("In the thread below it")
     sheet.message(entry)
-    sheet.save("chat-challenge")
+    sheet.save(folder / "chat-challenge.png")
 
 
 def main() -> None:
     warnings.simplefilter("ignore")
     with tempfile.TemporaryDirectory() as folder, running_corner(Path(folder)) as corner:
-        draw(corner)
+        draw(corner, PICTURES)
 
 
 if __name__ == "__main__":

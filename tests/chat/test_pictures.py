@@ -1,0 +1,29 @@
+"""The README's pictures of the chat show what the bot answers now."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from skimage.metrics import structural_similarity
+
+from tests.chat.corner import running_corner
+from tests.tools.make_chat_pictures import draw
+from tests.tools.make_examples import PICTURES
+
+LIKE = 0.98  # structural similarity; ours: a changed word is enough to fall below
+
+
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("pictures")
+    with running_corner(tmp_path_factory.mktemp("corner")) as corner:
+        draw(corner, folder)
+    return folder
+
+
+@pytest.mark.parametrize("name", ["chat-break", "chat-challenge", "chat-mending"])
+def test_a_picture_of_the_readme_is_what_comes_now(drawn: Path, name: str) -> None:
+    now, kept = (np.asarray(Image.open(folder / f"{name}.png").convert("L")) for folder in (drawn, PICTURES))
+    assert now.shape == kept.shape
+    assert structural_similarity(now, kept) > LIKE
