@@ -6,6 +6,7 @@ import re
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -286,18 +287,18 @@ def test_the_demo_writes_picture_sheet_and_sound_and_says_where(folder: Path, tm
     assert "software cannot know the level at your ear" in text
 
 
-def test_on_a_terminal_the_demo_serves_until_ctrl_c(folder: Path) -> None:
+def test_on_a_terminal_the_demo_serves_until_somebody_leaves(folder: Path) -> None:
     import pty
     import urllib.request
 
     master, slave = pty.openpty()
     process = subprocess.Popen(
         [sys.executable, "-m", "service", "demo", "--data", str(folder), "--seed", "1", "--no-files"],
-        stdin=slave, stdout=slave, stderr=slave,
+        stdin=slave, stdout=slave, stderr=slave, env={**os.environ, "TERM": "dumb"},
     )  # fmt: skip
     os.close(slave)
     shown = ""
-    while "Ctrl-C ends it." not in shown:
+    while "You> " not in shown:
         shown += os.read(master, 4096).decode()
     words = shown.split()
     address, token = words[words.index("Serving") + 1], words[words.index("token") + 1]
@@ -306,6 +307,25 @@ def test_on_a_terminal_the_demo_serves_until_ctrl_c(folder: Path) -> None:
     )
     with urllib.request.urlopen(request, timeout=10) as response:
         assert response.status == 200
-    process.send_signal(signal.SIGINT)  # what a terminal sends for Ctrl-C
+    os.write(master, b"quit\n")
     assert process.wait(20) == 0
     os.close(master)
+
+
+def test_a_demo_that_serves_is_ended_by_a_signal(folder: Path) -> None:
+    import pty
+
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        master, slave = pty.openpty()
+        process = subprocess.Popen(
+            [sys.executable, "-m", "service", "demo", "--data", str(folder), "--no-files"],
+            stdin=slave, stdout=slave, stderr=slave, env={**os.environ, "TERM": "dumb"},
+        )  # fmt: skip
+        os.close(slave)
+        shown = ""
+        while "You> " not in shown:
+            shown += os.read(master, 4096).decode()
+        time.sleep(0.5)  # until it waits for what is typed: one that comes just before is noticed with the next key
+        process.send_signal(number)
+        assert process.wait(20) == 0
+        os.close(master)
