@@ -1,17 +1,17 @@
-"""What may be meant while somebody types: tunes, licks, phrases and members of the group, as a label and the value it stands for.
+"""What may be meant while somebody types: tunes, licks, phrases, members, variations and evenings of the group, as a label and the
+value it stands for.
 
-One request at most for a keystroke, and none where the answer was asked for a moment ago; where the service is slow, or down, or
-the asker has not joined, nothing is offered.
+What was asked for a moment ago is not asked again; where the service is down, or the asker has not joined, nothing is offered.
 """
 
 import logging
 import time
 from collections import OrderedDict
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import Awaitable, Callable, Mapping
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from bot.api import breaks, challenges, evenings, licks, people, tunes
+from bot.api import breaks, challenges, evenings, licks, people, tunes, variations
 from bot.api.client import Client
 from bot.arguments import slug_of
 from bot.asks import Ask, Visitor
@@ -22,10 +22,7 @@ from schemas.challenges import VariationOut
 
 log = logging.getLogger("breakwright.bot")
 MOST_LETTERS = 100  # of a label and of a value, as chats show them
-KEPT_S, MOST_KEPT = (
-    10.0,
-    500,
-)  # how long, and how many, answers are remembered; ours: as long as somebody types a name
+KEPT_S, MOST_KEPT = 10.0, 500  # how long, and how many, answers are remembered; ours: while a name is typed
 Pair = tuple[str, str]
 _kept: WeakKeyDictionary[Client, OrderedDict[tuple[Any, ...], tuple[float, Any]]] = WeakKeyDictionary()
 
@@ -87,17 +84,21 @@ async def _phrases(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]
 
 
 async def _members(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]:
-    found = await _asked(ask, ("members",), lambda: people.members(ask.here))
-    return _like(typed, [(one.name, one.name) for one in found.items if one.left is None])
+    found = await _asked(ask, ("members",), lambda: people.every_member(ask.here))
+    return _like(typed, [(one.name, one.name) for one in found])
 
 
 async def _variations(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]:
-    """Of the challenge that is open; what is held only its author and organisers see."""
+    """Of the challenge that was given, else of the newest."""
+    challenge = given.get("challenge", "").strip()
 
-    async def fetch() -> Sequence[VariationOut]:
-        return await challenges.variations(ask.here, (await challenges.current(ask.here)).number)
+    async def fetch() -> list[VariationOut]:
+        newest = await challenges.newest(ask.here, 1)
+        number = int(challenge) if challenge.isdigit() else newest[0].number if newest else None
+        return [] if number is None else list(await variations.variations(ask.here, number))
 
-    found = await _asked(ask, ("variations", ask.visitor.user), fetch)
+    # for the asker alone: others do not see what is held of theirs
+    found = await _asked(ask, ("variations", challenge, ask.me.member), fetch)
     return _like(typed, [(f"{one.number} {one.name}", str(one.number)) for one in found])
 
 

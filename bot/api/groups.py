@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from bot.api.client import Fetched, GroupClient
 from schemas.challenges import BroughtBackOut, PostStateList, PostStateOut
 from schemas.groups import GroupOut, GroupPatch, SettingsIn, SettingsOut
-from schemas.instruments import InstrumentList
 from schemas.leaving import ErasureIn
 from schemas.people import InvitationIn, InvitationOut, MemberOut, MemberPatch
 from schemas.reports import AnswerIn, ReportList, ReportOut
@@ -17,12 +16,6 @@ async def group(here: GroupClient) -> GroupOut:
 
 async def change_group(here: GroupClient, change: GroupPatch, revision: int) -> GroupOut:
     return await here.patch("", GroupOut, change, f'"{revision}"')
-
-
-async def first_tuning(here: GroupClient, instrument: str) -> str:
-    """The one that an instrument has unless another is said."""
-    every = await here.client.ask("GET", "/v1/instruments", InstrumentList, None, here.acting)
-    return next(one.tunings[0].id for one in every.items if one.id == instrument)
 
 
 async def settings(here: GroupClient) -> SettingsOut:

@@ -7,7 +7,7 @@ from bot.book import Option
 from bot.replies import Button, Call, Reply
 from bot.wording import word
 
-SURE = Option("sure", "yes", word("Do it, without asking once more."), "z")
+SURE = Option("sure", "yes", word("Do it, without asking once more."), "z", hidden=True)
 
 
 def ask_twice(ask: Ask, head: str, label: str, call: Call, *notes: str) -> Reply:

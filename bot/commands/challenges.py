@@ -2,12 +2,13 @@
 
 from dataclasses import replace
 
-from bot.api import challenges
+from bot.api import challenges, variations
 from bot.api.client import Refused
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.asking_twice import SURE, ask_twice
-from bot.commands.breaks import MOST_CHOICES, set_up
+from bot.commands.breaks import set_up
+from bot.commands.phrases import MOST_CHOICES, short
 from bot.commands.pictures import with_picture
 from bot.commands.terms import INSTRUMENT, LICK, PHRASE, TUNE
 from bot.replies import SEPARATOR, Answer, Button, Call, Choice, Menu, Reply, moment
@@ -18,7 +19,6 @@ from schemas.challenges import ChallengeIn, ChallengeOut, StandingOut, Variation
 MOST_LISTED = 10  # of anything, in a list; ours
 TAKEN_DOWN = 451
 OPENS = ("now", "next-week")
-LABEL = 80  # characters of a choice
 
 
 async def challenge_now(ask: Ask, challenge: int | None = None) -> Answer:
@@ -50,7 +50,7 @@ async def shown_challenge(ask: Ask, found: ChallengeOut, *first: str) -> Reply:
 def _headline(ask: Ask, found: ChallengeOut) -> str:
     return ask.say(
         "Challenge {number}: {tune}, phrase {place} of part {part}, over {chords}",
-        number=found.number, tune=found.tune_name, part=found.part, place=found.place, chords=found.chords,
+        number=found.number, tune=found.tune_name, part=found.part, place=found.place, chords=found.chords.strip("| "),
     )  # fmt: skip
 
 
@@ -152,7 +152,7 @@ async def close_challenge(ask: Ask, challenge: int | None = None, sure: bool = F
 async def entries(ask: Ask, challenge: int | None = None) -> Answer:
     """Who sent what, with votes where they are told already."""
     found = await _which(ask, challenge)
-    sent = await challenges.variations(ask.here, found.number)
+    sent = await variations.variations(ask.here, found.number)
     if not sent:
         send = Call("variation send", {"challenge": str(found.number)})
         button = Button(ask.say("Send a variation"), send, "main")
@@ -173,7 +173,7 @@ async def entries(ask: Ask, challenge: int | None = None) -> Answer:
     if any(one.votes is None for one in sent):
         notes.append(ask.say("How votes stand stays secret until the challenge closes."))
     choices = tuple(
-        Choice(f"{one.number} {one.name}"[:LABEL], Call("variation show", {"variation": str(one.number)}))
+        Choice(short(f"{one.number} {one.name}"), Call("variation show", {"variation": str(one.number)}))
         for one in first[:MOST_CHOICES]
     )
     return Reply(head=head, notes=tuple(notes), menus=(Menu(ask.say("See, hear and vote"), choices),))
@@ -198,7 +198,7 @@ async def every_challenge(ask: Ask) -> Answer:
         return Reply(head=ask.say("There was no challenge yet. An organiser sets one: challenge set."))
     choices = tuple(
         Choice(
-            f"{one.number} {one.tune_name}"[:LABEL],
+            short(f"{one.number} {one.tune_name}"),
             Call("challenge now", {"challenge": str(one.number)}),
             ask.say(one.state),
         )
@@ -261,7 +261,7 @@ def _standings(ask: Ask, head: str, standings: list[StandingOut]) -> Reply:
     if notes:
         notes.append(ask.say("Votes, of those who could have given one."))
     choices = tuple(
-        Choice(f"{one.rank}. {one.name}"[:LABEL], Call("variation show", {"variation": str(one.variation)}))
+        Choice(short(f"{one.rank}. {one.name}"), Call("variation show", {"variation": str(one.variation)}))
         for one in shown
     )
     menus = (Menu(ask.say("See and hear one"), choices),) if choices else ()

@@ -7,7 +7,7 @@ from bot.api import evenings, people
 from bot.arguments import slug_of
 from bot.asks import Ask
 from bot.book import Command, Option
-from bot.commands.breaks import MOST_CHOICES
+from bot.commands.phrases import MOST_CHOICES, short
 from bot.commands.reading import day_read, keys_read, member_among
 from bot.commands.terms import INSTRUMENTS, TUNE
 from bot.replies import SEPARATOR, Answer, Blank, Button, Call, Choice, Form, Menu, Reply
@@ -50,7 +50,7 @@ async def every_evening(ask: Ask) -> Answer:
     if not found:
         return Reply(head=ask.say("No evening is planned. An organiser plans one: evening plan."))
     choices = tuple(
-        Choice(f"{one.day} {one.title}"[:80], Call("evening show", {"evening": str(one.number)}))
+        Choice(short(f"{one.day} {one.title}"), Call("evening show", {"evening": str(one.number)}))
         for one in found
     )
     return Reply(

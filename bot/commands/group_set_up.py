@@ -6,7 +6,7 @@ from zoneinfo import available_timezones
 
 import msgspec
 
-from bot.api import groups
+from bot.api import groups, licks
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.terms import INSTRUMENTS
@@ -29,7 +29,7 @@ async def set_up(ask: Ask, **given: Any) -> Answer:
     of_settings = {name: value for name, value in given.items() if name not in OF_GROUP}
     if of_group:
         if "instrument" in of_group:
-            of_group["tuning"] = await groups.first_tuning(ask.here, of_group["instrument"])
+            of_group["tuning"] = await _first_tuning(ask, of_group["instrument"])
         group = await groups.change_group(ask.here, GroupPatch(**of_group), group.revision)
         chosen = await groups.settings(ask.here)
     if of_settings:
@@ -38,14 +38,19 @@ async def set_up(ask: Ask, **given: Any) -> Answer:
     return _shown(ask, group, chosen)
 
 
+async def _first_tuning(ask: Ask, instrument: str) -> str:
+    """The one that an instrument has unless another is said."""
+    every = (await licks.instruments(ask.here)).items
+    return next(one.tunings[0].id for one in every if one.id == instrument)
+
+
 def _wanted(ask: Ask, chosen: SettingsOut, given: Mapping[str, Any]) -> SettingsIn:
     """All settings, with those that are given in the place of what they were. Raises Unusable."""
     present = {name: getattr(chosen, name) for name in SettingsIn.__struct_fields__}
     changed = {**present, **{name: value for name, value in given.items() if name in present}}
     least, most = given.get("least", chosen.levels[0]), given.get("most", chosen.levels[1])
-    changed["levels"] = (
-        (min(least, most), max(least, most)) if "least" not in given else (least, max(least, most))
-    )
+    # what is given stands; the other one follows it
+    changed["levels"] = (least, max(least, most)) if "least" in given else (min(least, most), most)
     if given.get("channel") == HERE:
         changed["channel"] = ask.visitor.channel
     if given.get("zone"):

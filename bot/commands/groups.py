@@ -175,7 +175,7 @@ COMMANDS = (
         join,
         (
             Option("invitation", "text", word("The code, if you were given one."), "i", most=64),
-            Option("then", "text", word("What to go on with."), "t", most=100),
+            Option("then", "text", word("What to go on with."), "t", most=100, hidden=True),
         ),
         private=True,
         joined=False,

@@ -5,7 +5,7 @@ from dataclasses import replace
 from bot.api import practice
 from bot.asks import Ask
 from bot.book import Command, Option
-from bot.commands.breaks import MOST_CHOICES
+from bot.commands.phrases import MOST_CHOICES
 from bot.commands.pictures import PICTURE, pages
 from bot.commands.reading import day_read, member_named
 from bot.commands.terms import CODE, LICK, PHRASE, TEMPO
@@ -48,7 +48,7 @@ def _given(piece: PieceOut) -> dict[str, str]:
 
 
 def _menu(ask: Ask, pieces: list[PieceOut]) -> tuple[Menu, ...]:
-    choices = tuple(Choice(_piece(ask, piece)[:80], _open(piece)) for piece in pieces[:MOST_CHOICES])
+    choices = tuple(Choice(_piece(ask, piece), _open(piece)) for piece in pieces[:MOST_CHOICES])
     return (Menu(ask.say("Look at one"), choices),) if choices else ()
 
 
@@ -246,7 +246,7 @@ async def lessons(ask: Ask, member: str | None = None) -> Answer:
         notes.append(ask.say("And {count} more.", count=len(found) - MOST_LISTED))
     mine = [one for one in found if one.member == ask.me.member][:MOST_CHOICES]
     done = tuple(
-        Choice(f"{one.number}: {_piece(ask, one)}"[:80], Call("lesson done", {"lesson": str(one.number)}))
+        Choice(f"{one.number}: {_piece(ask, one)}", Call("lesson done", {"lesson": str(one.number)}))
         for one in mine
     )
     menus = (*_menu(ask, list(found)), *((Menu(ask.say("Done"), done),) if done else ()))

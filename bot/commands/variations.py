@@ -1,13 +1,12 @@
 """Variations of the week's challenge: sent in, seen, heard, voted for, mended, reviewed."""
 
-from bot.api import challenges
+from bot.api import challenges, variations
 from bot.api.client import Refused, Unreachable
 from bot.asks import Ask
 from bot.book import Command, Option, Sent
 from bot.commands.asking_twice import SURE, ask_twice
 from bot.commands.challenges import CHALLENGE
-from bot.commands.marking import fields_of, marked, unmarked
-from bot.commands.mending import to_mend
+from bot.commands.marking import fields_of, marked, to_mend, unmarked
 from bot.commands.pictures import SOUND, sound, with_picture
 from bot.commands.terms import INSTRUMENT
 from bot.replies import SEPARATOR, Answer, Blank, Button, Call, File, Form, Reply
@@ -78,10 +77,10 @@ async def enter(
     about: dict[str, object] = {"challenge": challenge, "instrument": instrument, "variation": variation}
     try:
         if variation is not None:
-            made = await challenges.revise(ask.here, variation, sent)
+            made = await variations.revise(ask.here, variation, sent)
         else:
             number = challenge or (await challenges.current(ask.here)).number
-            made = await challenges.enter(ask.here.again("enter"), number, sent)
+            made = await variations.enter(ask.here.again("enter"), number, sent)
     except (Refused, Unreachable, TimeoutError) as error:
         return to_mend(ask, error, text, typed, Call("variation again", _given(about)))
     if made.state == "held":
@@ -131,7 +130,7 @@ async def record(
             )
         )
     number = challenge or (await challenges.current(ask.here)).number
-    made = await challenges.enter_recording(
+    made = await variations.enter_recording(
         ask.here.again("record"),
         number,
         await file.read(),
@@ -151,7 +150,7 @@ async def write_down(ask: Ask, variation: int) -> Answer:
 
 
 async def show(ask: Ask, variation: int) -> Answer:
-    return await shown_variation(ask, await challenges.one_variation(ask.here, variation))
+    return await shown_variation(ask, await variations.one_variation(ask.here, variation))
 
 
 async def shown_variation(ask: Ask, found: VariationOut, *first: str) -> Reply:
@@ -223,7 +222,7 @@ def _next(ask: Ask, found: VariationOut) -> tuple[tuple[Button, ...], ...]:
 
 async def hear(ask: Ask, variation: int, notes: bool = False) -> Answer:
     """The recording as it came; else, or with ``notes``, what is written."""
-    found = await challenges.one_variation(ask.here, variation)
+    found = await variations.one_variation(ask.here, variation)
     head = ask.say("Variation {number}: {name}", number=found.number, name=found.name)
     if found.recording and not notes:
         sent = await ask.here.file(f"/variations/{variation}/recording")
@@ -244,14 +243,14 @@ async def hear(ask: Ask, variation: int, notes: bool = False) -> Answer:
 
 
 async def vote(ask: Ask, variation: int) -> Answer:
-    found = await challenges.vote(ask.here, variation)
+    found = await variations.vote(ask.here, variation)
     back = Button(ask.say("Take it back"), Call("variation unvote", {"variation": str(variation)}))
     return Reply(head=ask.say("Your vote is in: {name}.", name=found.name), buttons=((back,),), private=True)
 
 
 async def unvote(ask: Ask, variation: int) -> Answer:
-    await challenges.take_vote_back(ask.here, variation)
-    found = await challenges.one_variation(ask.here, variation)
+    await variations.take_vote_back(ask.here, variation)
+    found = await variations.one_variation(ask.here, variation)
     again = Button(ask.say("Vote for it"), Call("variation vote", {"variation": str(variation)}))
     return Reply(
         head=ask.say("Your vote is taken back: {name}.", name=found.name), buttons=((again,),), private=True
@@ -260,7 +259,7 @@ async def unvote(ask: Ask, variation: int) -> Answer:
 
 async def mend(ask: Ask, variation: int) -> Answer:
     """What was sent, shown as text, so that the form can be filled with it."""
-    found = await challenges.one_variation(ask.here, variation)
+    found = await variations.one_variation(ask.here, variation)
     this = Call("variation again", {"variation": str(variation)})
     source = found.rights.source if found.rights is not None else None
     typed = {"name": found.name, "comment": found.comment, "source": source or ""}
@@ -274,7 +273,7 @@ async def mend(ask: Ask, variation: int) -> Answer:
 
 
 async def withdraw(ask: Ask, variation: int, sure: bool = False) -> Answer:
-    found = await challenges.one_variation(ask.here, variation)
+    found = await variations.one_variation(ask.here, variation)
     if not sure:
         return ask_twice(
             ask,
@@ -283,12 +282,12 @@ async def withdraw(ask: Ask, variation: int, sure: bool = False) -> Answer:
             Call("variation withdraw", {"variation": str(variation)}),
             ask.say("It leaves the challenge, and its votes go with it."),
         )
-    await challenges.withdraw(ask.here, variation)
+    await variations.withdraw(ask.here, variation)
     return Reply(head=ask.say("Variation {number}, {name}, is withdrawn.", number=variation, name=found.name))
 
 
 async def review(ask: Ask, variation: int, decision: str, reason: str = "") -> Answer:
-    found = await challenges.review(
+    found = await variations.review(
         ask.here,
         variation,
         VariationReviewIn(decision=decision, reason=reason),  # type: ignore[arg-type]

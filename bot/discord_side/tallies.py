@@ -9,8 +9,8 @@ import aiohttp
 import discord
 from discord import ui
 
-from bot.api.challenges import one_variation
 from bot.api.client import Refused, Unreachable
+from bot.api.variations import one_variation
 from bot.asks import Visitor
 from bot.calls import read
 from bot.front import Front

@@ -274,7 +274,7 @@ def drawn_in(house: House, caller: Caller, post_id: int) -> tuple[Caller, str, s
     for what, kinds in DRAWN.items():
         if row.kind in kinds and params.get(what) is not None:
             return replace(AT_THE_MACHINE, group_id=group.id), group.slug, what, params[what]
-    raise NotFound("not-found", what="picture")
+    raise NotFound("not-found", what="post")
 
 
 def waiting(house: House) -> int:

@@ -164,7 +164,7 @@ def _with_notes(score: Score, notes: Mapping[int, str]) -> Score:
 
 
 def capo_of(score: Score, drawing: Drawing) -> int | None:
-    """The capo that is asked for, by its fret or by the key that shall sound. Raises DomainError ``other-mode``, ``capo-or-key``."""
+    """The capo that is asked for, by its fret or by the key that shall sound. Raises DomainError ``key-of-other-mode``, ``capo-or-key``."""
     if drawing.key is None:
         return drawing.capo
     if drawing.capo is not None:

@@ -123,7 +123,7 @@ def as_shown(rows: list[Json]) -> list[Json]:
 
     def numbered(part: Json) -> Json:
         choosing = {"min_values": 1, "max_values": 1} if part["type"] in (3, 5, 6, 7, 8) else {}
-        found = {"id": next(counting)} | choosing | part
+        found: Json = {"id": next(counting)} | choosing | part
         if "components" in part:
             found["components"] = [numbered(one) for one in part["components"]]
         return found
