@@ -274,6 +274,20 @@ def test_the_session_in_the_readme_is_what_is_printed(folder: Path, tmp_path: Pa
     assert printed.endswith(pieces[2])
 
 
+def test_the_chat_in_the_readme_is_what_the_demo_plays_through(folder: Path) -> None:
+    readme = (HOUSE / "README.md").read_text()
+    block = readme.split("## In the chat", 1)[1].split("```text\n", 1)[1].split("```", 1)[0]
+    command, session = block.split("\n", 1)
+    assert command.startswith("$ breakwright demo ")
+    done = _run("demo", "--data", str(folder), *command.split()[3:])
+    assert (done.returncode, done.stderr) == (0, "")
+    at = 0
+    for piece in session.split("...\n"):
+        assert piece in done.stdout[at:], piece
+        at = done.stdout.index(piece, at) + len(piece)
+    assert session.count("...\n") == 7
+
+
 def test_the_demo_writes_picture_sheet_and_sound_and_says_where(folder: Path, tmp_path: Path) -> None:
     done = _run("demo", "--data", str(folder), "--no-serve", "--seed", "4", "--files", "jam", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
@@ -325,7 +339,9 @@ def test_a_demo_that_serves_is_ended_by_a_signal(folder: Path) -> None:
         shown = ""
         while "You> " not in shown:
             shown += os.read(master, 4096).decode()
-        time.sleep(0.5)  # until it waits for what is typed: one that comes just before is noticed with the next key
+        time.sleep(
+            0.5
+        )  # until it waits for what is typed: one that comes just before is noticed with the next key
         process.send_signal(number)
         assert process.wait(20) == 0
         os.close(master)
