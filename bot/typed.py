@@ -108,7 +108,10 @@ def _command(words: Sequence[Word], book: Book, language: str) -> tuple[Command,
 
 def names_of(book: Book, language: str) -> dict[str, Command]:
     """Commands that can be typed, by their English names and those of the language."""
-    named = {name_of(command.name, "command", language): command for command in book.listed}
+    named = {
+        " ".join(name_of(word, "command", language) for word in command.name.split()): command
+        for command in book.listed
+    }
     return named | {command.name: command for command in book.listed}
 
 

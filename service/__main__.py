@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import contextlib
+import signal
 import sqlite3
 import sys
 from pathlib import Path
@@ -51,6 +52,8 @@ def _demo(given: argparse.Namespace) -> int:
     wrong = not_together(given)
     if wrong is not None:
         return _complain(wrong)
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, lambda *_: sys.exit(0))  # what is under way is finished first
     story = read_story(session_text())
     with Beside() as beside, beside.within(served(given, story.players)) as service:
         return demo(given, story, beside, service)

@@ -220,16 +220,7 @@ def _with_tokens(folder: Path) -> Iterator[tuple[RunningService, str, str]]:
 
 def test_a_member_types_with_their_own_token_and_files_are_written(tmp_path: Path) -> None:
     with _with_tokens(tmp_path / "data") as (service, _, wren):
-        told = (
-            "--service",
-            service.address,
-            "--token",
-            wren,
-            "--files",
-            str(tmp_path / "jam"),
-            "--width",
-            "40",
-        )
+        told = ("--service", service.address, "--token", wren, "--files", f"{tmp_path}/jam", "--width", "40")
         done = _chat(*told, typed="break random Heron Ferry seed=4\nas Otter\nhelp lick show\n")
         code = _code(done.stdout)
         sheet = _chat(*told, typed=f"break sheet {code}\n")

@@ -6,6 +6,7 @@ import re
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -273,6 +274,20 @@ def test_the_session_in_the_readme_is_what_is_printed(folder: Path, tmp_path: Pa
     assert printed.endswith(pieces[2])
 
 
+def test_the_chat_in_the_readme_is_what_the_demo_plays_through(folder: Path) -> None:
+    readme = (HOUSE / "README.md").read_text()
+    block = readme.split("## In the chat", 1)[1].split("```text\n", 1)[1].split("```", 1)[0]
+    command, session = block.split("\n", 1)
+    assert command.startswith("$ breakwright demo ")
+    done = _run("demo", "--data", str(folder), *command.split()[3:])
+    assert (done.returncode, done.stderr) == (0, "")
+    at = 0
+    for piece in session.split("...\n"):
+        assert piece in done.stdout[at:], piece
+        at = done.stdout.index(piece, at) + len(piece)
+    assert session.count("...\n") == 7
+
+
 def test_the_demo_writes_picture_sheet_and_sound_and_says_where(folder: Path, tmp_path: Path) -> None:
     done = _run("demo", "--data", str(folder), "--no-serve", "--seed", "4", "--files", "jam", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
@@ -286,18 +301,18 @@ def test_the_demo_writes_picture_sheet_and_sound_and_says_where(folder: Path, tm
     assert "software cannot know the level at your ear" in text
 
 
-def test_on_a_terminal_the_demo_serves_until_ctrl_c(folder: Path) -> None:
+def test_on_a_terminal_the_demo_serves_until_somebody_leaves(folder: Path) -> None:
     import pty
     import urllib.request
 
     master, slave = pty.openpty()
     process = subprocess.Popen(
         [sys.executable, "-m", "service", "demo", "--data", str(folder), "--seed", "1", "--no-files"],
-        stdin=slave, stdout=slave, stderr=slave,
+        stdin=slave, stdout=slave, stderr=slave, env={**os.environ, "TERM": "dumb"},
     )  # fmt: skip
     os.close(slave)
     shown = ""
-    while "Ctrl-C ends it." not in shown:
+    while "You> " not in shown:
         shown += os.read(master, 4096).decode()
     words = shown.split()
     address, token = words[words.index("Serving") + 1], words[words.index("token") + 1]
@@ -306,6 +321,27 @@ def test_on_a_terminal_the_demo_serves_until_ctrl_c(folder: Path) -> None:
     )
     with urllib.request.urlopen(request, timeout=10) as response:
         assert response.status == 200
-    process.send_signal(signal.SIGINT)  # what a terminal sends for Ctrl-C
+    os.write(master, b"quit\n")
     assert process.wait(20) == 0
     os.close(master)
+
+
+def test_a_demo_that_serves_is_ended_by_a_signal(folder: Path) -> None:
+    import pty
+
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        master, slave = pty.openpty()
+        process = subprocess.Popen(
+            [sys.executable, "-m", "service", "demo", "--data", str(folder), "--no-files"],
+            stdin=slave, stdout=slave, stderr=slave, env={**os.environ, "TERM": "dumb"},
+        )  # fmt: skip
+        os.close(slave)
+        shown = ""
+        while "You> " not in shown:
+            shown += os.read(master, 4096).decode()
+        time.sleep(
+            0.5
+        )  # until it waits for what is typed: one that comes just before is noticed with the next key
+        process.send_signal(number)
+        assert process.wait(20) == 0
+        os.close(master)
