@@ -38,6 +38,16 @@ async def set_up(ask: Ask, **given: Any) -> Answer:
     return _shown(ask, group, chosen)
 
 
+def _levels(chosen: SettingsOut, given: Mapping[str, Any]) -> tuple[int, int]:
+    """The least and the most; the one that is given takes the other along."""
+    least, most = given.get("least", chosen.levels[0]), given.get("most", chosen.levels[1])
+    if "most" not in given:
+        most = max(least, most)
+    elif "least" not in given:
+        least = min(least, most)
+    return least, most
+
+
 async def _first_tuning(ask: Ask, instrument: str) -> str:
     """The one that an instrument has unless another is said."""
     every = (await licks.instruments(ask.here)).items
@@ -48,10 +58,7 @@ def _wanted(ask: Ask, chosen: SettingsOut, given: Mapping[str, Any]) -> Settings
     """All settings, with those that are given in the place of what they were. Raises Unusable."""
     present = {name: getattr(chosen, name) for name in SettingsIn.__struct_fields__}
     changed = {**present, **{name: value for name, value in given.items() if name in present}}
-    least, most = given.get("least", chosen.levels[0]), given.get("most", chosen.levels[1])
-    changed["levels"] = (
-        (min(least, most), max(least, most)) if "least" not in given else (least, max(least, most))
-    )
+    changed["levels"] = _levels(chosen, given)
     if given.get("channel") == HERE:
         changed["channel"] = ask.visitor.channel
     if given.get("zone"):
