@@ -108,9 +108,13 @@ def _choice(text: str, option: Option, language: str) -> str:
     )
 
 
-def slug(text: str, *_: object) -> str:
-    """A tune by its short name, or by its name as it is written: ``Miller's Mitten``."""
+def slug_of(text: str) -> str:
+    """The short name of something by its name as it is written: ``Miller's Mitten``."""
     return _NOT_IN_SLUGS.sub("-", _APOSTROPHES.sub("", text.casefold())).strip("-")[:40] or "-"
+
+
+def _slug(text: str, option: Option, language: str) -> str:
+    return slug_of(text)
 
 
 def _text(text: str, option: Option, language: str) -> str:
@@ -140,5 +144,5 @@ READ: dict[str, Callable[[str, Option, str], Any]] = {
     "evening": _numbered,
     "yes": _yes,
     "choice": _choice,
-    "tune": slug,
+    "tune": _slug,
 }

@@ -69,6 +69,11 @@ class Command:
     joined: bool = True
     organisers: bool = False
 
+    @property
+    def typed(self) -> tuple[Option, ...]:
+        """What may be given with it by hand."""
+        return tuple(option for option in self.options if not option.hidden)
+
 
 class Book:
     """Commands by name. Raises ValueError for two of one name."""

@@ -1,7 +1,7 @@
-"""What may be meant while somebody types: tunes, licks, phrases and members of the group, as a label and the value it stands for.
+"""What may be meant while somebody types: tunes, licks, phrases, members, variations and evenings of the group, as a label and the
+value it stands for.
 
-One request at most for a keystroke, and none where the answer was asked for a moment ago; where the service is slow, or down, or
-the asker has not joined, nothing is offered.
+What was asked for a moment ago is not asked again; where the service is down, or the asker has not joined, nothing is offered.
 """
 
 import logging
@@ -13,7 +13,7 @@ from weakref import WeakKeyDictionary
 
 from bot.api import breaks, challenges, evenings, licks, people, tunes, variations
 from bot.api.client import Client
-from bot.arguments import slug
+from bot.arguments import slug_of
 from bot.asks import Ask, Visitor
 from bot.commands.phrases import MOST_CHOICES, of_break, of_tune, short
 from bot.front import Front
@@ -22,10 +22,7 @@ from schemas.challenges import VariationOut
 
 log = logging.getLogger("breakwright.bot")
 MOST_LETTERS = 100  # of a label and of a value, as chats show them
-KEPT_S, MOST_KEPT = (
-    10.0,
-    500,
-)  # how long, and how many, answers are remembered; ours: as long as somebody types a name
+KEPT_S, MOST_KEPT = 10.0, 500  # how long, and how many, answers are remembered; ours: while a name is typed
 Pair = tuple[str, str]
 _kept: WeakKeyDictionary[Client, OrderedDict[tuple[Any, ...], tuple[float, Any]]] = WeakKeyDictionary()
 
@@ -79,7 +76,7 @@ async def _phrases(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]
         made = await _asked(ask, ("break", code), lambda: breaks.one_break(ask.here, code))
         named = of_break(ask.say, made)
     elif tune:
-        of = await _asked(ask, ("tune", tune), lambda: tunes.one_tune(ask.here, slug(tune)))
+        of = await _asked(ask, ("tune", tune), lambda: tunes.one_tune(ask.here, slug_of(tune)))
         named = of_tune(ask.say, of)
     else:
         return []
@@ -87,8 +84,8 @@ async def _phrases(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]
 
 
 async def _members(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]:
-    found = await _asked(ask, ("members",), lambda: people.members(ask.here))
-    return _like(typed, [(one.name, one.name) for one in found.items if one.left is None])
+    found = await _asked(ask, ("members",), lambda: people.every_member(ask.here))
+    return _like(typed, [(one.name, one.name) for one in found])
 
 
 async def _variations(ask: Ask, typed: str, given: Mapping[str, str]) -> list[Pair]:

@@ -25,11 +25,11 @@ from bot.commands.breaks import (
     swapped_break,
 )
 from bot.commands.pictures import PICTURE, SHEET, pages, sound
-from bot.console import WIDEST_PROSE, page_of, shown, write_out, written
+from bot.console import WIDEST_PROSE, page_of, prose, shown, write_out, written
 from bot.front import Front
 from bot.keyboard import Keyboard
 from bot.replies import Call, Reply
-from bot.terminal import PLATFORM, SERVER, Terminal, user_of
+from bot.terminal import END_OF_TEXT, PLATFORM, SERVER, Terminal, user_of
 from bot.trouble import Unusable, failed
 from schemas.breaks import BestIn, Filters, RandomIn
 
@@ -158,6 +158,7 @@ class Story(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     you: str
     tune: str
     phrase: int
+    level: int
     seed: int
     entries: tuple[Entry, ...]
     votes: tuple[tuple[str, str], ...]
@@ -201,7 +202,9 @@ def demo(given: argparse.Namespace, story: Story, beside: Beside, service: Serve
         if given.no_serve:
             return 0
         if sys.stdin.isatty() and sys.stdout.isatty():
-            write_out(f"\nServing {service.address} with token {service.token}\n\n{guide(story)}\n")
+            write_out(
+                f"\nServing {service.address} with token {service.token}\n\n{guide(story, page.width)}\n"
+            )
             read: Callable[[str], str] = Keyboard(front.book)
         else:
             read = Player(story, write_out)
@@ -213,16 +216,17 @@ def demo(given: argparse.Namespace, story: Story, beside: Beside, service: Serve
     return 0
 
 
-def guide(story: Story) -> str:
+def guide(story: Story, width: int) -> str:
     """What a newcomer can do at once, each as it is typed."""
     first, other = story.entries[0], story.votes[0][0]
-    return (
-        "Four things to type here (help lists the rest):\n"
-        f"  break random {story.tune}\n"
-        f"  challenge set {story.tune} {story.phrase}\n"
-        f"  variation send, with {first.text} as its tab\n"
-        f"  as {other}, then variation vote 1, and favourites\n"
+    lines = (
+        "Four things to type here; help lists the rest, quit ends it:",
+        f"  break random {story.tune} level={story.level}",
+        f"  challenge set {story.tune} {story.phrase}",
+        f"  variation send (and as its tab {first.text})",
+        f"  as {other}, then variation vote 1; challenge close sure; favourites",
     )
+    return "".join(f"{prose(line, width)}\n" for line in lines)
 
 
 class Player:
@@ -241,7 +245,7 @@ class Player:
         return line
 
     def _told(self, story: Story) -> Iterator[str]:
-        yield f"break random {story.tune} seed={story.seed}"
+        yield f"break random {story.tune} level={story.level} seed={story.seed}"
         yield f"challenge set {story.tune} {story.phrase}"
         numbers: dict[str, str] = {}
         speaker = story.you
@@ -256,7 +260,7 @@ class Player:
             speaker = voter
             yield f"variation vote {numbers[author]}"
         yield from _speak(story.you, speaker)
-        yield "challenge close"
+        yield "challenge close sure"
         yield "favourites"
 
     def _number(self) -> str:
@@ -270,5 +274,5 @@ def _speak(who: str, speaker: str) -> Iterable[str]:
 
 
 def _typed(entry: Entry) -> Iterable[str]:
-    """The blanks of the form, in their order."""
-    return (entry.name, *entry.text.splitlines(), ".", entry.comment)
+    """The blanks of the form, in their order; the last one asks whose it is if it is not one's own."""
+    return (*entry.text.splitlines(), END_OF_TEXT, entry.name, entry.comment, "")

@@ -10,31 +10,19 @@ from bot.wording import say
 VALUES = {"whole": "N", "phrase": "N", "lick": "N", "yes": "yes", "choice": "..."}
 
 
-def overview(book: Book, language: str, *, acting: bool) -> tuple[str, ...]:
-    """How things are typed, and what there is, by family. ``acting``: whether one can speak as somebody else."""
+def how_to_type(language: str, *, acting: bool) -> tuple[str, ...]:
+    """How things are typed. ``acting``: whether one can speak as somebody else."""
     lines = [
         say("Type a command and what goes with it:", language),
         "  break random heron-ferry",
         "  break random heron-ferry level=2",
         say("Options in any order, as name=value or name value; texts with spaces in quotes.", language),
         say("A number presses what has it below an answer.", language),
-        say("help and a command: what it takes.", language),
+        say("Type help and a command, or the first word of some, to see what it takes.", language),
     ]
     if acting:
         lines.append(say("as Wren: speak as somebody else.", language))
-    lines += [say("Ctrl-C drops a line; quit or Ctrl-D ends.", language), ""]
-    for family, about in book.families.items():
-        words = [name.removeprefix(f"{family} ") for name in _listed(book) if name.startswith(f"{family} ")]
-        if words:
-            lines += [say(about, language), f"  {family}: {', '.join(words)}"]
-    alone = [name for name in _listed(book) if " " not in name]
-    if alone:
-        lines.append("  " + ", ".join(alone))
-    return tuple(lines)
-
-
-def _listed(book: Book) -> Sequence[str]:
-    return [command.name for command in book.listed]
+    return (*lines, say("Ctrl-C drops a line; quit or Ctrl-D ends.", language))
 
 
 def command_page(book: Book, about: str, language: str) -> tuple[str, ...]:
@@ -50,12 +38,12 @@ def command_page(book: Book, about: str, language: str) -> tuple[str, ...]:
 
 
 def _usage(command: Command) -> str:
-    required = [option.name.upper() for option in command.options if option.required]
+    required = [option.name.upper() for option in command.typed if option.required]
     return " ".join([command.name, *required])
 
 
 def _options(command: Command, language: str) -> Sequence[str]:
-    return [f"  {option.name}={_value(option)}: {_about(option, language)}" for option in command.options]
+    return [f"  {option.name}={_value(option)}: {_about(option, language)}" for option in command.typed]
 
 
 def _about(option: Option, language: str) -> str:

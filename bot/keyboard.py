@@ -43,7 +43,7 @@ def next_words(book: Book, before: str) -> Sequence[str]:
         (found for count in (2, 1) if (found := book.find(" ".join(words[:count]))) and found.listed), None
     )
     if command is not None:
-        return [f"{option.name}=" for option in command.options]
+        return [f"{option.name}=" for option in command.typed]
     names = [found.name for found in book.listed]
     if not words:
         return [*dict.fromkeys(f"{name.split()[0]} " for name in names)]

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from bot.replies import Button, Call, Reply
+from bot.replies import Button, Call, Reply, moment
 from bot.wording import say, word
 from schemas.challenges import PostOut
 
@@ -44,7 +44,7 @@ BUTTONS: dict[str, tuple[Made, ...]] = {
 
 def reply_of(post: PostOut) -> Reply:
     """A post in its group's language; its buttons are about that group, in a direct message too."""
-    head, *notes = post.text.splitlines() or [""]
+    head, *notes = _with_moments(post).splitlines() or [""]
     kind = post.kind
     if kind == "challenge" and post.params.get("state") != "open":
         kind = OVER
@@ -57,6 +57,15 @@ def reply_of(post: PostOut) -> Reply:
         buttons=(tuple(buttons),) if buttons else (),
         private=post.recipient is not None,
     )
+
+
+def _with_moments(post: PostOut) -> str:
+    """The text, its time in each reader's own zone; members' words stay as they are, for they come after the first line."""
+    until, closes = post.params.get("until"), post.params.get("closes")
+    if not until or not closes:
+        return post.text
+    first, newline, rest = post.text.partition("\n")
+    return first.replace(str(until), moment(str(closes))) + newline + rest
 
 
 def _button(made: Made, post: PostOut) -> Button | None:

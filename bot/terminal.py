@@ -15,11 +15,11 @@ from bot.asks import Page, Visitor
 from bot.book import Sent
 from bot.console import WIDEST_PROSE, numbered, prose, shown, written
 from bot.front import Front
-from bot.helping import command_page, overview
+from bot.helping import command_page, how_to_type
 from bot.posts import reply_of
 from bot.replies import Answer, Blank, Call, Form, Reply
 from bot.trouble import Unusable
-from bot.typed import names_of, read_line
+from bot.typed import read_line
 from bot.wording import say
 from schemas.tunes import TuneList
 
@@ -99,12 +99,11 @@ class Terminal:
         return True
 
     def _do(self, word: str, rest: str, line: str) -> None:
-        known = names_of(self._front.book, self._language)
         if word.isdigit() and not rest:
             self._press(int(word))
         elif word == "as" and self._visitor.user is not None:
             self._speak_as(rest)
-        elif word == "help" and (rest or "help" not in known):
+        elif word == "help":
             self._help(rest)
         else:
             call = read_line(line, self._front.book, self._language, self._tunes)
@@ -200,7 +199,7 @@ class Terminal:
 
     def _long(self, blank: Blank) -> str:
         text = "{label} (on several lines if you like; a line with . alone ends it)"
-        self._write(say(text, self._language, label=blank.label) + "\n")
+        self._write(prose(say(text, self._language, label=blank.label), self._width) + "\n")
         lines: list[str] = []
         while (line := self._read("| ")).strip() != END_OF_TEXT:
             if not line and not lines and blank.value:
@@ -219,7 +218,9 @@ class Terminal:
 
     def _help(self, about: str) -> None:
         lines = command_page(self._front.book, about, self._language) if about else ()
-        lines = lines or overview(self._front.book, self._language, acting=self._visitor.user is not None)
+        if not lines:
+            self._answer(Call("help"))
+            lines = how_to_type(self._language, acting=self._visitor.user is not None)
         self._write("\n".join(prose(line, self._width) for line in lines) + "\n\n")
 
     # --- what is known and what comes by itself -----------------------------------------------------------------
@@ -238,6 +239,8 @@ class Terminal:
             while posts := self._run(outbox.claim(self._front.client, PLATFORM, MOST_POSTS)).items:
                 for post in posts:
                     if post.deed == "send":
+                        alone = self._say("For one of you alone:") if post.recipient else ""
+                        self._write((alone or self._say("Posted for all:")) + "\n")
                         self._show(reply_of(post))
                     message = post.message_id or f"console-{post.id}"
                     self._run(outbox.sent(self._front.client, post.id, message))

@@ -17,7 +17,7 @@ from bot.wording import name_of, say
 
 QUOTES = {'"': '"', "“": "”", "„": "“", "'": "'"}
 WORDY = ("tune", "text", "member", "lick", "day")  # kinds whose values may be more than one bare word
-NEAR = 0.6  # how alike a word must be to be offered instead, as difflib counts; ours
+NEAR = 0.7  # how alike a word must be to be offered instead, as difflib counts; ours
 Tunes = Callable[[], Mapping[str, str]]
 _WORD = re.compile(r"[^\s=]+")
 _SPACES = re.compile(r"\s+")
@@ -81,7 +81,7 @@ def read_line(line: str, book: Book, language: str = "en", tunes: Tunes = dict) 
     if not words:
         return None
     command, rest = _command(words, book, language)
-    named = tunes() if any(option.kind == "tune" for option in command.options) else {}
+    named = tunes() if any(option.kind == "tune" for option in command.typed) else {}
     return Call(command.name, dict(_given(command, rest, language, named)))
 
 
@@ -134,8 +134,8 @@ def _given(
     command: Command, words: Sequence[Word], language: str, tunes: Mapping[str, str]
 ) -> Iterator[tuple[str, str]]:
     """What was given for each option, the last word for one that was given twice."""
-    options = {name_of(option.name, "option", language): option for option in command.options}
-    options |= {option.name: option for option in command.options}
+    options = {name_of(option.name, "option", language): option for option in command.typed}
+    options |= {option.name: option for option in command.typed}
     named: dict[str, str] = {}
     bare: list[Word] = []
     rest = list(words)
@@ -154,7 +154,7 @@ def _given(
             named[options[key].name] = rest.pop(0).value
         else:
             raise Unusable(say("What {option} shall it be? Type it behind the word.", language, option=key))
-    wanted = [option for option in command.options if option.required and option.name not in named]
+    wanted = [option for option in command.typed if option.required and option.name not in named]
     yield from _bare(command, bare, wanted, options, language, tunes)
     yield from _known_tune(command, named, language, tunes)
 
@@ -231,12 +231,12 @@ def _known_tune(
 def _no_option(command: Command, word: str, options: Mapping[str, Option], language: str) -> str:
     """What is said of a word that a command has no use for."""
     plain = word.lower()
-    chosen = [f"{option.name}={plain}" for option in command.options if plain in option.choices]
+    chosen = [f"{option.name}={plain}" for option in command.typed if plain in option.choices]
     near = chosen or _near(plain, options)
     unknown = say("{command} has no use for “{word}”.", language, command=command.name, word=word[:40])
     if near:
         return f"{unknown} {_meant(near, language)}"
-    if not command.options:
+    if not command.typed:
         return f"{unknown} {say('It takes nothing more.', language)}"
-    takes = say("It takes {options}.", language, options=", ".join(option.name for option in command.options))
+    takes = say("It takes {options}.", language, options=", ".join(option.name for option in command.typed))
     return f"{unknown} {takes}"

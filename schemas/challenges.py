@@ -172,7 +172,7 @@ class PostOut(Response):
     ``nonce`` never changes for a post. ``perhaps_sent``: it was claimed before and nobody said what became of it, so look for the
     nonce first. ``under`` is the message in the same channel that announced the challenge, for a variation, a reminder or a
     round-up that can stand in a thread below it; null where that was not sent there. ``text`` is the whole in the group's
-    ``language``, ``params`` the same in parts, times as UTC stamps: what of a lick was taken down is null.
+    ``language``, ``params`` the same in parts, times as UTC stamps, ``until`` as the text has it: what of a lick was taken down is null.
     """
 
     id: int

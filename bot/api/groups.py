@@ -10,6 +10,10 @@ from schemas.people import InvitationIn, InvitationOut, MemberOut, MemberPatch
 from schemas.reports import AnswerIn, ReportList, ReportOut
 
 
+async def group(here: GroupClient) -> GroupOut:
+    return await here.get("", GroupOut)
+
+
 async def change_group(here: GroupClient, change: GroupPatch, revision: int) -> GroupOut:
     return await here.patch("", GroupOut, change, f'"{revision}"')
 

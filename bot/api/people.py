@@ -18,16 +18,8 @@ async def make_group(client: Client, acting: Acting, group: GroupIn) -> GroupOut
     return await client.ask("POST", "/v1/groups", GroupOut, group, acting)
 
 
-async def group(here: GroupClient) -> GroupOut:
-    return await here.get("", GroupOut)
-
-
 async def join(here: GroupClient, member: MemberIn) -> MemberOut:
     return await here.post("/members", MemberOut, member)
-
-
-async def members(here: GroupClient) -> MemberList:
-    return await here.get("/members", MemberList, {"limit": 200})
 
 
 async def every_member(here: GroupClient) -> list[MemberOut]:

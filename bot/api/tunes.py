@@ -24,7 +24,7 @@ async def phrase_in_hand(
 
 
 async def candidates(
-    here: GroupClient, tune: str, phrase: int, instrument: str | None, limit: int = MOST
+    here: GroupClient, tune: str, phrase: int, instrument: str | None, limit: int
 ) -> CandidateList:
     """Licks for a phrase, best first."""
     path = f"/tunes/{in_path(tune)}/phrases/{phrase}/licks"

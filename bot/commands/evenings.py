@@ -4,7 +4,7 @@ import re
 from datetime import date
 
 from bot.api import evenings, people
-from bot.arguments import slug
+from bot.arguments import slug_of
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.phrases import MOST_CHOICES, short
@@ -40,9 +40,9 @@ async def plan(ask: Ask, day: str, title: str, tunes: str = "") -> Answer:
 def _wanted(text: str) -> EveningTuneIn:
     found = _TUNE_IN_KEY.fullmatch(text.strip())
     if found is None:
-        return EveningTuneIn(tune=slug(text))
+        return EveningTuneIn(tune=slug_of(text))
     key = found["key"]
-    return EveningTuneIn(tune=slug(found["tune"]), key=key[0].upper() + key[1:])
+    return EveningTuneIn(tune=slug_of(found["tune"]), key=key[0].upper() + key[1:])
 
 
 async def every_evening(ask: Ask) -> Answer:

@@ -6,7 +6,7 @@ from zoneinfo import available_timezones
 
 import msgspec
 
-from bot.api import groups, licks, people
+from bot.api import groups, licks
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.terms import INSTRUMENTS
@@ -24,7 +24,7 @@ HERE = "here"
 
 async def set_up(ask: Ask, **given: Any) -> Answer:
     """What is chosen; what is given now takes its place first."""
-    group, chosen = await people.group(ask.here), await groups.settings(ask.here)
+    group, chosen = await groups.group(ask.here), await groups.settings(ask.here)
     of_group = {name: given[name] for name in OF_GROUP if name in given}
     of_settings = {name: value for name, value in given.items() if name not in OF_GROUP}
     if of_group:
@@ -38,16 +38,6 @@ async def set_up(ask: Ask, **given: Any) -> Answer:
     return _shown(ask, group, chosen)
 
 
-def _levels(chosen: SettingsOut, given: Mapping[str, Any]) -> tuple[int, int]:
-    """The least and the most; the one that is given takes the other along."""
-    least, most = given.get("least", chosen.levels[0]), given.get("most", chosen.levels[1])
-    if "most" not in given:
-        most = max(least, most)
-    elif "least" not in given:
-        least = min(least, most)
-    return least, most
-
-
 async def _first_tuning(ask: Ask, instrument: str) -> str:
     """The one that an instrument has unless another is said."""
     every = (await licks.instruments(ask.here)).items
@@ -58,7 +48,9 @@ def _wanted(ask: Ask, chosen: SettingsOut, given: Mapping[str, Any]) -> Settings
     """All settings, with those that are given in the place of what they were. Raises Unusable."""
     present = {name: getattr(chosen, name) for name in SettingsIn.__struct_fields__}
     changed = {**present, **{name: value for name, value in given.items() if name in present}}
-    changed["levels"] = _levels(chosen, given)
+    least, most = given.get("least", chosen.levels[0]), given.get("most", chosen.levels[1])
+    # what is given stands; the other one follows it
+    changed["levels"] = (least, max(least, most)) if "least" in given else (min(least, most), most)
     if given.get("channel") == HERE:
         changed["channel"] = ask.visitor.channel
     if given.get("zone"):

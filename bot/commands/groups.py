@@ -4,7 +4,7 @@ import re
 
 from bot.api import groups, people
 from bot.api.client import Acting, GroupClient, Refused
-from bot.arguments import slug as slug_of
+from bot.arguments import slug_of
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.asking_twice import SURE, ask_twice

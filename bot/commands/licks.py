@@ -133,7 +133,8 @@ async def lick_find(
 ) -> Answer:
     """Licks for a phrase, best first, with the reasons why they fit; the first as its picture."""
     of = await tunes.one_tune(ask.here, tune)
-    all_there = (await tunes.candidates(ask.here, tune, phrase, instrument)).items
+    most = MOST_CHOICES if level is None else tunes.MOST
+    all_there = (await tunes.candidates(ask.here, tune, phrase, instrument, most)).items
     found = [one for one in all_there if level is None or one.level <= level]
     place = dict(of_tune(ask.say, of)).get(phrase, str(phrase))
     if not found:

@@ -1,8 +1,8 @@
-"""Licks sent in, mended, retired and reported; what waits for an organiser."""
+"""Licks sent in, mended and retired; what waits for an organiser."""
 
 from dataclasses import dataclass, replace
 
-from bot.api import licks, people, tunes
+from bot.api import groups, licks, tunes
 from bot.api.client import Refused, Unreachable
 from bot.asks import Ask
 from bot.book import Command, Option
@@ -14,17 +14,9 @@ from bot.replies import Answer, Blank, Button, Call, Form, Reply
 from bot.trouble import Unusable
 from bot.wording import word
 from schemas.licks import LickIn, LickOut, LickRightsIn, ReviewIn
-from schemas.reports import ReportIn
 
 MOST_NAME, MOST_CHORDS, MOST_KEY, MOST_SOURCE, MOST_TAB = 120, 400, 12, 200, 4000
-MOST_SAID = 1000
 TRADITIONAL = word("traditional")
-REASONS = {
-    "rights": word("Somebody else's rights"),
-    "wrong": word("It is wrong"),
-    "unkind": word("It is unkind"),
-    "other": word("Something else"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +34,10 @@ class Typed:
 
 
 def _shown(ask: Ask) -> Typed:
-    """What was typed before, out of the message whose button was pressed."""
+    """What was typed before, out of the message whose button was pressed; a tab without a name there is somebody else's."""
     fields = fields_of(ask.visitor.shown)
+    if "name" not in fields:
+        return Typed()
     return Typed(
         unmarked(ask.visitor.shown).strip("\n"),
         fields.get("name", ""), fields.get("chords", ""), fields.get("key", ""), fields.get("from", ""),
@@ -140,7 +134,7 @@ async def _lick(
         chords, key, role, meter = chords or place.chart, key or place.key, place.role, place.meter
         instrument, tuning = place.instrument, place.tuning
     elif instrument is None:
-        group = await people.group(ask.here)
+        group = await groups.group(ask.here)
         instrument, tuning = group.instrument, group.tuning
     if not chords.strip() or not key.strip():
         raise Unusable(
@@ -255,7 +249,8 @@ async def lick_retire(ask: Ask, lick: int) -> Answer:
 async def lick_keep(ask: Ask, lick: int) -> Answer:
     """Into the pool as it is; one that was retired is a draft again first."""
     if (await licks.one_lick(ask.here, lick)).state == "retired":
-        await licks.review(ask.here.again("back"), lick, ReviewIn(decision="back"))
+        back = ReviewIn(decision="back", reason=ask.say("It is taken out of retirement."))
+        await licks.review(ask.here.again("back"), lick, back)
     kept = await licks.review(ask.here, lick, ReviewIn(decision="keep"))
     reply = await shown_lick(ask, kept)
     return replace(
@@ -272,42 +267,6 @@ async def lick_waiting(ask: Ask) -> Answer:
         return Reply(head=ask.say("No lick waits for you."), private=True)
     more = reviewed.next is not None or drafts.next is not None
     return replace(listed(ask, ask.say("These licks wait to be decided"), found, more=more), private=True)
-
-
-async def lick_report(ask: Ask, lick: int) -> Answer:
-    """What is the matter with it?"""
-    found = await licks.one_lick(ask.here, lick)
-    return Reply(
-        head=ask.say("What is the matter with lick {number}, {name}?", number=lick, name=found.name),
-        notes=(ask.say("Organisers read it. Nothing is hidden by it before they answer."),),
-        buttons=(
-            tuple(
-                Button(ask.say(said), Call("lick report-why", {"lick": str(lick), "reason": reason}))
-                for reason, said in REASONS.items()
-            ),
-        ),
-        private=True,
-    )
-
-
-async def lick_report_why(ask: Ask, lick: int, reason: str) -> Answer:
-    return Form(
-        ask.say("Report lick {number}", number=lick),
-        Call("lick reported", {"lick": str(lick), "reason": reason}),
-        (
-            Blank(
-                "text", ask.say(REASONS[reason]), long=True, required=False, most=MOST_SAID,
-                hint=ask.say("Say what an organiser must know."),
-            ),
-        ),
-    )  # fmt: skip
-
-
-async def lick_reported(ask: Ask, lick: int, reason: str, text: str = "") -> Answer:
-    await licks.report(ask.here, lick, ReportIn(reason=reason, text=text))  # type: ignore[arg-type]
-    return Reply(
-        head=ask.say("Thank you. An organiser will look at lick {number}.", number=lick), private=True
-    )
 
 
 def _text(name: str, about: str, short: str, most: int, required: bool = False) -> Option:
@@ -327,7 +286,6 @@ _TYPED = (
     _text("text", word("Its tab, or one line of string numbers."), "x", MOST_TAB, required=True),
 )
 _REVISION = Option("revision", "whole", word("The revision that was shown."), "v", required=True, least=1)
-_REASON = Option("reason", "choice", word("What is the matter."), "r", required=True, choices=tuple(REASONS))
 
 COMMANDS = (
     Command("lick send", word("Send a lick in."), lick_send, (*_OVER, _CHORDS, _KEY), form=True),
@@ -360,28 +318,5 @@ COMMANDS = (
     Command("lick keep", word("Put a lick into the pool as it is."), lick_keep, (LICK,), organisers=True),
     Command(
         "lick waiting", word("Licks that wait for an organiser."), lick_waiting, private=True, organisers=True
-    ),
-    Command(
-        "lick report",
-        word("Tell organisers what is the matter with a lick."),
-        lick_report,
-        (LICK,),
-        private=True,
-    ),
-    Command(
-        "lick report-why",
-        word("What is the matter with it."),
-        lick_report_why,
-        (LICK, _REASON),
-        form=True,
-        listed=False,
-    ),
-    Command(
-        "lick reported",
-        word("A report as it was typed."),
-        lick_reported,
-        (LICK, _REASON, _text("text", word("What an organiser must know."), "x", MOST_SAID)),
-        private=True,
-        listed=False,
     ),
 )

@@ -18,6 +18,7 @@ from schemas.breaks import BreakOut, Filters
 
 READ_OUT = "text"
 MOST_READ = 1500  # characters that are still read in a message; ours: what is longer goes along as a file
+MOST_LISTED = 6  # steps that stand in the message; the rest are in the menu
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,18 +129,17 @@ async def break_text(ask: Ask, code: str) -> Answer:
     return Reply(head=headline(ask, made), tab=tab, code=made.code)
 
 
-async def break_read_out(ask: Ask, code: str) -> Answer:
-    """A break in sentences, to be listened to."""
-    made = await breaks.one_break(ask.here, code)
-    told = await ask.here.file(f"/breaks/{made.code}/read-out.txt")
+async def break_read_out(ask: Ask, code: str, phrase: int | None = None) -> Answer:
+    """A break, or the loop of one phrase, in sentences to be listened to."""
+    made, played = await _played(ask, code, {"phrase": phrase})
+    told = await ask.here.file(f"{played.what}/read-out.txt")
     text = told.data.decode().strip()
+    head = _heading(ask, made, played)
     if len(text) <= MOST_READ:
-        return Reply(head=headline(ask, made), notes=tuple(text.splitlines()), code=made.code)
+        return Reply(head=head, notes=tuple(text.splitlines()), code=made.code)
     return Reply(
-        head=headline(ask, made),
-        notes=(
-            ask.say("It is long, so it is in the file. Ask for one phrase with: break quiz, break loop."),
-        ),
+        head=head,
+        notes=(ask.say("It is long, so it is in the file. Give a phrase too, and you get that alone."),),
         files=(File(READ_OUT, told.name, told.data),),
         code=made.code,
     )
@@ -192,9 +192,6 @@ async def break_learn(
         buttons=((Button(ask.say("Begin"), Call("break show", {"code": steps[0].code}), "main"),),),
         menus=menus(ask.say("Open a step"), choices, "break show"),
     )  # fmt: skip
-
-
-MOST_LISTED = 6  # steps that stand in the message; the rest are in the menu
 
 
 def _step(ask: Ask, steps: Sequence[BreakOut], at: int) -> str:
@@ -311,7 +308,7 @@ COMMANDS = (
     ),
     Command("break sheet", word("A break as a sheet to print."), break_sheet, (CODE, TEMPO, KEY, CAPO)),
     Command("break text", word("A break as text tab."), break_text, (CODE,)),
-    Command("break read-out", word("A break in sentences, to be listened to."), break_read_out, (CODE,), private=True),
+    Command("break read-out", word("A break in sentences, to be listened to."), break_read_out, (CODE, _AT), private=True),
     Command(
         "break quiz",
         word("A break with one phrase hidden, to be played by heart."),

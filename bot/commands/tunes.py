@@ -116,7 +116,7 @@ async def ending(ask: Ask, tune: str, instrument: str | None = None) -> Answer:
     return await _shown(ask, Around(tune, ENDING, instrument))
 
 
-async def behind(ask: Ask, tune: str, instrument: str | None = None, pattern: str = SINGER) -> Answer:
+async def behind(ask: Ask, tune: str, instrument: str | None = None, pattern: str | None = None) -> Answer:
     """What to play behind a singer, or behind somebody else's break."""
     return await _shown(ask, Around(tune, BEHIND, instrument, pattern))
 
@@ -141,7 +141,8 @@ async def tune_sound(
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What is played before, after or behind a tune, on an instrument, the group's own without one."""
+    """What is played before, after or behind a tune, on an instrument, the group's own without one; behind it in the pattern for
+    singers without another."""
 
     tune: str
     played: str
@@ -152,7 +153,8 @@ class Around:
         return f"/tunes/{found.slug}/{_PATHS[self.played]}"
 
     def query(self) -> Query:
-        return {"instrument": self.instrument, "pattern": self.pattern}
+        pattern = (self.pattern or SINGER) if self.played == BEHIND else None
+        return {"instrument": self.instrument, "pattern": pattern}
 
     def call(self, command: str, **more: object) -> Call:
         given = {"tune": self.tune, "played": self.played, "pattern": self.pattern, **more}

@@ -8,6 +8,7 @@ history first.
 import asyncio
 import logging
 from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import replace
 from itertools import groupby
 from typing import Any, Literal
 
@@ -21,6 +22,7 @@ from bot.discord_side.asked import PLATFORM
 from bot.discord_side.health import Health
 from bot.discord_side.showing import Message, message_of
 from bot.posts import reply_of
+from bot.replies import File
 from bot.settings import BotSettings
 from bot.wording import known_language, say
 from schemas.challenges import FailedIn, PostOut
@@ -33,6 +35,7 @@ LONGEST_WAIT_S = 60.0  # between looks while the service does not answer; ours
 MOST_BYTES = 10 * 1024 * 1024
 THREAD_MINUTES: Literal[10080] = 10080  # a thread goes to rest after a week of silence
 Trouble = Literal["channel-gone", "not-permitted", "refused", "try-again"]
+PICTURED = frozenset(("challenge", "variation"))
 BROKEN = (aiohttp.ClientError, OSError, TimeoutError)
 
 
@@ -124,7 +127,7 @@ class Announcer:
             before = await self._sent_before(post, channels)
             if before is not None:
                 return before
-        message = self._message(post)
+        message = await self._message(post)
 
         async def send() -> str:
             shown: dict[str, Any] = {} if message.view is None else {"view": message.view}
@@ -144,7 +147,7 @@ class Announcer:
             return await send()
 
     async def _edit(self, post: PostOut) -> str:
-        message = self._message(post)
+        message = await self._message(post)
 
         async def edit(channel: discord.abc.Messageable) -> None:
             found = channel.get_partial_message(int(post.message_id or 0))  # type: ignore[attr-defined]
@@ -226,9 +229,14 @@ class Announcer:
                     return str(message.id)
         return None
 
-    def _message(self, post: PostOut) -> Message:
+    async def _message(self, post: PostOut) -> Message:
+        """With the picture of what it is about, when it is sent; an edit leaves the picture as it is."""
         group = post.group if post.recipient is not None else None
         reply = reply_of(post)
+        if post.deed == "send" and post.kind in PICTURED:
+            drawn = await outbox.picture(self._service, post.id, post.language)
+            if drawn is not None:
+                reply = replace(reply, files=(File("picture", f"{post.kind}.png", *drawn),))
         return message_of(reply, self._book, known_language(post.language), MOST_BYTES, post.nonce, group)
 
 

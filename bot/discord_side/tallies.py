@@ -54,7 +54,7 @@ class Tallies:
             self._waiting.pop(message.id, None)  # whoever votes from here on is counted the next time
         try:
             ask = await self._front.ask_of(visitor)
-            votes = None if ask is None else (await one_variation(ask.here, variation)).votes
+            votes = None if ask is None else (await one_variation(ask.here, int(variation))).votes
             if votes is not None:
                 view = counted(message, variation, votes)
                 await message.edit(view=view, attachments=message.attachments)

@@ -11,6 +11,7 @@ import msgspec
 from discord import AppCommandOptionType as Kind
 
 from bot.book import Book, Command, Option
+from bot.completing import MEANT
 from bot.wording import languages, name_of, say
 
 log = logging.getLogger("breakwright.bot")
@@ -22,7 +23,6 @@ KINDS = {
     "file": Kind.attachment,
     "channel": Kind.channel,
 }  # everything else is text
-COMPLETED = frozenset(("tune", "lick", "phrase", "member"))
 IN_SERVERS, IN_DIRECT_MESSAGES = 0, 1
 TEXT_CHANNELS = (discord.ChannelType.text.value, discord.ChannelType.news.value)
 LONGEST_ABOUT = 100
@@ -81,7 +81,7 @@ def _option(option: Option) -> dict[str, Any]:
         "type": kind.value,
         "required": option.required,
     }
-    if option.kind in COMPLETED:
+    if option.kind in MEANT:
         told["autocomplete"] = True
     if option.kind == "choice":
         told["choices"] = [

@@ -49,9 +49,9 @@ class Setting:
 
 
 def capo_for(position: Key, sounding: Key) -> int:
-    """The fret at which shapes of a position sound in another key. Raises DomainError ``other-mode``."""
+    """The fret at which shapes of a position sound in another key. Raises DomainError ``key-of-other-mode``."""
     if position.mode != sounding.mode:
-        raise DomainError("other-mode", key=sounding.name, position=position.name)
+        raise DomainError("key-of-other-mode", key=sounding.name, position=position.name)
     return (pitch_class(sounding.tonic) - pitch_class(position.tonic)) % 12
 
 

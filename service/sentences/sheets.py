@@ -49,7 +49,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "With the capo at {capo} the neck has no fret {fret} on string {string} any more.",
         "Put the capo lower.",
     ),
-    "other-mode": (
+    "key-of-other-mode": (
         "Shapes of {position} do not sound in {key}, whatever the capo.",
         "Choose a key of the same mode.",
     ),

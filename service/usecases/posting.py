@@ -26,7 +26,7 @@ from service.store.taken_down import taken_down
 from service.usecases.audited import NEWEST, note
 from service.usecases.group_settings import settings_of
 from service.usecases.house import House
-from service.usecases.identify import Caller, reach_group, require
+from service.usecases.identify import AT_THE_MACHINE, Caller, reach_group, require
 
 LEASE_S = 60  # how long a bot has to send what it claimed
 # Waiting before trying again, doubled each time, and how often before a post is parked; ours.
@@ -42,6 +42,8 @@ NONCE_LETTERS = 20  # after a prefix of two: chats take 25
 
 Trouble = Literal["channel-gone", "not-permitted", "refused", "try-again"]
 PARKING = frozenset(("channel-gone", "not-permitted", "refused"))
+# What posts of some kinds can be shown with, whole: params name its number.
+DRAWN = {"lick": frozenset(("challenge",)), "variation": frozenset(("variation",))}
 TROUBLE = "channel-trouble"  # the kind of post that tells organisers
 
 
@@ -255,6 +257,24 @@ async def mark_failed(
         return _find(connection, post_id)
 
     return await house.database.write(unit)
+
+
+def drawn_in(house: House, caller: Caller, post_id: int) -> tuple[Caller, str, str, int]:
+    """What a claimed post can be shown with: a caller who may see it, the group, ``lick`` or ``variation``, and its number.
+
+    Raises NotFound for a post that was not claimed, or is about nothing that can be drawn.
+    """
+    require(caller, "claim-posts")
+    points = house.database.points
+    row = rows.post_by_id(points, post_id)
+    group = None if row is None or row.claims == 0 else group_rows.group_by_id(points, row.group_id)
+    if row is None or group is None:
+        raise NotFound("not-found", what="post")
+    params = msgspec.json.decode(row.params)
+    for what, kinds in DRAWN.items():
+        if row.kind in kinds and params.get(what) is not None:
+            return replace(AT_THE_MACHINE, group_id=group.id), group.slug, what, params[what]
+    raise NotFound("not-found", what="post")
 
 
 def waiting(house: House) -> int:

@@ -161,6 +161,10 @@ def _with_names(claimed: Claimed) -> dict[str, Any]:
         params["by_name"] = names.get(params["by"])
     if "standings" in params:
         params["standings"] = [{**entry, "by_name": names.get(entry["by"])} for entry in params["standings"]]
+    if "closes" in params:
+        zone = settings_of(claimed.group).zone
+        local = moment(params["closes"]).astimezone(zone_named(zone))
+        params["until"] = f"{local:%Y-%m-%d %H:%M} ({zone})"
     return params
 
 
@@ -168,10 +172,6 @@ def post_text(claimed: Claimed, group: GroupRow) -> str:
     """A post in the group's language."""
     params, language = _with_names(claimed), group.language
     plain = {name: value for name, value in params.items() if not isinstance(value, list)}
-    if "closes" in params:
-        zone = settings_of(group).zone
-        local = moment(params["closes"]).astimezone(zone_named(zone))
-        plain["until"] = f"{local:%Y-%m-%d %H:%M} ({zone})"
     over = claimed.row.kind == CHALLENGE and params["state"] != "open"
     lines = [say("post-challenge-over" if over else f"post-{claimed.row.kind}", plain, language)]
     if claimed.row.kind == CHALLENGE and not over:

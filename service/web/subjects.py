@@ -13,6 +13,7 @@ from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
 from service.usecases.licks import get_lick
 from service.usecases.made_breaks import Rest
+from service.usecases.posting import drawn_in
 from service.usecases.records import Rights
 from service.usecases.scores import break_passage, break_score, lick_score, loop_score, variation_score
 from service.usecases.variations import get_variation
@@ -81,6 +82,15 @@ def variation_subject(
         return Subject(shown.group_id, shown.identity, name, scored.score, scored.rights, extra=(level,))
 
     return shown, load
+
+
+def post_subject(
+    house: House, caller: Caller, post: int, language: str, tempo: int | None
+) -> tuple[Shown, Load]:
+    """The lick or variation that a claimed post is about. Raises NotFound, TakenDown."""
+    acting, group, what, number = drawn_in(house, caller, post)
+    subject = variation_subject if what == "variation" else lick_subject
+    return subject(house, acting, group, number, language, tempo)
 
 
 def break_subject(
@@ -154,7 +164,7 @@ def _with_notes(score: Score, notes: Mapping[int, str]) -> Score:
 
 
 def capo_of(score: Score, drawing: Drawing) -> int | None:
-    """The capo that is asked for, by its fret or by the key that shall sound. Raises DomainError ``other-mode``, ``capo-or-key``."""
+    """The capo that is asked for, by its fret or by the key that shall sound. Raises DomainError ``key-of-other-mode``, ``capo-or-key``."""
     if drawing.key is None:
         return drawing.capo
     if drawing.capo is not None:

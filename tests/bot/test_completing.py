@@ -11,7 +11,7 @@ from bot.commands.book import book
 from bot.completing import choices
 from bot.front import Front
 from bot.replies import Call
-from tests.bot.asking import SERVER, Asking
+from tests.bot.asking import GROUP, SERVER, Asking
 from tests.support import RunningService
 
 
@@ -55,6 +55,36 @@ def test_phrases_are_offered_of_the_break_given_so_far(reading: Asking) -> None:
     found = offered(reading, "break loop", "phrase", code=str(made.code), phrase="")
     assert ("3: A part, over G D", "3") in found
     assert offered(reading, "break loop", "phrase", code="00000000", phrase="") == []
+
+
+def test_members_are_offered_by_name(reading: Asking) -> None:
+    assert offered(reading, "practice progress", "member", member="ott") == [("Otter", "Otter")]
+
+
+def test_variations_of_the_open_challenge_are_offered(asking: Asking) -> None:
+    """One that is held back is offered to whoever sent it in, and to organisers."""
+    assert offered(asking, "variation show", "variation", variation="") == []
+    challenge = asking.service.organiser.post(
+        f"{GROUP}/challenges", json={"tune": "heron-ferry", "phrase": 1}
+    )
+    assert challenge.status_code == 201, challenge.text
+    twin = asking.service.operator.get(f"{GROUP}/licks/1").json()
+    sent = asking.service.member.post(
+        f"{GROUP}/challenges/1/variations", json={"name": "Over the stile", "text": twin["tab"]}
+    )
+    assert (sent.status_code, sent.json()["state"]) == (201, "held"), sent.text
+    assert offered(asking, "variation show", "variation", who="otter", variation="") == []
+    assert offered(asking, "variation show", "variation", who="kit", variation="") == [
+        ("1 Over the stile", "1")
+    ]
+
+
+def test_evenings_are_offered_by_day_and_title(asking: Asking) -> None:
+    planned = asking.service.organiser.post(
+        f"{GROUP}/evenings", json={"day": "2026-12-04", "title": "Friday", "tunes": [{"tune": "heron-ferry"}]}
+    )
+    assert planned.status_code == 201, planned.text
+    assert offered(asking, "evening show", "evening", evening="fri") == [("1 Friday, 2026-12-04", "1")]
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from bot.replies import Form, Reply
+from bot.replies import Call, Form, Reply
 from tests.bot.asking import GROUP, Asking, labels
 
 TAB = """1|---0-----------0|-----0----------|
@@ -131,6 +131,27 @@ def test_a_style_that_is_none_of_the_instrument_names_those_there_are(reading: A
     )
 
 
+def test_a_lick_that_is_only_shown_is_not_what_is_sent(reading: Asking) -> None:
+    """Where pictures are not seen, the best lick for the phrase stands in the message as text."""
+    given = {"tune": "millers-mitten", "phrase": "3"}
+    found = reading.call("wren", Call("lick find", given), pictures=False)
+    assert isinstance(found, Reply)
+    assert "1|-" in found.tab
+    form = reading.press("wren", found, "Send a lick")
+    assert isinstance(form, Form)
+    assert {blank.value for blank in form.blanks} == {""}
+
+
+def test_a_form_fits_on_the_wire_whatever_the_tune_is_called(reading: Asking) -> None:
+    """Names of tunes have 40 letters at most; held to a chat's limits by ``form``."""
+    for instrument, style in (
+        ("resonator-guitar", "fingers"),
+        ("mandolin", "double-stop"),
+        ("banjo", "single-string"),
+    ):
+        _form(reading, tune="t" * 40, phrase=16, instrument=instrument, style=style)
+
+
 def _twin(asking: Asking) -> Reply:
     """Wren sends in lick 63 once more: a draft."""
     text = _lick(asking, 63)["tab"]
@@ -207,7 +228,8 @@ def test_members_keep_nothing_and_retire_their_own_alone(asking: Asking) -> None
 def test_an_organiser_takes_a_retirement_back(asking: Asking) -> None:
     gone = asking.pressed("kit", asking.answer("kit", "lick show", lick=42), "Retire")
     assert _lick(asking, 42)["state"] == "retired"
-    asking.pressed("kit", gone, "Take that back")
+    back = asking.pressed("kit", gone, "Take that back")
+    assert back.head == "Lick 42 is in the pool: Shadow under the hull"
     assert _lick(asking, 42)["state"] == "pool"
 
 

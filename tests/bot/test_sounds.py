@@ -93,6 +93,15 @@ def test_a_long_read_out_is_a_file_to_be_listened_to(reading: Asking, made: Repl
     assert "first string open, middle" in reply.files[0].data.decode()
 
 
+def test_one_phrase_is_read_out_in_the_message_itself(reading: Asking, made: Reply) -> None:
+    reply = reading.answer("wren", "break read-out", code=made.code, phrase=3)
+    assert reply.head == "Miller's Mitten · loop of phrase 3: A part, over G D"
+    assert not reply.files
+    assert any(
+        note.startswith("Measure 1, over F. 1: fourth string, third fret, thumb;") for note in reply.notes
+    )
+
+
 def test_more_is_private_and_every_button_of_it_leads_on(reading: Asking, made: Reply) -> None:
     more = reading.pressed("wren", made, "More")
     assert more.private

@@ -5,6 +5,7 @@ import pytest
 from bot.asks import PHONE_WIDTH
 from bot.commands.terms import INSTRUMENTS, PATTERNS
 from bot.commands.tunes import folded
+from bot.replies import Call, Reply
 from service.music.backup_patterns import pattern_names
 from tests.bot.asking import Asking, labels
 
@@ -54,6 +55,19 @@ def test_what_is_played_around_a_tune_is_seen_and_heard(reading: Asking, command
     heard = reading.pressed("wren", reply, "Sound")
     assert heard.head.startswith(f"Heron Ferry · {title} · half = 84")
     assert "half = 67" in reading.pressed("wren", heard, "Slower").head
+
+
+def test_where_pictures_cannot_be_seen_the_same_is_text(reading: Asking) -> None:
+    """Six strings for the guitar, which is not the group's own instrument."""
+    call = Call("tune behind", {"tune": "heron-ferry", "instrument": "guitar", "pattern": "bass runs"})
+    reply = reading.call("wren", call, pictures=False)
+    assert isinstance(reply, Reply)
+    assert not reply.files
+    assert "6|-" in reply.tab
+    assert max(len(line) for line in reply.tab.splitlines()) <= PHONE_WIDTH
+    chart = reading.call("wren", Call("tune chart", {"tune": "heron-ferry"}), pictures=False)
+    assert isinstance(chart, Reply)
+    assert chart.tab.splitlines()[:2] == ["A: | G | G | C | D |", "   | G | G | D | G |"]
 
 
 def test_another_pattern_is_another_picture(reading: Asking) -> None:

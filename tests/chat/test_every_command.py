@@ -6,8 +6,9 @@ from typing import Any
 import pytest
 
 from bot.commands.book import book
-from tests.chat.corner import Corner, running_corner
+from tests.chat.corner import GROUP, Corner, running_corner
 from tests.chat_platform.asked import Asked
+from tests.chat_platform.people import Upload
 from tests.chat_platform.wire import Message
 
 LINE = "32514251, 3.2 /4 2 5 1 (15)--"
@@ -45,6 +46,30 @@ GIVEN: dict[str, Mapping[str, Any]] = {
     "lick retire": {"lick": "9"},
     "lick keep": {"lick": "9"},
     "lick report": {"lick": "1"},
+    "challenge set": {"tune": "heron-ferry", "phrase": "2", "opens": "next-week"},
+    "variation record": {"file": Upload("ferry.ogg", OGG, "audio/ogg")},
+    "variation write-down": {"variation": "{variation}"},
+    "variation show": {"variation": "{variation}"},
+    "variation sound": {"variation": "{variation}"},
+    "variation vote": {"variation": "{variation}"},
+    "variation unvote": {"variation": "{variation}"},
+    "variation mend": {"variation": "{variation}"},
+    "variation withdraw": {"variation": "{variation}"},
+    "variation review": {"variation": "{variation}", "decision": "pool"},
+    "evening plan": {"day": "2026-11-06", "title": "Friday", "tunes": "heron-ferry, thimble-creek"},
+    "evening show": {"evening": "1"},
+    "evening share": {"evening": "1", "players": "Wren banjo, Otter guitar"},
+    "evening played": {"tune": "heron-ferry", "evening": "1"},
+    "tune know": {"tune": "heron-ferry", "keys": "G A"},
+    "tune learn": {"tune": "heron-ferry"},
+    "tune park": {"tune": "heron-ferry"},
+    "practice log": {"lick": "1", "tempo": 72, "clean": True, "passes": 3},
+    "practice reminders": {"on": True},
+    "practice share": {"on": True},
+    "lesson set": {"member": "Wren", "lick": "1", "day": "2026-11-09"},
+    "lesson done": {"lesson": 1},
+    "group name-me": {"name": "Kit of the ferry"},
+    "group role": {"member": "Otter", "organiser": True},
 }
 BROKEN = "Something went wrong on our side"
 
@@ -61,6 +86,12 @@ def test_each_command_is_tried_here() -> None:
     assert set(GIVEN) <= {command.name for command in book().listed}
 
 
+WAIT_S = 150  # sound of many minutes takes a while on a busy machine
+SLOW, MOST_SLOW = (" sound", " work-up"), 2  # commands that make sound are pressed under so many labels only
+# What must come last: afterwards there is no challenge, or nobody to ask.
+LAST = ("challenge close", "challenge round-up", "group leave", "group erase-me")
+
+
 class Walk:
     """Presses whatever can be pressed, each kind of button once, and fills whatever form comes up."""
 
@@ -70,7 +101,7 @@ class Walk:
         self.broken: list[str] = []
 
     def type(self, command: str, **options: Any) -> Asked:
-        asked = self.corner.ask(command, self.corner.kit, 40, **options)
+        asked = self.corner.ask(command, self.corner.kit, WAIT_S, **options)
         self._look(asked, command)
         return asked
 
@@ -78,7 +109,7 @@ class Walk:
         if asked.modal is not None:
             self.pressed.add((asked.modal["custom_id"].partition("?")[0], asked.modal["title"]))
             filled = {blank: typed_into(blank) for blank in blanks_of(asked.modal)}
-            asked = self.corner.platform.submit(asked, filled).wait(40)
+            asked = self.corner.platform.submit(asked, filled).wait(WAIT_S)
         for message in asked.messages:
             if BROKEN in message.content or len(asked.messages) != 1:
                 self.broken.append(f"{how}: {message.content}")
@@ -93,9 +124,11 @@ class Walk:
             command = what.partition("?")[0]
             if (command, label) in self.pressed:
                 continue
+            if command.endswith(SLOW) and sum(other == command for other, _ in self.pressed) >= MOST_SLOW:
+                continue
             self.pressed.add((command, label))
             if item["type"] == 2:
-                asked = self.corner.press(message, label, self.corner.kit, 40)
+                asked = self.corner.press(message, label, self.corner.kit, WAIT_S)
             else:
                 asked = self.corner.platform.select(message, item["custom_id"], [what], self.corner.kit).wait(
                     40
@@ -119,12 +152,13 @@ def typed_into(blank: str) -> str:
 def test_whatever_is_typed_or_pressed_is_answered(corner: Corner) -> None:
     walk = Walk(corner)
     made = corner.ask("break random", corner.kit, tune="heron-ferry")
-    code = made.message.content.split("code ")[1][:8]
-    for command in book().listed:
-        given = {
-            name: code if value == "{code}" else value for name, value in GIVEN.get(command.name, {}).items()
-        }
-        walk.type(command.name, **given)
+    filled = {"{code}": made.message.content.split("code ")[1][:8], "{variation}": "1"}
+    corner.ask("challenge set", corner.kit, tune="heron-ferry", phrase="1")
+    sent = corner.service.member.post(f"{GROUP}/challenges/1/variations", json={"text": LINE, "name": "Bell"})
+    assert sent.status_code == 201, sent.text
+    for command in sorted(book().listed, key=lambda one: LAST.index(one.name) if one.name in LAST else -1):
+        given = GIVEN.get(command.name, {})
+        walk.type(command.name, **{name: filled.get(str(value), value) for name, value in given.items()})
     assert walk.broken == []
     hidden = {command.name for command in book().commands if not command.listed}
     reached = {command.removeprefix("b1:") for command, _ in walk.pressed}

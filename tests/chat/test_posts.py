@@ -41,6 +41,10 @@ def test_a_challenge_is_announced_once_with_what_may_be_done_about_it(corner: Co
     assert message.content.startswith("**Challenge 1: Heron Ferry, part A, phrase 1 (opener)")
     assert r"Try it \_slowly\_ @​everyone." in message.content
     assert _labels(message) == ["Have a look", "Send a variation", "Entries"]
+    (picture,) = message.attachments
+    assert picture.content_type == "image/png"
+    assert picture.description is not None
+    assert "tab for five-string banjo in G major, 2 measures" in picture.description
     corner.quiet()
     assert len(corner.posts) == 1
     corner.platform.until(lambda: _sent_states(corner) == [("challenge", "sent")])

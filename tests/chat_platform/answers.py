@@ -147,7 +147,7 @@ async def follow_up(request: web.Request) -> web.Response:
     asked = _asked(request)
     data, files = await body(request)
     if asked.original is not None and asked.original.loading and not asked.original.deleted:
-        _filled(world, asked, asked.original, {**data, "flags": 0}, files)
+        _filled(world, asked, asked.original, data, files)
         return answer(asked.original.wire(world.application))
     return answer(_posted(world, asked, data, files).wire(world.application))
 

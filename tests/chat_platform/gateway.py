@@ -86,7 +86,7 @@ class Gateway:
     """``acks`` false: heartbeats are not confirmed. ``silent``: nothing is sent any more, though all seems well.
 
     ``down``: every connection is refused, ``refusing``: the next so many; ``cutting``: it is cut before an answer.
-    ``identifies`` and ``resumes`` count what clients began with.
+    ``identifies``, ``resumes`` and ``beats`` count what clients sent.
     """
 
     def __init__(self, world: World) -> None:
@@ -99,6 +99,7 @@ class Gateway:
         self.refusing = 0
         self.identifies = 0
         self.resumes = 0
+        self.beats = 0
         self._last_identify: dict[int, float] = {}
 
     # --- sending ---------------------------------------------------------------------------------------
@@ -181,6 +182,7 @@ class Gateway:
     async def _take(self, connection: Connection, op: int, data: Json) -> None:
         if op == BEAT:
             connection.beaten.set()
+            self.beats += 1
             if self.acks and not self.silent:
                 connection.put(ACK, None)
         elif op == IDENTIFY:

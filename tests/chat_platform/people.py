@@ -180,7 +180,7 @@ class People:
         )
         if item["style"] == 5:
             raise CannotBeAsked(f"{button} is a link")
-        data = {"custom_id": item["custom_id"], "component_type": 2, "id": 1}
+        data = {"custom_id": item["custom_id"], "component_type": 2, "id": item["id"]}
         return self._click(message, item, data, person)
 
     def select(self, message: Message, menu: str, chosen: Sequence[Any], person: Person) -> Asked:
@@ -188,7 +188,7 @@ class People:
         item = _item(message, lambda i: i["type"] in SELECTS and i["custom_id"] == menu, menu)
         resolved: Json = {}
         values = self._chosen(item, chosen, message.channel, resolved)
-        data = {"custom_id": menu, "component_type": item["type"], "id": 1, "values": values}
+        data = {"custom_id": menu, "component_type": item["type"], "id": item["id"], "values": values}
         if item["type"] != 3:
             data["resolved"] = resolved
         return self._click(message, item, data, person)

@@ -53,7 +53,7 @@ def told(world: World, message: Message) -> Json:
 
 
 async def me(request: web.Request) -> web.Response:
-    return answer(request.app[WORLD].bot.wire() | {"verified": True, "mfa_enabled": False})
+    return answer(request.app[WORLD].bot.wire() | {"verified": True, "mfa_enabled": False, "locale": "en-US"})
 
 
 async def application(request: web.Request) -> web.Response:
@@ -62,6 +62,10 @@ async def application(request: web.Request) -> web.Response:
         "id": str(world.application), "name": world.bot.name, "description": "", "icon": None, "rpc_origins": [],
         "bot_public": True, "bot_require_code_grant": False, "verify_key": "0" * 64, "team": None, "flags": 0,
         "owner": next(person.wire() for person in world.people.values() if not person.bot), "summary": "",
+        "type": None, "flags_new": "0", "redirect_uris": [], "interactions_endpoint_url": None,
+        "role_connections_verification_url": None, "approximate_guild_count": len(world.servers),
+        "approximate_user_install_count": 0, "approximate_user_authorization_count": 0,
+        "explicit_content_filter": 0, "eligible_oauth2_scopes": [],
     })  # fmt: skip
 
 
@@ -129,6 +133,13 @@ async def guild_member(request: web.Request) -> web.Response:
     if member is None:
         raise Refused(10007)
     return answer(member.wire())
+
+
+async def user(request: web.Request) -> web.Response:
+    person = request.app[WORLD].people.get(number(request, "user"))
+    if person is None:
+        raise Refused(10013)
+    return answer(person.wire())
 
 
 async def channel(request: web.Request) -> web.Response:
@@ -288,6 +299,7 @@ _APPLICATION = r"/applications/{application}"
 _MESSAGE = r"/channels/{channel}/messages/{message}"
 ROUTES: tuple[tuple[str, str, Handler], ...] = (
     ("GET", "/users/@me", me),
+    ("GET", "/users/{user}", user),
     ("GET", "/oauth2/applications/@me", application),
     ("GET", "/gateway", gateway),
     ("GET", "/gateway/bot", gateway),

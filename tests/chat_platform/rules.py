@@ -65,11 +65,31 @@ def _check_embeds(embeds: Any) -> None:
         for (part, name), most in _EMBED_PARTS.items():
             if embed.get(part) is not None:
                 total += len(length(f"{where}.{part}.{name}", embed[part].get(name, ""), 0, most))
+        colour = embed.get("color")
+        if colour is not None and not (isinstance(colour, int) and 0 <= colour <= 0xFFFFFF):
+            raise form(f"{where}.color", "Must be 0 to 16777215.")
+        if embed.get("url") is not None:
+            _check_link(f"{where}.url", embed["url"], 2048)
+        for part in ("image", "thumbnail"):
+            if embed.get(part):
+                _check_link(f"{where}.{part}.url", embed[part].get("url"), 2048, "attachment")
         for number, field in enumerate(count(f"{where}.fields", embed.get("fields") or [], 0, 25)):
             total += len(length(f"{where}.fields.{number}.name", field.get("name"), 1, 256))
             total += len(length(f"{where}.fields.{number}.value", field.get("value"), 1, 1024))
     if total > EMBED_TOTAL:
         raise form("embeds", f"Embed size exceeds maximum size of {EMBED_TOTAL}, is {total}.")
+
+
+def _check_link(where: str, value: object, most: int, *schemes: str) -> None:
+    link = length(where, value, 1, most)
+    if link.partition("://")[0] not in ("http", "https", *schemes):
+        raise form(where, "Scheme must be one of ('http', 'https').")
+
+
+def _check_emoji(where: str, emoji: Json) -> None:
+    """A picture of the server's own has an id; any other is a sign, not a name like ``banjo``."""
+    if not emoji.get("id") and str(emoji.get("name") or "").isascii():
+        raise form(where, "Invalid emoji.")
 
 
 def _check_files(data: Json, files: list[File], size_limit: int, kept: frozenset[int]) -> None:
@@ -133,8 +153,10 @@ def _check_button(where: str, button: Json) -> None:
         length(f"{where}.label", button["label"], 0, LABEL)
     if not button.get("label") and not button.get("emoji"):
         raise form(f"{where}.label", "A button needs a label or an emoji.")
+    if button.get("emoji"):
+        _check_emoji(f"{where}.emoji", button["emoji"])
     if style == 5:
-        length(f"{where}.url", button.get("url"), 1, 512)
+        _check_link(f"{where}.url", button.get("url"), 512)
         if button.get("custom_id") is not None:
             raise form(f"{where}.custom_id", "A custom id and url cannot both be specified.")
     else:
@@ -162,6 +184,8 @@ def check_select(where: str, menu: Json) -> None:
         length(f"{here}.value", option.get("value"), 1, 100)
         if option.get("description") is not None:
             length(f"{here}.description", option["description"], 0, 100)
+        if option.get("emoji"):
+            _check_emoji(f"{here}.emoji", option["emoji"])
     values = [option["value"] for option in options]
     if len(set(values)) < len(values):
         raise form(f"{where}.options", "The specified option value is already used.")

@@ -130,6 +130,8 @@ def test_threads_members_edits_and_deletions_are_remembered(platform: Platform) 
         assert raised.value.code == 160004
         running.call(thread.add_user(discord.Object(platform.member.id)))
         running.call(thread.send("in the thread"))
+        asked = platform.run("tune", platform.member, platform.channel(thread.id), {"name": "x"}).wait()
+        assert asked.message.channel.id == thread.id
         running.call(message.edit(content="changed"))
         gone = running.call(room.send("gone"))
         running.call(gone.delete())
@@ -139,7 +141,7 @@ def test_threads_members_edits_and_deletions_are_remembered(platform: Platform) 
     assert (first.content, first.edits, second.content, second.deleted) == ("changed", 1, "gone", True)
     assert first.thread is not None
     assert first.thread.members == [platform.bot, platform.member]
-    assert [message.content for message in first.thread.shown] == ["in the thread"]
+    assert [message.content for message in first.thread.shown] == ["in the thread", "x"]
 
 
 async def _history(room: discord.TextChannel) -> list[str]:

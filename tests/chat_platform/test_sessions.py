@@ -2,6 +2,7 @@
 
 import time
 from dataclasses import replace
+from typing import Any
 
 import discord
 import pytest
@@ -44,6 +45,12 @@ def test_a_request_to_reconnect_leads_to_a_resumed_session(platform: Platform, b
     assert find(platform).wait().message.content == "roll 2"
 
 
+def test_a_request_for_a_heartbeat_is_heard(platform: Platform, bot: Bot) -> None:
+    platform.until(lambda: platform.gateway.beats == 1)
+    platform.ask_for_heartbeat()
+    platform.until(lambda: platform.gateway.beats == 2)
+
+
 def test_an_invalid_session_is_begun_anew(platform: Platform, quick: Bot) -> None:
     platform.invalidate(resumable=True)
     platform.until(lambda: platform.gateway.resumes == 1)
@@ -55,11 +62,23 @@ def test_an_invalid_session_is_begun_anew(platform: Platform, quick: Bot) -> Non
 def test_two_shards_get_their_own_servers(monkeypatch: pytest.MonkeyPatch) -> None:
     with Platform(servers=5, shards=2) as platform:
         client = discord.AutoShardedClient(intents=HERE, guild_ready_timeout=0.1)
+        seen: list[int] = []
+
+        @client.event
+        async def on_guild_channel_update(_: Any, after: discord.TextChannel) -> None:
+            seen.append(after.guild.shard_id)
+
         monkeypatch.setattr(client, "before_identify_hook", at_once)
         with Running(client, platform):
             assert platform.connected == [0, 1]
             found = {guild.name: guild.shard_id for guild in client.guilds}
             assert found == {"Landing 1": 0, "Landing 2": 1, "Landing 3": 0, "Landing 4": 1, "Landing 5": 0}
+            for server in platform.servers:
+                platform.allow(server.channels[0], {"view"})
+            platform.until(lambda: len(seen) >= 5)
+            assert sorted(seen) == [0, 0, 0, 1, 1]
+            (sent,) = {session.number for session in platform.gateway.sessions.values() if session.shard == 1}
+            assert sent == 1 + 2 + 2  # READY, its servers, their changes
         assert platform.violations == []
 
 

@@ -64,6 +64,10 @@ class Person:
             "global_name": None if self.bot else self.name,
             "discriminator": "0",
             "avatar": None,
+            "banner": None,
+            "accent_color": None,
+            "avatar_decoration_data": None,
+            "primary_guild": None,
             "bot": self.bot,
             "system": False,
             "public_flags": 0,
@@ -81,7 +85,7 @@ class Role:
 
     def wire(self) -> Json:
         return {
-            "id": str(self.id), "name": self.name, "color": 0, "colors": {"primary_color": 0}, "hoist": False,
+            "id": str(self.id), "name": self.name, "color": 0, "colors": {"primary_color": 0, "secondary_color": None, "tertiary_color": None}, "hoist": False,
             "icon": None, "unicode_emoji": None, "position": 0, "permissions": str(self.permissions),
             "managed": self.managed, "mentionable": self.mentionable, "flags": 0,
         }  # fmt: skip
@@ -111,6 +115,20 @@ class Attachment:
         if self.data.startswith(b"\x89PNG") and len(self.data) >= 24:
             found["width"], found["height"] = struct.unpack(">II", self.data[16:24])
         return found
+
+
+def as_shown(rows: list[Json]) -> list[Json]:
+    """Rows as messages tell them: whatever had no number has one, counted through the message."""
+    counting = itertools.count(1)
+
+    def numbered(part: Json) -> Json:
+        choosing = {"min_values": 1, "max_values": 1} if part["type"] in (3, 5, 6, 7, 8) else {}
+        found: Json = {"id": next(counting)} | choosing | part
+        if "components" in part:
+            found["components"] = [numbered(one) for one in part["components"]]
+        return found
+
+    return [numbered(row) for row in rows]
 
 
 def content_type_of(name: str) -> str:
@@ -283,7 +301,7 @@ class Member:
 
     def wire(self, *, with_user: bool = True) -> Json:
         found: Json = {
-            "nick": self.nick, "avatar": None, "roles": [str(role.id) for role in self.roles], "flags": 0,
+            "nick": self.nick, "avatar": None, "banner": None, "roles": [str(role.id) for role in self.roles], "flags": 0,
             "joined_at": "2024-01-02T03:04:05.000000+00:00", "premium_since": None, "deaf": False, "mute": False,
             "pending": False, "communication_disabled_until": None,
         }  # fmt: skip
@@ -331,4 +349,8 @@ class Server:
             "rules_channel_id": None, "vanity_url_code": None, "description": None, "banner": None,
             "premium_tier": 0, "premium_subscription_count": 0, "preferred_locale": self.locale,
             "public_updates_channel_id": None, "nsfw_level": 0, "premium_progress_bar_enabled": False,
+            "home_header": None, "region": "us-east", "widget_enabled": False, "widget_channel_id": None,
+            "max_presences": None, "max_members": 25_000_000, "max_stage_video_channel_users": 50,
+            "max_video_channel_users": 25, "safety_alerts_channel_id": None, "nsfw": False,
+            "incidents_data": None,
         }  # fmt: skip

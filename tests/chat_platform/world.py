@@ -11,11 +11,10 @@ from tests.chat_platform.asked import Asked
 from tests.chat_platform.faults import Faults, Limits
 from tests.chat_platform.mentions import BY_DEFAULT, Ping, mentioned, pings_of
 from tests.chat_platform.refusals import CIRCUMSTANCES, Refused
-from tests.chat_platform.rules import File, check_message, check_not_empty
+from tests.chat_platform.rules import ANSWER_FLAGS, File, check_message, check_not_empty
 from tests.chat_platform.wire import (
     ADMINISTRATOR,
     DM,
-    EPHEMERAL,
     EVERYBODY,
     HAS_THREAD,
     LOADING,
@@ -28,6 +27,7 @@ from tests.chat_platform.wire import (
     Person,
     Role,
     Server,
+    as_shown,
     content_type_of,
     new_id,
 )
@@ -183,7 +183,8 @@ class World:
         """A new message, checked and stored; the one that there is, where its nonce was met before."""
         check_message(data, files, size_limit=self.settings.size_limit, flags=flags, kept=frozenset())
         content = (data.get("content") or "").strip()
-        embeds, rows = data.get("embeds") or [], data.get("components") or []
+        embeds = [{"type": "rich"} | embed for embed in data.get("embeds") or []]
+        rows = as_shown(data.get("components") or [])
         check_not_empty(content, embeds, rows, files)
         nonce = None if data.get("nonce") is None else str(data["nonce"])
         if nonce is not None and data.get("enforce_nonce"):
@@ -250,15 +251,20 @@ class World:
     def edit(self, message: Message, data: Json, files: list[File], by_default: Json = BY_DEFAULT) -> None:
         """What is not told stays. An edit that says nothing new changes nothing but the time of the edit."""
         kept = frozenset(attachment.id for attachment in message.attachments)
-        flags = message.flags | 1 << 2 | EPHEMERAL
+        flags = message.flags | ANSWER_FLAGS
         check_message(data, files, size_limit=self.settings.size_limit, flags=flags, kept=kept)
         content = (data["content"] or "").strip() if "content" in data else message.content
-        embeds = (data["embeds"] or []) if "embeds" in data else message.embeds
-        rows = (data["components"] or []) if "components" in data else message.components
+        embeds, rows = message.embeds, message.components
+        if "embeds" in data:
+            embeds = [{"type": "rich"} | embed for embed in data["embeds"] or []]
+        if "components" in data:
+            rows = as_shown(data["components"] or [])
         attachments = message.attachments
         if data.get("attachments") is not None:
             told = {int(one["id"]): one for one in data["attachments"]}
             attachments = [one for one in attachments if one.id in told]
+            for one in attachments:
+                one.description = told[one.id].get("description", one.description)
         attachments = [*attachments, *self.stored(data, files)]
         check_not_empty(content, embeds, rows, attachments)
         before = {(ping.kind, ping.whom) for ping in pings_of(message, by_default)}

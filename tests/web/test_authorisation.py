@@ -174,6 +174,7 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     "POST /v1/outbox/claims": "claim-posts",
     "PUT /v1/outbox/{post_id}/sent": "claim-posts",
     "PUT /v1/outbox/{post_id}/failed": "claim-posts",
+    "GET /v1/outbox/{post_id}/{what}": "claim-posts",
     f"GET {GROUP}/posts": "read-posts",
     f"POST {GROUP}/posts/retries": "read-posts",
 }

@@ -84,7 +84,7 @@ def test_what_there_is_not_is_said_with_what_there_is(demo: RunningService, code
         ("loops/1/work-up.mp3?from=30&step=1", 422, "too-many-rounds"),
         ("tab.png?capo=12", 400, "bad-request"),
         ("tab.png?key=H", 422, "unknown-key"),
-        ("tab.png?key=Em", 422, "other-mode"),
+        ("tab.png?key=Em", 422, "key-of-other-mode"),
         ("tab.png?key=A&capo=2", 422, "capo-or-key"),
         ("loops/17/tab.png", 404, "no-such-phrase"),
         ("loops/0/tab.png", 400, "bad-request"),

@@ -446,3 +446,37 @@ def test_a_post_of_a_lesson_tells_which_and_what_it_is_about(club: Club) -> None
     assert (post["kind"], post["recipient"], post["under"]) == ("lesson", "9", None)
     told = {name: post["params"][name] for name in ("lesson", "lick", "break", "phrase", "due")}
     assert told == {"lesson": 1, "lick": None, "break": drawn, "phrase": 3, "due": "2026-11-20"}
+
+
+def test_a_claimed_post_can_be_shown_with_what_it_is_about(club: Club) -> None:
+    _announce(club)
+    unclaimed = club.bot.get("/v1/outbox/1/tab.png")
+    assert (unclaimed.status_code, unclaimed.json()["code"]) == (404, "not-found")
+    (announced,) = club.posts()
+    lick = announced["params"]["lick"]
+    shown = club.bot.get(f"/v1/outbox/{announced['id']}/tab.png")
+    assert shown.content == club.wren.get(f"{GROUP}/licks/{lick}/tab.png").content
+    club.enter(club.wren, GOOD, name="Ferry bell")
+    (entry,) = club.posts()
+    assert "Ferry bell" in club.bot.get(f"/v1/outbox/{entry['id']}/alt.txt").text
+    refused = club.organiser.get(f"/v1/outbox/{entry['id']}/tab.png")
+    assert (refused.status_code, refused.json()["code"]) == (403, "not-allowed")
+
+
+def test_a_post_about_nothing_that_can_be_drawn_has_no_picture(club: Club) -> None:
+    _announce(club)
+    club.posts()
+    assert club.organiser.post(f"{GROUP}/challenges/1/close").status_code == 200
+    over = next(post for post in club.posts() if post["kind"] == "round-up")
+    assert club.bot.get(f"/v1/outbox/{over['id']}/tab.png").status_code == 404
+
+
+def test_what_was_taken_down_since_is_not_shown(club: Club) -> None:
+    _announce(club)
+    (announced,) = club.posts()
+    lick = announced["params"]["lick"]
+    down = club.organiser.put(
+        f"{GROUP}/licks/{lick}/taken-down", json={"reason": "Somebody's solo."}, headers={"If-Match": "*"}
+    )
+    assert down.status_code == 200
+    assert club.bot.get(f"/v1/outbox/{announced['id']}/tab.png").status_code == 451

@@ -12,8 +12,9 @@ from service.web.parts import Asked, caller_of, house_of, language, problems
 from service.web.routes.breaks import Code
 from service.web.routes.judgements import PhraseNumber
 from service.web.routes.licks import LickNumber
+from service.web.routes.outbox import PostId
 from service.web.routes.variations import VariationNumber
-from service.web.subjects import break_subject, lick_subject, loop_subject, variation_subject
+from service.web.subjects import break_subject, lick_subject, loop_subject, post_subject, variation_subject
 
 OPTIONS = {
     "drawing": Provide(drawing_of, sync_to_thread=False),
@@ -108,4 +109,21 @@ async def of_loop(
     return await answer(Ask(request, shown, what, drawing, sounding, load))
 
 
-ROUTES = [of_lick, of_variation, of_break, of_loop]
+@get(
+    "/v1/outbox/{post_id:int}/{what:str}",
+    tags=["outbox"],
+    summary="The lick or variation that a claimed post is about, as a file (bot)",
+    dependencies=OPTIONS,
+    media_type="application/octet-stream",
+    responses=problems(409, 422, 451, 503),
+)
+async def of_post(
+    request: Asked, post_id: PostId, what: What, drawing: Drawn, sounding: Sounded
+) -> Response[bytes]:
+    shown, load = post_subject(
+        house_of(request), caller_of(request), post_id, language(request), drawing.tempo
+    )
+    return await answer(Ask(request, shown, what, drawing, sounding, load))
+
+
+ROUTES = [of_post, of_lick, of_variation, of_break, of_loop]

@@ -24,6 +24,9 @@ RIGHT_MESSAGES: dict[str, Json] = {
     "an emoji without a label": {
         "components": [row({"type": 2, "style": 1, "custom_id": "x", "emoji": {"name": "\N{BANJO}"}})]
     },
+    "an embed with a picture of the message": {
+        "embeds": [{"color": 0xFFFFFF, "image": {"url": "attachment://0.bin"}}]
+    },
     "25 options": {"components": [row(menu(25, max_values=25, placeholder="x" * 150))]},
     "a menu of people": {"components": [row({"type": 5, "custom_id": "who"})]},
     "a nonce of 25": {"content": "x", "nonce": "n" * 25},
@@ -60,6 +63,13 @@ WRONG_MESSAGES: dict[str, tuple[int, Json]] = {
     "no label": (50035, {"components": [row(button("", custom_id="x"))]}),
     "a link with a custom id": (50035, {"components": [row(button(style=5, url="https://example.org"))]}),
     "a link to nowhere": (50035, {"components": [row({"type": 2, "style": 5, "label": "x"})]}),
+    "a link of another scheme": (
+        50035,
+        {"components": [row({"type": 2, "style": 5, "label": "x", "url": "ftp://x"})]},
+    ),
+    "an emoji's name": (50035, {"components": [row(button(emoji={"name": "banjo"}))]}),
+    "an embed's link without a scheme": (50035, {"embeds": [{"title": "x", "url": "example.org"}]}),
+    "a colour beyond all": (50035, {"embeds": [{"title": "x", "color": 0x1000000}]}),
     "a style of 7": (50035, {"components": [row(button(style=7))]}),
     "26 options": (50035, {"components": [row(menu(26))]}),
     "no options": (50035, {"components": [row(menu(0))]}),
@@ -137,7 +147,8 @@ def test_an_edit_keeps_what_it_does_not_tell_and_drops_files_it_leaves_out(
     path = f"/channels/{first['channel_id']}/messages/{first['id']}"
     changed = http.patch(path, json={"content": "two"}).json()
     assert (changed["content"], len(changed["attachments"]), len(changed["components"])) == ("two", 2, 1)
-    kept = http.patch(path, json={"attachments": [{"id": first["attachments"][1]["id"]}]}).json()
-    assert [one["filename"] for one in kept["attachments"]] == ["1.bin"]
+    told = {"id": first["attachments"][1]["id"], "description": "the second"}
+    kept = http.patch(path, json={"attachments": [told]}).json()
+    assert [(one["filename"], one["description"]) for one in kept["attachments"]] == [("1.bin", "the second")]
     emptied = http.patch(path, json={"content": "", "attachments": [], "components": []})
     assert code(emptied) == 50006

@@ -137,6 +137,19 @@ def test_fifty_requests_a_second_are_enough_save_for_answers() -> None:
         assert http.get(f"/webhooks/{platform.bot.id}/nobody/messages/@original").status_code == 401
 
 
+def test_a_full_bucket_is_one_channels_own(platform: Platform, http: httpx.Client) -> None:
+    platform.limits.set("POST", "/channels/*/typing", 2, 30.0)
+    first, second = (f"/channels/{room.id}/typing" for room in platform.rooms[:2])
+    assert [http.post(first).status_code for _ in range(3)] == [204, 204, 429]
+    full = http.post(first)
+    assert (full.json()["global"], full.headers["X-RateLimit-Scope"]) == (False, "user")
+    assert 29 < full.json()["retry_after"] <= 30
+    other = http.post(second)
+    assert (other.status_code, other.headers["X-RateLimit-Limit"]) == (204, "2")
+    assert (other.headers["X-RateLimit-Remaining"], full.headers["X-RateLimit-Remaining"]) == ("1", "0")
+    assert other.headers["X-RateLimit-Bucket"] == full.headers["X-RateLimit-Bucket"]
+
+
 def test_a_fault_waits_for_its_request(platform: Platform, http: httpx.Client) -> None:
     platform.faults.next("GET", "/channels/*", Fault(status=502, html=True), times=2)
     assert http.get("/users/@me").status_code == 200
