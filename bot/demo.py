@@ -224,7 +224,7 @@ def guide(story: Story, width: int) -> str:
         f"  break random {story.tune} level={story.level}",
         f"  challenge set {story.tune} {story.phrase}",
         f"  variation send (and as its tab {first.text})",
-        f"  as {other}, then variation vote 1; challenge close sure; favourites",
+        f"  as {other}, then variation vote 1; challenge close, then 1; favourites",
     )
     return "".join(f"{prose(line, width)}\n" for line in lines)
 
@@ -260,7 +260,8 @@ class Player:
             speaker = voter
             yield f"variation vote {numbers[author]}"
         yield from _speak(story.you, speaker)
-        yield "challenge close sure"
+        yield "challenge close"
+        yield "1"  # it is asked once more
         yield "favourites"
 
     def _number(self) -> str:

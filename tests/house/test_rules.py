@@ -41,7 +41,7 @@ WALLS: dict[str, tuple[set[str], set[str]]] = {
          "service.clock", "schemas"},
         {"litestar", "msgspec"},
     ),
-    "bot": ({"bot", "schemas"}, {"aiohttp", "msgspec"}),
+    "bot": ({"bot", "schemas"}, {"aiohttp", "msgspec", "discord", "yarl"}),
 }  # fmt: skip
 
 
@@ -75,6 +75,16 @@ def test_litestar_is_imported_in_the_web_layer_alone() -> None:
         path.name
         for path in (HOUSE / "service").rglob("*.py")
         if "web" not in path.parts and any(name.split(".")[0] == "litestar" for name in _imports(path))
+    ]
+    assert elsewhere == []
+
+
+def test_the_chat_library_is_imported_on_the_chats_side_alone() -> None:
+    elsewhere = [
+        path.name
+        for path in (HOUSE / "bot").rglob("*.py")
+        if "discord_side" not in path.parts
+        and any(name.split(".")[0] in ("discord", "yarl") for name in _imports(path))
     ]
     assert elsewhere == []
 
