@@ -42,7 +42,7 @@ def test_who_or_what_is_not_known_is_named(asking: Asking) -> None:
 
 
 def test_a_tune_is_marked_as_played_on_its_evening_or_by_itself(asking: Asking) -> None:
-    reply = asking.pressed("otter", _planned(asking), "heron-ferry")
+    reply = asking.pressed("otter", _planned(asking, day="2026-01-09"), "heron-ferry")
     assert reply.notes == ("heron-ferry in A ✓", "millers-mitten in A")
     assert [choice.label for choice in reply.menus[0].choices] == ["millers-mitten"]
     noted = asking.answer("otter", "evening played", tune="Thimble Creek", day="2026-01-02")
