@@ -3,7 +3,7 @@
 import re
 from datetime import date
 
-from bot.api import evenings, people
+from bot.api import evenings, people, tunes
 from bot.arguments import slug_of
 from bot.asks import Ask
 from bot.book import Command, Option
@@ -34,7 +34,7 @@ async def plan(ask: Ask, day: str, title: str, tunes: str = "") -> Answer:
     """Tunes by name, with commas between; one in another key as ``Heron Ferry in A``."""
     named = [part for part in tunes.split(",") if part.strip()]
     wanted = EveningIn(day=day_read(ask, day), title=title, tunes=[_wanted(part) for part in named])
-    return shown_evening(ask, await evenings.plan(ask.here, wanted))
+    return await shown_evening(ask, await evenings.plan(ask.here, wanted))
 
 
 def _wanted(text: str) -> EveningTuneIn:
@@ -64,27 +64,33 @@ async def every_evening(ask: Ask) -> Answer:
 
 
 async def show(ask: Ask, evening: int) -> Answer:
-    return shown_evening(ask, await evenings.one_evening(ask.here, evening))
+    return await shown_evening(ask, await evenings.one_evening(ask.here, evening))
 
 
-def shown_evening(ask: Ask, found: EveningOut, *first: str) -> Reply:
+async def shown_evening(ask: Ask, found: EveningOut, *first: str) -> Reply:
     """Tunes in their order, who takes which break; ``first`` are notes that come before."""
     this = {"evening": str(found.number)}
+    names = {tune.slug: tune.name for tune in (await tunes.tunes(ask.here)).items}
     buttons = (Button(ask.say("Share the breaks"), Call("evening sharing", this), "main"),)
-    to_play = [item for item in found.tunes if item.tune not in found.played][:MOST_CHOICES]
+    to_play = [item.tune for item in found.tunes if item.tune not in found.played][:MOST_CHOICES]
     choices = tuple(
-        Choice(item.tune, Call("evening played", {"tune": item.tune, **this})) for item in to_play
+        Choice(short(names.get(tune, tune)), Call("evening played", {"tune": tune, **this}))
+        for tune in to_play
+    )
+    lines = (
+        _of_tune(ask, item, names.get(item.tune, item.tune), item.tune in found.played)
+        for item in found.tunes
     )
     return Reply(
         head=SEPARATOR.join([str(found.day), found.title]),
-        notes=(*first, *(_of_tune(ask, item, item.tune in found.played) for item in found.tunes)),
+        notes=(*first, *lines),
         buttons=(buttons,) if ask.organises and found.tunes else (),
         menus=(Menu(ask.say("It was played"), choices),) if choices else (),
     )
 
 
-def _of_tune(ask: Ask, item: EveningTuneOut, played: bool) -> str:
-    line = ask.say("{tune} in {key}", tune=item.tune, key=item.key)
+def _of_tune(ask: Ask, item: EveningTuneOut, name: str, played: bool) -> str:
+    line = ask.say("{tune} in {key}", tune=name, key=item.key)
     if item.breaks:
         takers = ", ".join(f"{turn.name} ({ask.say(turn.instrument)})" for turn in item.breaks)
         line = f"{line}: {takers}"
@@ -113,7 +119,7 @@ async def share(ask: Ask, evening: int, players: str) -> Answer:
     if not joining:
         raise Unusable(ask.say("Say who plays what, like: Wren banjo, Otter guitar."))
     made = await evenings.share(ask.here, evening, SharingIn(players=joining))
-    return shown_evening(ask, made, ask.say("The breaks are shared out."))
+    return await shown_evening(ask, made, ask.say("The breaks are shared out."))
 
 
 def _player(ask: Ask, text: str) -> tuple[str, str, bool]:
@@ -134,10 +140,11 @@ async def played(ask: Ask, tune: str, evening: int | None = None, day: str | Non
     """A tune was played: today, on a day, or on an evening."""
     if evening is not None:
         await evenings.played_then(ask.here, evening, tune)
-        return shown_evening(ask, await evenings.one_evening(ask.here, evening))
+        return await shown_evening(ask, await evenings.one_evening(ask.here, evening))
     when = None if day is None else day_read(ask, day)
     noted = await evenings.played(ask.here, PlayedIn(tune=tune, day=when))
-    return Reply(head=ask.say("Noted: {tune} was played on {day}.", tune=noted.tune, day=noted.day))
+    name = (await tunes.one_tune(ask.here, noted.tune)).name
+    return Reply(head=ask.say("Noted: {tune} was played on {day}.", tune=name, day=noted.day))
 
 
 # --- who knows which tune ----------------------------------------------------------------------------------------
@@ -162,10 +169,11 @@ async def _stand(ask: Ask, tune: str, standing: Standing, keys: str | None, note
     made = await evenings.stand(
         ask.here, ask.me.member, tune, KnownIn(standing=standing, sings_in=sings, note=note)
     )
+    name = (await tunes.one_tune(ask.here, made.tune)).name
     said = {
-        "know": ask.say("You know {tune}.", tune=made.tune),
-        "learning": ask.say("You are learning {tune}.", tune=made.tune),
-        "parked": ask.say("{tune} is parked.", tune=made.tune),
+        "know": ask.say("You know {tune}.", tune=name),
+        "learning": ask.say("You are learning {tune}.", tune=name),
+        "parked": ask.say("{tune} is parked.", tune=name),
     }
     notes = (ask.say("You sing it in {keys}.", keys=", ".join(made.sings_in)),) if made.sings_in else ()
     return Reply(head=said[standing], notes=(*notes, ask.say("The group can see your list.")), private=True)
@@ -188,7 +196,7 @@ def _known(ask: Ask, one: KnownTuneOut) -> str:
     if one.learning:
         said.append(ask.say("learning: {names}", names=", ".join(who.name for who in one.learning)))
     said += [
-        ask.say("{names} sing it in {key}", names=", ".join(sung.singers), key=sung.key) for sung in one.sung
+        ask.say("sung in {key} by {names}", names=", ".join(sung.singers), key=sung.key) for sung in one.sung
     ]
     return "; ".join(said)
 

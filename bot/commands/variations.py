@@ -202,7 +202,7 @@ def _next(ask: Ask, found: VariationOut) -> tuple[tuple[Button, ...], ...]:
         return Button(label, Call(command, {**this, **more}), look)  # type: ignore[arg-type]
 
     first, own, organisers = [], [], []
-    if found.state == "entered" and not found.mine:
+    if found.state == "entered":  # for whoever sees it: nobody's vote for their own is taken
         first.append(button(ask.say("Vote"), "variation vote", "good"))
     first.append(button(ask.say("Sound"), "variation sound"))
     if found.tab is None:
@@ -354,6 +354,7 @@ COMMANDS = (
             _COMMENT,
             _THIS_WEEKS,
         ),
+        private=True,
     ),
     Command(
         "variation write-down",

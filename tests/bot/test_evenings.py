@@ -12,7 +12,7 @@ def _planned(asking: Asking, **more: str) -> Reply:
 def test_an_evening_is_planned_with_tunes_by_their_names(asking: Asking) -> None:
     reply = _planned(asking)
     assert reply.head == "2026-12-04 · Friday"
-    assert reply.notes == ("heron-ferry in A", "millers-mitten in A")
+    assert reply.notes == ("Heron Ferry in A", "Miller's Mitten in A")
     assert asking.answer("otter", "evening list").notes == ("2026-12-04 Friday: 2 tunes",)
 
 
@@ -42,21 +42,21 @@ def test_who_or_what_is_not_known_is_named(asking: Asking) -> None:
 
 
 def test_a_tune_is_marked_as_played_on_its_evening_or_by_itself(asking: Asking) -> None:
-    reply = asking.pressed("otter", _planned(asking, day="2026-01-09"), "heron-ferry")
-    assert reply.notes == ("heron-ferry in A ✓", "millers-mitten in A")
-    assert [choice.label for choice in reply.menus[0].choices] == ["millers-mitten"]
+    reply = asking.pressed("otter", _planned(asking, day="2026-01-09"), "Heron Ferry")
+    assert reply.notes == ("Heron Ferry in A ✓", "Miller's Mitten in A")
+    assert [choice.label for choice in reply.menus[0].choices] == ["Miller's Mitten"]
     noted = asking.answer("otter", "evening played", tune="Thimble Creek", day="2026-01-02")
-    assert noted.head == "Noted: thimble-creek was played on 2026-01-02."
+    assert noted.head == "Noted: Thimble Creek was played on 2026-01-02."
 
 
 def test_who_knows_a_tune_is_learning_it_and_sings_it_is_told(asking: Asking) -> None:
     mine = asking.answer("otter", "tune know", tune="heron-ferry", keys="g, A")
-    assert (mine.head, mine.private) == ("You know heron-ferry.", True)
+    assert (mine.head, mine.private) == ("You know Heron Ferry.", True)
     assert mine.notes[0] == "You sing it in G, A."
     asking.answer("kit", "tune learn", tune="heron-ferry")
     asking.answer("kit", "tune park", tune="thimble-creek")
     known = asking.answer("wren", "tune known").notes
-    assert known == ("Heron Ferry (G): Otter; learning: Kit; Otter sing it in G; Otter sing it in A",)
+    assert known == ("Heron Ferry (G): Otter; learning: Kit; sung in G by Otter; sung in A by Otter",)
     assert asking.answer("wren", "tune known", key="D").notes == ()
 
 

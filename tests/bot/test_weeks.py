@@ -182,7 +182,7 @@ def test_one_is_taken_into_the_pool(week: Asking) -> None:
 
 def test_ones_own_is_mended_from_its_text_and_withdrawn_when_asked_twice(week: Asking) -> None:
     shown = _send(week, "otter", name="Otter's first")
-    assert "Vote" not in labels(shown)
+    assert week.pressed("otter", shown, "Vote").failed
     form = week.press("otter", week.pressed("otter", shown, "Mend"), "Mend it")
     assert isinstance(form, Form)
     assert form.blanks[1].value == "Otter's first"
