@@ -141,7 +141,9 @@ class Message:
     """``edits`` counts changes that were seen. ``for_person`` alone sees an ephemeral message."""
 
     id: int
-    channel: "Channel"
+    channel: "Channel" = field(
+        repr=False
+    )  # who holds whom is told from above: else a failing test prints without end
     author: Person
     content: str = ""
     embeds: list[Json] = field(default_factory=list)
@@ -157,7 +159,7 @@ class Message:
     edits: int = 0
     deleted: bool = False
     for_person: Person | None = None
-    thread: "Channel | None" = None
+    thread: "Channel | None" = field(default=None, repr=False)
     reply_to: "Message | None" = None
     interaction: Json | None = None
 
@@ -225,7 +227,7 @@ class Channel:
     id: int
     name: str
     kind: int = TEXT
-    server: "Server | None" = None
+    server: "Server | None" = field(default=None, repr=False)
     parent: "Channel | None" = None
     recipient: Person | None = None
     owner: Person | None = None
