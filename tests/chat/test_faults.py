@@ -5,6 +5,7 @@ import pytest
 from tests.chat.corner import Corner
 from tests.chat_platform.faults import Fault
 
+ALREADY_ACKNOWLEDGED = 40060
 ACKNOWLEDGING = ("POST", "/interactions/*/*/callback")
 ANSWERING = ("POST", "/webhooks/*/*")
 FAULTS = {
@@ -31,6 +32,9 @@ def test_one_fault_at_a_step_leaves_one_answer(corner: Corner, step: tuple[str, 
     assert asked.message.attachments[0].content_type == "image/png"
     corner.quiet()
     assert len(asked.messages) == 1
+    # an acknowledgement that nobody told us was heard is said once more, and refused
+    repeated = corner.platform.take_violations(ALREADY_ACKNOWLEDGED)
+    assert len(repeated) <= (step == ACKNOWLEDGING)
 
 
 @pytest.mark.parametrize("times", [2, 3])
