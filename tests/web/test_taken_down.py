@@ -1,13 +1,16 @@
 """Licks taken down: kept from everybody, a rest where breaks held them, and put back, over real HTTP."""
 
+from dataclasses import replace
 from typing import Any
 
 import httpx
 import pytest
 
 from bot.api.client import Client
-from bot.commands.breaks import Page, swapped_break
-from bot.replies import Reply
+from bot.asks import Visitor
+from bot.commands.book import book
+from bot.front import Front
+from bot.replies import Call, Reply
 from service.errors import Conflict
 from service.usecases.breaks import keep_break
 from service.usecases.composing import compose
@@ -462,7 +465,15 @@ def test_the_bot_fills_a_rest_first_and_says_what_it_cannot_fill(service: Runnin
 
     async def asked(phrase: int | None) -> Reply:
         async with Client(service.address, token) as client:
-            return await swapped_break(client, "ferry-lane", made["code"], phrase, Page())
+            given = {"code": made["code"], **({} if phrase is None else {"phrase": str(phrase)})}
+            front = Front(client, book(), pictures=False)
+            reply = await front.answer(Call("break swap", given), Visitor(None, "Wren"))
+            assert isinstance(reply, Reply)
+            if reply.failed:
+                return reply
+            inside = await front.answer(Call("break licks", {"code": str(reply.code)}), Visitor(None, "Wren"))
+            assert isinstance(inside, Reply)
+            return replace(reply, notes=inside.notes)
 
     refused = service.call(lambda: asked(1))
     assert refused.failed
@@ -474,8 +485,18 @@ def test_the_bot_fills_a_rest_first_and_says_what_it_cannot_fill(service: Runnin
     for one in _swaps(service, made, phrase=4).json()["items"]:
         _down(service, one["number"])
     left = service.call(lambda: asked(None))
-    assert left.code == made["code"]
-    said = f"4 Measure 7: lick {number} was taken down; a rest stands here."
-    assert said in left.notes
-    assert not any(note.startswith(("  Into 4:", "  Into 5:")) for note in left.notes)
-    assert "a rest stands here." in " ".join((left.tab or "").split())
+    assert left.failed
+    assert left.head == "There is no other lick for phrase 4 of it."
+
+    async def looked_at() -> Reply:
+        async with Client(service.address, token) as client:
+            call = Call("break licks", {"code": made["code"]})
+            reply = await Front(client, book(), pictures=False).answer(call, Visitor(None, "Wren"))
+            assert isinstance(reply, Reply)
+            return reply
+
+    notes = service.call(looked_at).notes
+    assert f"4 Measure 7: lick {number} was taken down; a rest stands here." in notes
+    assert not any(note.startswith(("  Into 4:", "  Into 5:")) for note in notes)
+    tab = service.member.get(f"{GROUP}/breaks/{made['code']}/tab.txt").text
+    assert "a rest stands here." in " ".join(tab.split())
