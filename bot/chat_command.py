@@ -13,7 +13,7 @@ from bot.console import page_of, write_out
 from bot.front import Front
 from bot.keyboard import Keyboard
 from bot.terminal import PLATFORM, Terminal, user_of
-from bot.wording import known_language, say
+from bot.wording import known_language, say, word
 
 
 class CannotTalk(Exception):
@@ -30,11 +30,11 @@ def chat(given: argparse.Namespace, beside: Beside) -> None:
         except Refused as refused:
             raise CannotTalk(refused.problem.detail) from None
         except Unreachable:
-            text = "No service answers at {address}. Is it running? Say where with --service."
+            text = word("No service answers at {address}. Is it running? Say where with --service.")
             raise CannotTalk(say(text, language, address=given.service)) from None
         user = None if given.name is None else user_of(given.platform, given.name)
         if (me.role == "bot") != (user is not None):
-            text = "A bot's token, and no other, speaks for somebody: say who with --as."
+            text = word("A bot's token, and no other, speaks for somebody: say who with --as.")
             raise CannotTalk(say(text, language))
         if me.role == "operator":
             raise CannotTalk(say("An operator's token is no member's. Take a member's.", language))

@@ -15,7 +15,7 @@ from bot.book import Book, Sent
 from bot.calls import TooLong, read, written
 from bot.replies import Answer, Button, Call, Choice, Menu, Reply
 from bot.trouble import Unusable, failed
-from bot.wording import say
+from bot.wording import say, word
 from schemas.people import MeOut
 
 log = logging.getLogger("breakwright.bot")
@@ -79,7 +79,9 @@ class Front:
             return found
         me = await self._who(found)
         if me.speaks != SPEAKS:
-            text = "The service speaks version {theirs} of our language and I speak {ours}. Whoever runs us must bring both up to date."
+            text = word(
+                "The service speaks version {theirs} of our language and I speak {ours}. Whoever runs us must bring both up to date."
+            )
             raise Unusable(say(text, visitor.language, theirs=me.speaks, ours=SPEAKS))
         if command.joined and me.group is None:
             return _no_group(visitor)

@@ -20,7 +20,7 @@ from bot.posts import reply_of
 from bot.replies import Answer, Blank, Call, Form, Reply
 from bot.trouble import Unusable
 from bot.typed import read_line
-from bot.wording import say
+from bot.wording import say, word
 from schemas.tunes import TuneList
 
 PLATFORM = "console"  # the platform whose posts a terminal may bring: those of a real chat belong there
@@ -116,7 +116,9 @@ class Terminal:
         if not 1 <= number <= len(self._numbered):
             if not self._numbered:
                 raise Unusable(self._say("There is nothing to press yet. Type help to see what there is."))
-            text = "There is no {number} to press: the numbers below the last answer go from 1 to {most}."
+            text = word(
+                "There is no {number} to press: the numbers below the last answer go from 1 to {most}."
+            )
             raise Unusable(say(text, self._language, number=number, most=len(self._numbered)))
         pressed = self._numbered[number - 1]
         self._answer(pressed.call, pressed.tab)
@@ -142,7 +144,7 @@ class Terminal:
             try:
                 places = written(reply.files, self._folder)
             except OSError as error:
-                text = "Cannot write files to {folder}: {why}. Choose another one with --files."
+                text = word("Cannot write files to {folder}: {why}. Choose another one with --files.")
                 places = (say(text, self._language, folder=self._folder, why=error.strerror),)
             reply = replace(reply, notes=(*reply.notes, *places))
         self._write(shown(reply, self._width))
@@ -190,7 +192,7 @@ class Terminal:
             typed = self._long(blank) if blank.long else self._read(f"{blank.label}: ").strip()
             typed = typed or blank.value
             if len(typed) > blank.most:
-                text = "That has {count} characters, and {most} are what goes in."
+                text = word("That has {count} characters, and {most} are what goes in.")
                 self._write(say(text, self._language, count=len(typed), most=blank.most) + "\n")
             elif typed or not blank.required:
                 return typed
@@ -198,7 +200,7 @@ class Terminal:
                 self._write(self._say("It cannot stay empty. Ctrl-C leaves the form.") + "\n")
 
     def _long(self, blank: Blank) -> str:
-        text = "{label} (on several lines if you like; a line with . alone ends it)"
+        text = word("{label} (on several lines if you like; a line with . alone ends it)")
         self._write(prose(say(text, self._language, label=blank.label), self._width) + "\n")
         lines: list[str] = []
         while (line := self._read("| ")).strip() != END_OF_TEXT:

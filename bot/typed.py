@@ -13,7 +13,7 @@ from bot.arguments import NO, YES
 from bot.book import Book, Command, Option
 from bot.replies import Call
 from bot.trouble import Unusable
-from bot.wording import name_of, say
+from bot.wording import name_of, say, word
 
 QUOTES = {'"': '"', "“": "”", "„": "“", "'": "'"}
 WORDY = ("tune", "text", "member", "lick", "day")  # kinds whose values may be more than one bare word
@@ -95,7 +95,7 @@ def _command(words: Sequence[Word], book: Book, language: str) -> tuple[Command,
     if any(name.startswith(f"{first} ") for name in names):
         within = {name.removeprefix(f"{first} "): name for name in names if name.startswith(f"{first} ")}
         if len(words) == 1:
-            text = "“{family}” wants a second word: {words}."
+            text = word("“{family}” wants a second word: {words}.")
             raise Unusable(say(text, language, family=first, words=", ".join(within)))
         second = words[1].value
         meant = [f"{first} {near}" for near in _near(second.lower(), within)]

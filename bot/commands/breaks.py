@@ -27,11 +27,11 @@ from bot.wording import word
 from schemas.breaks import BestIn, BreakOut, BreakPhraseOut, Filters, RandomIn, SettingOut, SwapOut
 
 TUNINGS_BY_HEART = {
-    "open-g": "open G",
-    "c": "C",
-    "double-c": "double C",
-    "open-d": "open D",
-    "drop-d": "drop D",
+    "open-g": word("open G"),
+    "c": word("C"),
+    "double-c": word("double C"),
+    "open-d": word("open D"),
+    "drop-d": word("drop D"),
 }
 HARDEST = 5
 MOST_CHOICES = 25  # what chats show in one list

@@ -27,7 +27,9 @@ def help_of(families: Mapping[str, str], commands: Sequence[Command]) -> Command
 
 def _of_all(ask: Ask, families: Mapping[str, str]) -> Reply:
     choices = tuple(
-        Choice(name_of(family, "family", ask.language), Call("help", {"about": family}), ask.say(about)[:100])
+        Choice(
+            name_of(family, "command", ask.language), Call("help", {"about": family}), ask.say(about)[:100]
+        )
         for family, about in families.items()
     )
     return Reply(
@@ -56,7 +58,7 @@ def _of_family(ask: Ask, family: str, listed: Sequence[Command]) -> Reply:
     kept = [f"{command.name}: {ask.say(command.about)}" for command in of_it if command.organisers]
     if kept and ask.organises:
         notes += [ask.say("For organisers:"), *kept]
-    return Reply(head=name_of(family, "family", ask.language), notes=tuple(notes), private=True)
+    return Reply(head=name_of(family, "command", ask.language), notes=tuple(notes), private=True)
 
 
 async def cautions(ask: Ask) -> Answer:

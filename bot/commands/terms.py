@@ -21,6 +21,18 @@ LEVELS = (1, 5)
 TEMPOS = (20, 400)  # beats a minute
 HIGHEST_CAPO = 11
 
+# What the service tells as data and commands say beside what can be chosen.
+UNITS = (word("half"), word("quarter"), word("dotted quarter"), word("eighth"))
+OTHER_TUNINGS = (word("sawmill"), word("standard"))
+STATES_OF_CHALLENGES = (word("planned"), word("open"), word("closed"), word("cancelled"))
+STATES_OF_VARIATIONS = (word("held"), word("entered"), word("refused"), word("withdrawn"))
+KINDS_OF_POSTS = (
+    word("challenge"), word("reminder"), word("variation"), word("round-up"), word("lesson"), word("practice"),
+    word("channel-trouble"), word("nothing-to-draw"),
+)  # fmt: skip
+STATES_OF_POSTS = (word("waiting"), word("claimed"), word("sent"), word("parked"), word("lapsed"))
+TAKEN_DOWN_ELSEWHERE = word("taken-down-at-origin")  # a reason of a report
+
 TUNE = Option("tune", "tune", word("Which tune."), "t", required=True)
 CODE = Option(
     "code", "text", word("The break's code: eight characters below every break."), "c", required=True, most=20

@@ -18,7 +18,7 @@ from bot.discord_side.tree import make_known
 from bot.front import Front
 from bot.replies import Answer, Call, Form, Reply
 from bot.settings import BotSettings
-from bot.wording import say
+from bot.wording import known_language, say
 
 log = logging.getLogger("breakwright.bot")
 T = TypeVar("T")
@@ -76,7 +76,7 @@ class Corner(discord.AutoShardedClient):
         if channel is not None and channel.permissions_for(guild.me).send_messages:
             text = say(
                 "Hello. I keep your group's licks and make breaks of them. Whoever manages the server begins with: group begin.",
-                guild.preferred_locale.value.partition("-")[0],
+                known_language(guild.preferred_locale.value),
             )
             try:
                 await channel.send(text)

@@ -49,6 +49,19 @@ def test_a_post_has_buttons_for_what_may_be_done_about_it(
     assert made == calls
 
 
+@pytest.mark.parametrize(
+    ("language", "labels"),
+    [
+        ("de", ["Abstimmen", "Ansehen", "Anhören"]),
+        ("es", ["Votar", "Verla", "Escucharla"]),
+        ("fr", ["Vote", "See it", "Hear it"]),
+    ],
+)
+def test_buttons_of_a_post_are_in_its_groups_language(language: str, labels: list[str]) -> None:
+    reply = reply_of(_post("variation", {"variation": 12}, language=language))
+    assert [button.label for button in reply.buttons[0]] == labels
+
+
 def test_what_one_person_gets_alone_is_about_the_group_it_came_from() -> None:
     reply = reply_of(_post("practice", {}, recipient="wren", channel=None))
     assert reply.private

@@ -89,6 +89,36 @@ def test_entries_go_into_a_thread_below_the_announcement(corner: Corner) -> None
     assert _labels(message) == ["Vote", "See it", "Hear it"]
 
 
+def test_posts_their_buttons_and_their_thread_are_in_the_groups_language(corner: Corner) -> None:
+    corner.ask("group set-up", corner.kit, language="de")
+    _set(corner)
+    (announced,) = corner.posted()
+    assert announced.content.startswith("**Challenge 1: Heron Ferry, Teil A, Phrase 1 (Eröffnung)")
+    assert _labels(announced) == ["Ansehen", "Variation einsenden", "Einsendungen"]
+    sent = corner.service.member.post(f"{GROUP}/challenges/1/variations", json={"text": LINE, "name": "Bell"})
+    assert sent.status_code == 201, sent.text
+    corner.platform.until(lambda: announced.thread is not None and len(corner.of_bot(announced.thread)) == 1)
+    assert announced.thread is not None
+    assert announced.thread.name == "Challenge 1: Variationen"
+    (message,) = corner.of_bot(announced.thread)
+    assert _labels(message) == ["Abstimmen", "Ansehen", "Anhören"]
+
+
+@pytest.mark.parametrize(
+    ("locale", "head"),
+    [
+        ("de", "Stücke: 3"),
+        ("es-ES", "Temas: 3"),
+        ("es-419", "Temas: 3"),
+        ("en-GB", "3 tunes"),
+        ("fr", "3 tunes"),
+    ],
+)
+def test_an_answer_is_in_the_language_of_whoever_asks(corner: Corner, locale: str, head: str) -> None:
+    corner.wren.locale = locale
+    assert head in corner.ask("tune list", corner.wren).message.content
+
+
 def test_without_threads_entries_go_into_the_channel(corner: Corner) -> None:
     corner.platform.allow(corner.room, {"view", "send", "attach", "history"})
     _set(corner)

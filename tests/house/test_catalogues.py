@@ -16,12 +16,29 @@ from service.wording import WORD, known_language, say
 from tests.tools.make_catalogues import DOMAINS, LANGUAGES, Domain, mo_of, po_of, words_in
 
 HOUSE = Path(__file__).resolve().parents[2]
-SERVICE = DOMAINS[0]
+SERVICE, BOT = DOMAINS
 EVERYWHERE = {
     # nothing but places to be filled
     "{credit}", "{remark}", "{count}: {notes}", "{beat}", "{note}, {finger}", "{letter}", "{root}", "{instrument}, {tuning}",
     # counted so, and called so, by players of all three languages
     "e", "a", "Lick {lick}", "Break {code}", "C", "C (gCGBD)",
+}  # fmt: skip
+SAME_EVERYWHERE_IN_BOT = {
+        "19:30", "C", "Europe/Berlin", "Wren banjo, Otter guitar, Kit fiddle learning", "break", "lick",
+        "licks", "tempo", "{tune} ({key}): {names}", "{unit} = {bpm}", "| G | C D |",
+}  # fmt: skip
+SAME_IN_BOT = {
+    "de": SAME_EVERYWHERE_IN_BOT
+    | {
+        "Instrument: {instrument}", "Loop", "Text", "Variation {number}: {name}", "challenge", "code",
+        "instrument", "loop", "name", "phrase", "start", "text", "variation", "zone",
+        "{instrument} in {tuning}", "{tune} in {key}",
+    },
+    "es": SAME_EVERYWHERE_IN_BOT
+    | {
+        "banjo", "boom-chuck", "break {code}", "bum-ditty", "chop", "drop D", "lick {number}", "no",
+        "pinch", "sawmill", "vamp", "{id}: lick {lick}, {reason}",
+    },
 }  # fmt: skip
 SAME = {
     "de": EVERYWHERE,
@@ -61,22 +78,37 @@ def test_everything_said_is_translated_and_nothing_else_is_kept(language: str) -
     }
 
 
-def test_translations_keep_what_is_to_be_filled_in(language: str) -> None:
+def test_all_that_the_bot_says_is_translated_and_nothing_else_is_kept(language: str) -> None:
+    with BOT.file(language, "po").open("rb") as file:
+        kept = read_po(file)
+    known = {(message.id, message.context): message for message in kept if message.id}
+    assert set(known) == set(BOT.words())
+    assert [message.id for message in known.values() if not message.string or message.fuzzy] == []
+    assert dict(kept.obsolete) == {}
+
+
+@pytest.mark.parametrize("domain", DOMAINS, ids=lambda domain: domain.name)
+def test_translations_keep_what_is_to_be_filled_in(domain: Domain, language: str) -> None:
     wrong = [
         message.id
-        for message in SERVICE.merged(language)
+        for message in domain.merged(language)
         if message.id and _filled(message.id) != _filled(message.string)
     ]
     assert wrong == []
 
 
 def test_what_reads_as_in_english_is_known_to(language: str) -> None:
-    same = {message.id for message in SERVICE.merged(language) if message.id and message.id == message.string}
-    assert same == SAME[language]
+    assert _same(SERVICE, language) == SAME[language]
+    assert _same(BOT, language) == SAME_IN_BOT[language]
 
 
-def test_what_programs_read_is_compiled_from_what_translators_write(language: str) -> None:
-    assert SERVICE.file(language, "mo").read_bytes() == mo_of(SERVICE.merged(language))
+def _same(domain: Domain, language: str) -> set[str]:
+    return {message.id for message in domain.merged(language) if message.id and message.id == message.string}
+
+
+@pytest.mark.parametrize("domain", DOMAINS, ids=lambda domain: domain.name)
+def test_what_programs_read_is_compiled_from_what_translators_write(domain: Domain, language: str) -> None:
+    assert domain.file(language, "mo").read_bytes() == mo_of(domain.merged(language))
 
 
 def test_making_the_catalogues_anew_keeps_the_translations(tmp_path: Path) -> None:

@@ -16,13 +16,14 @@ from babel.messages.catalog import Catalog
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from bot.commands.book import book
 from service.sentences import SENTENCES
 from service.sentences.words import WORDS
 from service.wording import WORD
 
 HOUSE = Path(__file__).resolve().parents[2]
 LANGUAGES = ("de", "es")
-SAID = ("say", "word")  # functions whose first argument, where it is a literal, is to be translated
+SAID = ("say", "_say", "word")  # functions whose first argument, where it is a literal, is to be translated
 WIDTH = 110
 
 Words = dict[
@@ -56,6 +57,22 @@ def words_in(folder: Path) -> Words:
                 place = path.relative_to(folder).as_posix()
                 if place not in places:
                     places.append(place)
+    return found
+
+
+def words_of_bot() -> Words:
+    """What its code says, and what can be typed: names of commands and options in contexts of their own, and choices."""
+    found = words_in(HOUSE / "bot")
+    for family in book().families:
+        found.setdefault((family, "command"), []).append(family)
+    for command in book().commands:
+        if command.listed:
+            found.setdefault((command.name.split()[-1], "command"), []).append(command.name)
+        for option in command.options:
+            if command.listed and not option.hidden:
+                found.setdefault((option.name, "option"), []).append(command.name)
+            for choice in option.choices:
+                found.setdefault((choice, None), []).append(f"{command.name} {option.name}")
     return found
 
 
@@ -112,7 +129,7 @@ class Domain:
 
 DOMAINS = (
     Domain("breakwright", HOUSE / "service" / "locale", words_of_service),
-    Domain("breakwright-bot", HOUSE / "bot" / "locale", lambda: words_in(HOUSE / "bot")),
+    Domain("breakwright-bot", HOUSE / "bot" / "locale", words_of_bot),
 )
 
 

@@ -1,0 +1,202 @@
+"""Every command asked in German and in Spanish: no English is left in what it answers."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import pytest
+
+from bot.book import Sent
+from bot.commands.book import book
+from bot.commands.terms import PATTERNS
+from bot.replies import Answer, Call, Form, Reply
+from bot.wording import languages
+from tests.bot.asking import GROUP, Asking, pressable
+from tests.support import RunningService
+from tests.tools.make_catalogues import DOMAINS
+
+LINE = "32514251, 3.2 /4 2 5 1 (15)--"
+OGG = b"OggS" + bytes(200)
+# What is given with each command; where one is asked twice, both. {code} is that of a break.
+GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
+    "help": ({}, {"about": "break"}, {"about": "group"}),
+    "break random": ({"tune": "heron-ferry", "level": "2"}, {"tune": "zzz"}, {"tune": "heron-ferry", "level": "9"}),
+    "break best": ({"tune": "thimble-creek", "by": "melody"}, {"tune": "heron-ferry", "by": "zzz"}),
+    "break number": ({"tune": "millers-mitten", "number": "31,007"}, {"tune": "millers-mitten", "number": "x"}),
+    "break show": ({"code": "{code}", "key": "A"}, {"code": "{code}", "capo": "2"}, {"code": "00000000"}),
+    "break swap": ({"code": "{code}"}, {"code": "{code}", "phrase": "3"}),
+    "break licks": ({"code": "{code}"},),
+    "break sound": ({"code": "{code}", "tempo": "72"},),
+    "break work-up": ({"code": "{code}", "phrase": "3"},),
+    "break loop": ({"code": "{code}", "phrase": "16"}, {"code": "{code}"}),
+    "break sheet": ({"code": "{code}"},),
+    "break text": ({"code": "{code}"},),
+    "break read-out": ({"code": "{code}"}, {"code": "{code}", "phrase": "2"}),
+    "break quiz": ({"code": "{code}"},),
+    "break learn": ({"tune": "heron-ferry"},),
+    "tune list": ({}, {"words": "zzz"}),
+    "tune show": ({"tune": "millers-mitten"},),
+    "tune chart": ({"tune": "heron-ferry"},),
+    "tune kick-off": ({"tune": "heron-ferry"},),
+    "tune ending": ({"tune": "heron-ferry"},),
+    "tune behind": ({"tune": "thimble-creek", "instrument": "guitar"}, {"tune": "heron-ferry"}),
+    "lick show": ({"lick": "1"}, {"lick": "40"}, {"lick": "9999"}),
+    "lick sound": ({"lick": "1"},),
+    "lick work-up": ({"lick": "1"},),
+    "lick find": ({"tune": "heron-ferry", "phrase": "2"},),
+    "lick search": ({}, {"words": "bell"}, {"words": "zzz"}),
+    "lick easier": ({"lick": "3"}, {"lick": "1"}),
+    "lick twins": ({"lick": "1"},),
+    "lick send": ({"tune": "heron-ferry", "phrase": "1"},),
+    "lick mend": ({"lick": "1"},),
+    "lick retire": ({"lick": "9"},),
+    "lick keep": ({"lick": "9"},),
+    "lick report": ({"lick": "1"},),
+    "challenge set": ({"tune": "heron-ferry", "phrase": "2"},),
+    "challenge close": ({}, {"sure": "yes"}),
+    "variation record": ({"file": "ferry.ogg"},),
+    "variation write-down": ({"variation": "1"},),
+    "variation show": ({"variation": "1"},),
+    "variation sound": ({"variation": "1"},),
+    "variation vote": ({"variation": "1"},),
+    "variation unvote": ({"variation": "1"},),
+    "variation mend": ({"variation": "1"},),
+    "variation withdraw": ({"variation": "1"},),
+    "variation review": ({"variation": "1", "decision": "pool"},),
+    "evening plan": ({"day": "2026-11-06", "title": "Qzx", "tunes": "heron-ferry, thimble-creek"}, {"day": "zzz", "title": "x", "tunes": "heron-ferry"}),
+    "evening show": ({"evening": "1"},),
+    "evening share": ({"evening": "1", "players": "Wren banjo, Otter guitar"}, {"evening": "1", "players": "Wren"}),
+    "evening played": ({"tune": "heron-ferry", "evening": "1"},),
+    "tune know": ({"tune": "heron-ferry", "keys": "G A"},),
+    "tune learn": ({"tune": "heron-ferry"},),
+    "tune park": ({"tune": "heron-ferry"},),
+    "practice log": ({"lick": "1", "tempo": "72", "clean": "yes", "passes": "3"},),
+    "practice progress": ({}, {"lick": "1"}, {"member": "Zzz"}),
+    "practice reminders": ({}, {"on": "yes"}, {"on": "zzz"}),
+    "practice share": ({}, {"on": "yes"}),
+    "lesson set": ({"member": "Wren", "lick": "1", "day": "2027-11-09"},),
+    "lesson done": ({"lesson": "1"},),
+    "group name-me": ({"name": "Kitz"},),
+    "group role": ({"member": "Otter", "organiser": "yes"}, {"member": "Otter", "organiser": "no"}),
+}  # fmt: skip
+# Asked last: afterwards there is no challenge, or nobody to ask.
+LAST = ("challenge close", "challenge round-up", "favourites", "group leave", "group erase-me")
+TYPED = {"text": LINE, "chords": "| G | G |", "key": "G"}  # into blanks of forms
+WORD = re.compile(r"[a-z]{2,}", re.IGNORECASE)
+
+
+def _words(text: str) -> set[str]:
+    return {word.lower() for word in WORD.findall(text)}
+
+
+def english_alone(language: str) -> set[str]:
+    """Words of what the service and the bot say that stand in no translation."""
+    english: set[str] = set()
+    other: set[str] = set()
+    for domain in DOMAINS:
+        for message in domain.merged(language):
+            blank = re.compile(r"\{[^}]*\}")
+            english |= _words(blank.sub("", message.id))
+            other |= _words(blank.sub("", message.string))
+    return english - other
+
+
+@dataclass
+class Listener:
+    """Asks in one language and keeps what sounds English: lines with a word that is English alone."""
+
+    asking: Asking
+    language: str
+    names: tuple[str, ...]  # of players' things, and of commands: they are what they are everywhere
+    english: set[str] = field(init=False)
+    heard: list[str] = field(default_factory=list)
+    pressed: set[str] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.english = english_alone(self.language)
+
+    def ask(self, call: Call, who: str = "kit") -> Answer:
+        """The answer; buttons for commands that are never typed are pressed, forms filled, each kind once."""
+        sent = call.given.get("file")
+        files = {} if sent is None else {"file": Sent(sent, len(OGG), "audio/ogg", _ogg)}
+        answer = self.asking.call(who, call, files, language=self.language)
+        for text in said(answer):
+            left = _words(_without(text, self.names)) & self.english
+            if left:
+                self.heard.append(f"{call.command}: {text} ({', '.join(sorted(left))})")
+        for further in _further(answer):
+            command = book().find(further.command)
+            if further.command not in self.pressed and command is not None and not command.listed:
+                self.pressed.add(further.command)
+                self.ask(further, who)
+        return answer
+
+
+def _further(answer: Answer) -> list[Call]:
+    if isinstance(answer, Form):
+        typed = {blank.name: TYPED.get(blank.name, blank.value or "zzz") for blank in answer.blanks}
+        return [replace(answer.call, given={**answer.call.given, **typed})]
+    return [thing.call for thing in pressable(answer)]
+
+
+def _without(text: str, names: Sequence[str]) -> str:
+    for name in names:
+        text = text.replace(name, "")
+    return text
+
+
+async def _ogg() -> bytes:
+    return OGG
+
+
+def said(answer: Answer) -> Iterator[str]:
+    """Every line for people of an answer, but the tab."""
+    if isinstance(answer, Form):
+        yield answer.title
+        for blank in answer.blanks:
+            yield from (blank.label, blank.hint)
+        return
+    yield from (answer.head, *answer.notes)
+    for row in answer.buttons:
+        yield from (button.label for button in row)
+    for menu in answer.menus:
+        yield menu.hint
+        for choice in menu.choices:
+            yield from (choice.label, choice.note)
+    for file in answer.files:
+        yield file.description
+
+
+@pytest.mark.parametrize("language", languages())
+def test_no_english_is_left_in_an_answer(language: str, tmp_path_factory: pytest.TempPathFactory) -> None:
+    with RunningService(tmp_path_factory.mktemp(language), demo=True) as service, Asking(service) as asking:
+        listener = Listener(asking, language, _names(service))
+        made = listener.ask(Call("break random", {"tune": "heron-ferry", "seed": "3"}))
+        assert isinstance(made, Reply)
+        listener.ask(Call("challenge set", {"tune": "heron-ferry", "phrase": "1"}))
+        sent = service.member.post(f"{GROUP}/challenges/1/variations", json={"text": LINE, "name": "Bell"})
+        assert sent.status_code == 201, sent.text
+        for command in sorted(
+            book().listed, key=lambda one: LAST.index(one.name) if one.name in LAST else -1
+        ):
+            for given in GIVEN.get(command.name, ({},)):
+                filled = {
+                    name: str(made.code) if value == "{code}" else value for name, value in given.items()
+                }
+                listener.ask(Call(command.name, filled))
+        assert listener.heard == []
+        assert {command.name for command in book().commands if not command.listed} <= listener.pressed
+
+
+def _names(service: RunningService) -> tuple[str, ...]:
+    member: Any = service.member
+    licks: list[Any] = member.get(f"{GROUP}/licks", params={"limit": 200}).json()["items"]
+    tunes: list[Any] = member.get(f"{GROUP}/tunes").json()["items"]
+    # patterns of backup are to be typed back, and the service says them in English
+    named = [
+        *PATTERNS,
+        *(one["name"] for one in (*licks, *tunes)),
+        *(command.name for command in book().listed),
+    ]
+    return tuple(sorted(named, key=len, reverse=True))
