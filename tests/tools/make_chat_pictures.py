@@ -13,6 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from PIL import Image, ImageDraw, ImageFont
+from PIL.PngImagePlugin import PngInfo
 
 from tests.chat.corner import GROUP, Corner, running_corner
 from tests.chat_platform.wire import Message
@@ -26,6 +27,7 @@ INK, PALE, PAPER, FRAME = "#1d1b18", "#6d675e", "#fffdf8", "#c9bfae"
 REGULAR, BOLD = (
     ImageFont.truetype(FONTS / f"breakwright-sans-{weight}.ttf", SIZE) for weight in ("regular", "bold")
 )
+WORDS = "words"
 DRAWN = frozenset(json.loads((FONTS / "widths-regular.json").read_text()))
 # A lick over heron-ferry's first phrase, and one with a slip in it.
 TAB = "1|-------0-------0|-------0--------|\n2|---0-------0----|---0-------0----|\n3|-2/4-----0------|-0--------------|\n4|----------------|---------0------|\n5|-----0-------0--|-----0-------0--|"
@@ -64,9 +66,10 @@ def wrapped(text: str, font: ImageFont.FreeTypeFont, room: int) -> list[str]:
 
 
 class Sheet:
-    """Messages one below the other, each in a frame with a name above it."""
+    """Messages one below the other, each in a frame with a name above it. The file holds their words as text too (``WORDS``)."""
 
     def __init__(self) -> None:
+        self.words: list[str] = []
         self.image = Image.new("RGB", (WIDE, 6000), PAPER)
         self._draw = ImageDraw.Draw(self.image)
         self._y = EDGE
@@ -93,17 +96,21 @@ class Sheet:
         self._draw.rounded_rectangle((EDGE, top, WIDE - EDGE, self._y), 14, outline=FRAME, width=2)
         self._y += EDGE + GAP
 
-    def _write(
-        self, x: int, text: str, colour: str, font: ImageFont.FreeTypeFont, anchor: str = "la"
-    ) -> None:
+    def _write(self, x: int, text: str, colour: str, font: ImageFont.FreeTypeFont) -> None:
+        self._tell(text)
+        self._draw.text((x, self._y), text, colour, font)
+
+    def _tell(self, text: str) -> None:
         """Raises ValueError for what the fonts have no letter for: it would be drawn as a box."""
         if missing := set(text) - DRAWN:
             raise ValueError(f"the fonts have no {', '.join(sorted(missing))} in {text!r}")
-        self._draw.text((x, self._y), text, colour, font, anchor=anchor)
+        self.words.append(text)
 
     def _tab(self, text: str) -> None:
+        self._tell(text)
         for column, letter in enumerate(text):
-            self._write(LEFT + column * CELL + CELL // 2, letter, INK, REGULAR, "ma")
+            at = LEFT + column * CELL + CELL // 2
+            self._draw.text((at, self._y), letter, INK, REGULAR, anchor="ma")
         self._y += LEADING
 
     def _picture(self, data: bytes, most: int) -> None:
@@ -130,7 +137,9 @@ class Sheet:
         self._y += 60 if labels else 0
 
     def save(self, path: Path) -> None:
-        self.image.crop((0, 0, WIDE, self._y - GAP)).quantize(64).save(path, optimize=True)
+        told = PngInfo()
+        told.add_itxt(WORDS, "\n".join(self.words))
+        self.image.crop((0, 0, WIDE, self._y - GAP)).quantize(64).save(path, optimize=True, pnginfo=told)
 
 
 def draw(corner: Corner, folder: Path) -> None:
