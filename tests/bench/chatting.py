@@ -2,36 +2,51 @@
 
 import asyncio
 import itertools
+import math
+import os
 import random
-import statistics
+import subprocess
+import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Collection, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import httpx
 import psutil
 
+from bot.calls import read
+from bot.commands.book import book
 from bot.settings import BotSettings
 from service.app import open_house
 from service.settings import load_settings
 from service.usecases.identify import make_token
-from tests.bench.measuring import head, row, told
+from tests.bench.measuring import head, row, timed_row, told
 from tests.chat.corner import GROUP
 from tests.chat.process import BotProcess
-from tests.chat_platform.asked import Asked
+from tests.chat_platform.asked import Asked, Unanswered
 from tests.chat_platform.stand_in import Platform
-from tests.chat_platform.wire import Person
+from tests.chat_platform.wire import Message, Person
 from tests.support import ServedProcess, seeded
 
 PER_SECOND, SECONDS = 20, 30
 VOTERS, VOTES_WITHIN_S = 500, 10.0
 SERVERS = 2500
 SETTLED_S = 10.0
+ACKNOWLEDGED_MS, POSTED_MS = 150.0, 600.0
+WAIT_S = 60
+TUNE = "heron-ferry"
 LICKS = range(1, 41)  # shown, each many times: their pictures are kept
-LINE = "32514251, 3.2 /4 2 5 1 (15)--"
+AT_ONCE, DRAWN = 4, 40  # fresh breaks, to see how many a second there can be
+SHARE = 0.75  # of that rate: how fast they are asked for then
+LINES = (
+    "32514251, 3.2 /4 2 5 1 (15)--",
+    "32513251, 3.2 /4 2 5 1 (15)--",
+)  # the same twice would be held back
 
 
 @dataclass
@@ -94,97 +109,219 @@ def crowd(folder: Path) -> Iterator[Crowd]:
             yield here
 
 
-def _percentile(times: list[float], share: float) -> float:
+Ask = tuple[str, Callable[[], Asked]]  # its kind, and how it is asked
+
+
+@dataclass(frozen=True)
+class Taken:
+    """Milliseconds from an ask to its acknowledgement, and to the message that answers it, of each kind."""
+
+    acknowledged: list[float]
+    posted: dict[str, list[float]]
+    answered: int
+    asked: int
+    pictured: int  # of those that should come with a picture; where none could be made in time, tab as text comes instead
+
+    def of(self, kinds: Collection[str]) -> list[float]:
+        return [ms for kind in kinds for ms in self.posted.get(kind, ())]
+
+
+def _paced(per_second: float, asks: Sequence[Ask]) -> Taken:
+    """Each ask at its time, whatever became of those before."""
+    began, made = time.perf_counter(), []
+    for number, (kind, ask) in enumerate(asks):
+        time.sleep(max(0.0, began + number / per_second - time.perf_counter()))
+        made.append((kind, ask()))
+    posted: dict[str, list[float]] = {}
+    answered = 0
+    for kind, one in made:
+        with suppress(Unanswered, TimeoutError):
+            answered += one.wait(WAIT_S).answered
+        if one.answered_after is not None:
+            posted.setdefault(kind, []).append(1000 * one.answered_after)
+    heard = [math.inf if one.acknowledged_after is None else 1000 * one.acknowledged_after for _, one in made]
+    pictured = sum(bool(one.messages and one.message.attachments) for kind, one in made if kind in PICTURES)
+    return Taken(heard, posted, answered, len(made), pictured)
+
+
+def _at(times: Sequence[float], share: float) -> float:
     return sorted(times)[min(len(times) - 1, int(share * len(times)))]
 
 
-def _paced(per_second: float, count: int, ask: Callable[[int], Asked]) -> list[Asked]:
-    """So many asks, each at its time whatever became of those before."""
-    began, made = time.perf_counter(), []
-    for number in range(count):
-        time.sleep(max(0.0, began + number / per_second - time.perf_counter()))
-        made.append(ask(number))
-    return made
+def _compared(
+    what: str, share: float, times: Sequence[float], bare: Sequence[float], most: float | None
+) -> None:
+    """A row: so much of ours beside the same of the chat library alone."""
+    timed_row(
+        f"{what}, {'slowest' if share == 1 else f'p{100 * share:.0f}'}",
+        _at(times, share),
+        most,
+        "discord.py alone",
+        _at(bare, share),
+    )
 
 
-def _told_of(asked: list[Asked], what: str) -> None:
-    acknowledged = [one.wait_acknowledged(60).acknowledged_after or 0.0 for one in asked]
-    row(f"{what}: acknowledged, p50", told(1000 * statistics.median(acknowledged)))
-    row(f"{what}: acknowledged, p99", told(1000 * _percentile(acknowledged, 0.99)), "150 ms")
-    posted = [one.answered_after for one in asked if one.answered_after is not None]
-    row(f"{what}: posted, p50", told(1000 * statistics.median(posted)))
-    row(f"{what}: posted, p99", told(1000 * _percentile(posted, 0.99)), "0.6 s")
-    row(f"{what}: answered", f"{len(posted)} of {len(asked)}", "all")
+PICTURES = ("lick show", "break random", "break show", "lick find")
+# What is asked, and how often: looking at licks most of all; ours.
+MIX = {
+    "lick show": 30, "break random": 20, "break show": 10, "lick find": 10, "vote": 20, "typing": 10,
+}  # fmt: skip
 
 
-def mixed(here: Crowd) -> None:
-    """Looking at licks (60 %), a known break again (20 %), licks for a phrase (20 %): their pictures are there."""
-    person, room, chance = here.member("Heron"), here.platform.rooms[0], random.Random(1)
-    drawn = here.platform.run("break random", person, room, {"tune": "heron-ferry", "seed": 7}).wait(60)
-    code = drawn.message.content.split("code ")[1][:8]
+def mix(here: Crowd, people: Sequence[Person], entry: Message, codes: Sequence[str]) -> list[Ask]:
+    """The same asks each time."""
+    platform, person, room, chance = here.platform, people[0], here.platform.rooms[0], random.Random(1)
+    voters = iter(people)
+    tune = {"tune": TUNE}
 
-    def ask(_: int) -> Asked:
-        kind = chance.random()
-        if kind < 0.6:
-            return here.platform.run("lick show", person, room, {"lick": str(chance.choice(LICKS))})
-        if kind < 0.8:
-            return here.platform.run("break show", person, room, {"code": code})
-        return here.platform.run(
-            "lick find", person, room, {"tune": "heron-ferry", "phrase": str(chance.randint(1, 8))}
-        )
+    def one(kind: str) -> Callable[[], Asked]:
+        match kind:
+            case "lick show":
+                return partial(platform.run, kind, person, room, {"lick": str(chance.choice(LICKS))})
+            case "break random":
+                return partial(platform.run, kind, person, room, tune)
+            case "break show":
+                return partial(platform.run, kind, person, room, {"code": chance.choice(codes)})
+            case "lick find":
+                return partial(
+                    platform.run, kind, person, room, {**tune, "phrase": str(chance.randint(1, 8))}
+                )
+            case "vote":
+                return partial(platform.press, entry, vote_of(entry), next(voters))
+        text = chance.choice(("h", "he", "fer", "1", "a"))
+        return partial(platform.type_ahead, "lick show", "lick", text, person, room)
 
+    kinds = chance.choices(list(MIX), list(MIX.values()), k=PER_SECOND * SECONDS)
+    return [(kind, one(kind)) for kind in kinds]
+
+
+def vote_of(entry: Message) -> str:
+    """What its button carries; the label changes with the count."""
+    return next(str(item["custom_id"]) for item in entry.buttons if item["label"].startswith("Vote"))
+
+
+def warmed(here: Crowd, person: Person) -> list[str]:
+    """Pictures that are kept from now on; codes of some breaks."""
+    platform, room = here.platform, here.platform.rooms[0]
     for lick in LICKS:
-        here.platform.run("lick show", person, room, {"lick": str(lick)}).wait(60)
+        platform.run("lick show", person, room, {"lick": str(lick)}).wait(WAIT_S)
     for phrase in range(1, 9):
-        here.platform.run("lick find", person, room, {"tune": "heron-ferry", "phrase": str(phrase)}).wait(60)
-    asked = _paced(PER_SECOND, PER_SECOND * SECONDS, ask)
-    for one in asked:
-        one.wait(60)
-    _told_of(asked, f"{PER_SECOND} asks/s")
+        platform.run("lick find", person, room, {"tune": TUNE, "phrase": str(phrase)}).wait(WAIT_S)
+    drawn = [platform.run("break random", person, room, {"tune": TUNE}).wait(WAIT_S) for _ in range(10)]
+    return [asked.message.content.split("code ")[1][:8] for asked in drawn]
 
 
-def fresh(here: Crowd, per_second: float) -> None:
-    """A break nobody has seen: drawn, and two pictures made, each time."""
-    person, room = here.member("Otter"), here.platform.rooms[0]
-    asked = _paced(
-        per_second, int(per_second * SECONDS),
-        lambda number: here.platform.run("break random", person, room, {"tune": "heron-ferry"}),
-    )  # fmt: skip
-    for one in asked:
-        one.wait(120)
-    _told_of(asked, f"{per_second:g} fresh breaks/s")
-
-
-def votes(here: Crowd) -> None:
+def entries(here: Crowd) -> list[Message]:
+    """A challenge and two variations, as posted with the button that votes."""
     author = here.member("Author")
-    here.ask("POST", f"{GROUP}/challenges", {"tune": "heron-ferry", "phrase": 1})
-    here.ask("POST", f"{GROUP}/challenges/1/variations", {"text": LINE, "name": "Bell"}, author)
-    people = [here.member(f"Voter {number}") for number in range(VOTERS)]
+    here.ask("POST", f"{GROUP}/challenges", {"tune": TUNE, "phrase": 1})
+    for name, line in zip(("Bell", "Buoy"), LINES, strict=True):
+        here.ask("POST", f"{GROUP}/challenges/1/variations", {"text": line, "name": name}, author)
 
-    def entry() -> list[object]:
+    def posted() -> list[Message]:
         threads = [
             message.thread for message in here.platform.rooms[0].messages if message.thread is not None
         ]
         return [message for thread in threads for message in thread.messages if message.buttons]
 
-    here.platform.until(lambda: bool(entry()), 60)
-    message = entry()[0]
-    asked = _paced(
-        VOTERS / VOTES_WITHIN_S, VOTERS,
-        lambda number: here.platform.press(message, "Vote", people[number]),  # type: ignore[arg-type]
-    )  # fmt: skip
-    for one in asked:
-        one.wait(60)
-    _told_of(asked, f"{VOTERS} votes in {VOTES_WITHIN_S:g} s")
-    time.sleep(4)
-    counted = here.ask("GET", f"{GROUP}/variations/1").json()["votes"]
-    row("votes counted by the service", str(counted), str(VOTERS))
-    edits = [r.at for r in here.platform.requests if r.method == "PATCH" and "/messages/" in r.path]
+    here.platform.until(lambda: len(posted()) == 2, 60)
+    return posted()
+
+
+def fresh(here: Crowd, person: Person) -> tuple[float, Taken]:
+    """Breaks that nobody has seen, two pictures each: so many a second when some wait all the time, and what each takes at
+    ``SHARE`` of that."""
+    ask = partial(here.platform.run, "break random", person, here.platform.rooms[0], {"tune": TUNE})
+    began = time.perf_counter()
+    with ThreadPoolExecutor(AT_ONCE) as asking:
+        list(asking.map(lambda _: ask().wait(WAIT_S), range(DRAWN)))
+    rate = DRAWN / (time.perf_counter() - began)
+    pace = SHARE * rate
+    return rate, _paced(pace, [("break random", ask)] * int(pace * SECONDS))
+
+
+def _votes(here: Crowd, entry: Message, people: Sequence[Person]) -> Taken:
+    asks = [("vote", partial(here.platform.press, entry, vote_of(entry), voter)) for voter in people]
+    return _paced(VOTERS / VOTES_WITHIN_S, asks)
+
+
+def asks(here: Crowd) -> None:
+    """The bot first, then the library alone in its place, asked the same."""
+    people = [here.member(f"Member {number}") for number in range(VOTERS)]
+    first, second = entries(here)
+    codes = warmed(here, people[0])
+    asked = mix(here, people, first, codes)
+    mixed = _paced(PER_SECOND, asked)
+    rate, drawn = fresh(here, people[0])
+    seen = len(here.platform.requests)
+    voted = _votes(here, second, people)
+    time.sleep(SETTLED_S)
+    edits = [
+        request.at
+        for request in here.platform.requests[seen:]
+        if request.method == "PATCH" and request.path.startswith("/channels/")
+    ]
+    number = GROUP + f"/variations/{read_variation(second)}"
+    counted = here.ask("GET", number).json()["votes"]
+    here.bot.kill()
+    here.platform.until(lambda: not here.platform.connected, 60)
+    with bare_client(here.platform):
+        bare = _paced(PER_SECOND, asked)
+        bare_fresh = _paced(SHARE * rate, [one for one in asked if one[0] == "break random"])
+        bare_voted = _votes(here, second, people)
+
+    row("asks, of a hundred", ", ".join(f"{often} {kind}" for kind, often in MIX.items()))
+    said = f"{PER_SECOND} asks/s"
+    for share, most in ((0.5, None), (0.99, ACKNOWLEDGED_MS)):
+        _compared(f"{said}: acknowledged", share, mixed.acknowledged, bare.acknowledged, most)
+    for share, most in ((0.5, None), (0.99, POSTED_MS)):
+        _compared(f"{said}: picture posted", share, mixed.of(PICTURES), bare.of(PICTURES), most)
+    for kind in (*PICTURES, "vote"):
+        _compared(f"of them {kind}: posted", 0.99, mixed.of((kind,)), bare.of((kind,)), None)
+    row(f"{said}: answered", f"{mixed.answered} of {mixed.asked}", "all")
+    row(f"{said}: with a picture", f"{mixed.pictured} of {len(mixed.of(PICTURES))}", "all")
+    row(f"fresh breaks a second, {AT_ONCE} waiting all the time", f"{rate:.1f}")
+    said = f"{SHARE * rate:.1f} fresh breaks/s"
+    _compared(f"{said}: acknowledged", 0.99, drawn.acknowledged, bare_fresh.acknowledged, ACKNOWLEDGED_MS)
+    for share, most in ((0.5, None), (0.99, POSTED_MS)):
+        _compared(f"{said}: posted", share, drawn.of(PICTURES), bare_fresh.of(PICTURES), most)
+    said = f"{VOTERS} votes in {VOTES_WITHIN_S:g} s"
+    _compared(f"{said}: acknowledged", 0.99, voted.acknowledged, bare_voted.acknowledged, ACKNOWLEDGED_MS)
+    _compared(f"{said}: acknowledged", 1.0, voted.acknowledged, bare_voted.acknowledged, 3000)
+    _compared(f"{said}: answered", 0.99, voted.of(("vote",)), bare_voted.of(("vote",)), None)
+    row(f"{said}: answered", f"{voted.answered} of {voted.asked}", "all")
+    row(f"{said}: counted by the service", str(counted), str(VOTERS))
     gaps = [after - before for before, after in itertools.pairwise(edits)]
-    row("edits of the message, least time between", f"{len(edits)}, {min(gaps, default=0):.1f} s", "3 s")
+    row(f"{said}: edits, and the least time between", f"{len(edits)}, {min(gaps, default=0):.1f} s", "≥ 3 s")
+
+
+def read_variation(entry: Message) -> str:
+    found = read(vote_of(entry))
+    assert found is not None
+    return book().long_names(found[0]).given["variation"]
+
+
+@contextmanager
+def bare_client(platform: Platform) -> Iterator[int]:
+    """``bare_client.py`` as a process, once it is connected: its id."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "tests.bench.bare_client"],
+        env={**os.environ, **platform.environment, "BREAKWRIGHT_BOT_TOKEN": platform.token},
+    )
+    try:
+        platform.until(lambda: platform.connected == [0], 60)
+        time.sleep(1)  # until it has heard of its servers
+        yield process.pid
+    finally:
+        process.kill()
+        process.wait(20)
 
 
 def memory(folder: Path) -> None:
+    def held(pid: int) -> float:
+        time.sleep(SETTLED_S)
+        return float(psutil.Process(pid).memory_info().rss) / 1e6
+
     with Platform(servers=SERVERS) as platform:
         settings = BotSettings(
             token=platform.token, service="http://127.0.0.1:9", service_token="-", data=str(folder),
@@ -192,16 +329,19 @@ def memory(folder: Path) -> None:
         )  # fmt: skip
         with BotProcess(platform, settings) as bot:
             platform.until(lambda: platform.connected == [0], 60)
-            time.sleep(SETTLED_S)
-            held = psutil.Process(bot.process.pid).memory_info().rss / 2**20
-    row(f"memory of the bot at {SERVERS:,} servers", f"{held:.0f} MB", "120 MB")
+            ours = held(bot.process.pid)
+    with Platform(servers=SERVERS) as platform, bare_client(platform) as pid:
+        bare = held(pid)
+    row(
+        f"memory of the bot at {SERVERS:,} servers", f"{ours:.0f} MB", "≤ 120 MB",
+        f"discord.py alone, its own caches: {bare:.0f} MB", ours / bare,
+    )  # fmt: skip
 
 
 def chatting() -> None:
     head()
+    row("load of the machine before", f"{os.getloadavg()[0]:.1f}")
     with tempfile.TemporaryDirectory() as folder:
         with crowd(Path(folder)) as here:
-            mixed(here)
-            fresh(here, 2)
-            votes(here)
+            asks(here)
         memory(Path(folder) / "idle")
