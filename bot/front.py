@@ -22,6 +22,7 @@ log = logging.getLogger("breakwright.bot")
 SPEAKS = 1  # the number of the API that this bot understands
 ANSWER_S = 150  # for an ask, sound of many minutes included; ours
 KNOWN_FOR_S, MOST_KNOWN = 30.0, 10_000  # how long, and of how many, it is remembered who somebody is; ours
+CHOSEN_FOR_S = 600.0  # how long direct messages are about the group that was meant last; ours
 NOWHERE = "-"  # the group's name in pages asked for where there is none; no group can have it
 
 
@@ -34,9 +35,8 @@ class Front:
         self._page = page or Page()
         self._pictures = pictures
         self._known: OrderedDict[tuple[str | None, str | None], tuple[float, MeOut]] = OrderedDict()
-        self._chosen: OrderedDict[str, str] = (
-            OrderedDict()
-        )  # the server somebody asks about in direct messages
+        # in direct messages: until when, and on which server, somebody's group is
+        self._chosen: OrderedDict[str, tuple[float, str]] = OrderedDict()
 
     async def answer(self, call: Call, visitor: Visitor, files: Mapping[str, Sent] | None = None) -> Answer:
         """Whatever comes of a call; what goes wrong too is a reply."""
@@ -127,7 +127,8 @@ class Front:
         """In direct messages: the group that the last ask was about."""
         if visitor.server is not None or visitor.user is None:
             return None
-        known = self._known.get((visitor.user, self._chosen.get(visitor.user)))
+        _, chosen = self._chosen.get(visitor.user, (0.0, ""))
+        known = self._known.get((visitor.user, chosen))
         return None if known is None else known[1].group
 
     async def _who(self, visitor: Visitor) -> MeOut:
@@ -155,7 +156,13 @@ class Front:
                     visitor.language,
                 )
             )
-        server = servers.get(call.group or "") or self._chosen.get(visitor.user)
+        if call.group is not None and call.group not in servers:
+            # what was meant for one group must not be done in another
+            raise Unusable(
+                say("That is about a group you do not belong to. Type what you want anew.", visitor.language)
+            )
+        until, chosen = self._chosen.get(visitor.user, (0.0, ""))
+        server = servers.get(call.group or "") or (chosen if until > time.monotonic() else None)
         if server not in servers.values():
             server = next(iter(servers.values())) if len(servers) == 1 else None
         if server is None:
@@ -173,7 +180,7 @@ class Front:
                 ),
                 private=True,
             )
-        self._chosen[visitor.user] = server
+        self._chosen[visitor.user] = (time.monotonic() + CHOSEN_FOR_S, server)
         self._chosen.move_to_end(visitor.user)
         while len(self._chosen) > MOST_KNOWN:
             self._chosen.popitem(last=False)

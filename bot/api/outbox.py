@@ -1,6 +1,6 @@
 """Asks about what a chat shall post. Only a bot that speaks for nobody may ask them."""
 
-from bot.api.client import FILE_TIMEOUT_S, Acting, Client, Refused
+from bot.api.client import FILE_TIMEOUT_S, Acting, Client, Refused, Unreachable
 from schemas.challenges import ClaimsIn, FailedIn, PostList, PostStateOut, SentIn
 
 
@@ -22,7 +22,7 @@ async def picture(client: Client, post: int, language: str) -> tuple[bytes, str]
         shown, _ = await client.exchange(
             "GET", f"/v1/outbox/{post}/tab.png", acting=acting, timeout_s=FILE_TIMEOUT_S
         )
-    except Refused:
+    except (Refused, Unreachable):  # a post is better without its picture than late
         return None
     return shown, described.decode().strip()
 

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import aiohttp
 import discord
 
+from bot.asks import Visitor
 from bot.calls import TooLong
 from bot.completing import choices
 from bot.discord_side.asked import Interaction, filled_call, pressed_call, shown_text, typed_call, visitor_of
@@ -52,7 +53,7 @@ class Corner(discord.AutoShardedClient):
 
     async def setup_hook(self) -> None:
         try:
-            await make_known(self, self.front.book, self._settings.folder)
+            await stubborn(lambda: make_known(self, self.front.book, self._settings.folder))
         except (discord.HTTPException, aiohttp.ClientError, OSError) as error:
             log.warning("commands could not be made known", extra={"reason": str(error)})
 
@@ -131,7 +132,8 @@ class Corner(discord.AutoShardedClient):
         visitor = visitor_of(interaction, shown)
         command = self.front.book.find(call.command)
         if command is not None and command.form:
-            await self._at_once(interaction, await self.front.answer(call, visitor, files))
+            answer = await self.front.answer(call, visitor, files)
+            await self._at_once(interaction, answer, self._about(call, visitor))
             return
         private = command is None or command.private
         if not await self._acknowledged(interaction, private):
@@ -139,7 +141,7 @@ class Corner(discord.AutoShardedClient):
         answer = await self.front.answer(call, visitor, files)
         if isinstance(answer, Form):
             raise TypeError(f"{call.command} answered with a form too late")
-        await self._show(interaction, answer, private)
+        await self._show(interaction, answer, private, self._about(call, visitor))
         self.tallies.after(call, interaction.message, visitor)
 
     async def _acknowledged(self, interaction: Interaction, private: bool) -> bool:
@@ -158,9 +160,12 @@ class Corner(discord.AutoShardedClient):
                     raise
         return True
 
-    async def _at_once(self, interaction: Interaction, answer: Answer) -> None:
+    def _about(self, call: Call, visitor: Visitor) -> str | None:
+        """The group that buttons of the answer must name: in direct messages alone."""
+        return None if visitor.server is not None else call.group or self.front.group_meant(visitor)
+
+    async def _at_once(self, interaction: Interaction, answer: Answer, group: str | None) -> None:
         """A form must be the first that is answered; what went wrong instead is for the asker alone."""
-        group = self.front.group_meant(visitor_of(interaction))
         if isinstance(answer, Form):
             try:
                 await interaction.response.send_modal(modal_of(answer, self.front.book, group))
@@ -168,10 +173,13 @@ class Corner(discord.AutoShardedClient):
             except TooLong:
                 log.exception("a form does not fit")
                 answer = Reply(
-                    head=say("Something went wrong on our side. Try again; if it stays, tell an organiser."),
+                    head=say(
+                        "Something went wrong on our side. Try again; if it stays, tell an organiser.",
+                        visitor_of(interaction).language,
+                    ),
                     failed=True,
                 )
-        message = self._message(interaction, answer)
+        message = self._message(interaction, answer, group)
         await interaction.response.send_message(
             message.content,
             files=message.attachments(),
@@ -180,18 +188,14 @@ class Corner(discord.AutoShardedClient):
             **_viewed(message),
         )
 
-    def _message(self, interaction: Interaction, reply: Reply) -> Message:
-        visitor = visitor_of(interaction)
-        return message_of(
-            reply,
-            self.front.book,
-            visitor.language,
-            interaction.filesize_limit,
-            group=self.front.group_meant(visitor),
-        )
+    def _message(self, interaction: Interaction, reply: Reply, group: str | None) -> Message:
+        language = visitor_of(interaction).language
+        return message_of(reply, self.front.book, language, interaction.filesize_limit, group=group)
 
-    async def _show(self, interaction: Interaction, reply: Reply, deferred_private: bool) -> None:
-        message = self._message(interaction, reply)
+    async def _show(
+        self, interaction: Interaction, reply: Reply, deferred_private: bool, group: str | None
+    ) -> None:
+        message = self._message(interaction, reply, group)
         private = deferred_private or reply.failed or reply.private
         if private and not deferred_private:  # what all can see that something is coming is taken away again
             await stubborn(interaction.delete_original_response)

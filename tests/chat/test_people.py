@@ -61,6 +61,24 @@ def test_whoever_is_in_two_groups_is_asked_which_is_meant(corner: Corner) -> Non
         asked.message, menu["custom_id"], [menu["options"][0]["value"]], corner.kit
     ).wait(90)
     assert "3 tunes" in chosen.message.content
+    # buttons go on about that group, whatever was meant since
+    assert all("@ferry-lane" in value["value"] for value in chosen.message.items[0]["options"])
+
+
+def test_what_was_about_a_group_that_somebody_left_is_done_in_no_other(corner: Corner) -> None:
+    one, other = corner.platform.servers
+    mover = corner.platform.person("Teal", one, other)
+    for server in (one, other):
+        asked = corner.platform.run("tune list", mover, server.channels[0]).wait(90)
+        corner.press(asked.message, "Join", mover)
+    direct = corner.platform.dm(mover)
+    asked = corner.platform.run("tune list", mover, direct).wait(90)
+    menu = asked.message.items[0]
+    first = next(option["value"] for option in menu["options"] if option["label"] == "Ferry Lane Jam")
+    leaving = corner.platform.run("group leave", mover, one.channels[0]).wait(90)
+    corner.press(leaving.message, "Leave", mover)
+    said = corner.platform.select(asked.message, menu["custom_id"], [first], mover).wait(90)
+    assert said.message.content == "**That is about a group you do not belong to. Type what you want anew.**"
 
 
 def test_what_members_wrote_pings_nobody_and_stays_plain_text(corner: Corner) -> None:
