@@ -46,6 +46,10 @@ class Unreachable(Exception):
     """The service did not answer."""
 
 
+class Slow(Unreachable):
+    """It did not answer in time. That is told at once: whoever waited so long does not wait for another try."""
+
+
 @dataclass(frozen=True, slots=True)
 class Acting:
     """For whom something is asked: ``user`` is ``platform:id``, ``server`` the one they ask from; None for whoever holds the token.
@@ -114,7 +118,7 @@ class Client:
     ) -> tuple[bytes, Mapping[str, str]]:
         """Content and headers of an answer. What failed on the way, or met a busy service, is asked again a few times.
 
-        A POST is repeated under its ``key`` alone, for the service then does it once. Raises Refused, Unreachable.
+        A POST is repeated under its ``key`` alone, for the service then does it once. Raises Refused, Unreachable, Slow.
         """
         told = {"Content-Type": "application/json", **acting.headers(), **(headers or {})}
         if method == "POST" and acting.key is not None:
@@ -127,6 +131,8 @@ class Client:
                 wait = max(next(waits, LONGEST_WAIT_S + 1), busy.wait_s)
                 if wait > LONGEST_WAIT_S:
                     raise Refused(busy.problem) from None
+            except Slow:
+                raise
             except Unreachable:
                 wait = next(waits, None) or 0.0
                 if not wait:
@@ -143,7 +149,9 @@ class Client:
                 method, path, data=body, headers=headers, timeout=aiohttp.ClientTimeout(total=timeout_s)
             ) as response:
                 content = await response.read()
-        except (aiohttp.ClientError, TimeoutError) as error:
+        except TimeoutError as error:
+            raise Slow(f"no answer in {timeout_s:g} s") from error
+        except aiohttp.ClientError as error:
             raise Unreachable(str(error)) from error
         if response.status in BUSY:
             raise _Busy(_problem(content, response.status), _seconds(response.headers.get("Retry-After")))
