@@ -1,6 +1,6 @@
 """Asks about breaks."""
 
-from bot.api.client import Fetched, GroupClient, in_path
+from bot.api.client import GroupClient, in_path
 from schemas.breaks import (
     BestIn,
     BestList,
@@ -12,7 +12,6 @@ from schemas.breaks import (
     SwapIn,
     SwapList,
 )
-from schemas.sounds import SoundOut
 
 
 async def count(here: GroupClient, tune: str, filters: Filters) -> CountOut:
@@ -56,12 +55,3 @@ async def one_break(here: GroupClient, code: str) -> BreakOut:
 
 async def tab(here: GroupClient, code: str, layout: str, width: int) -> str:
     return await here.text(f"/breaks/{in_path(code)}/tab.txt", {"layout": layout, "width": width})
-
-
-async def file(here: GroupClient, path: str) -> Fetched:
-    return await here.file(path)
-
-
-async def sound(here: GroupClient, path: str) -> SoundOut:
-    """What a sound is like: ``path`` ends in .json."""
-    return await here.get(path, SoundOut)

@@ -4,6 +4,8 @@ import asyncio
 from collections.abc import Sequence
 from dataclasses import replace
 
+import msgspec
+
 from bot.api.client import Query, Refused, Unreachable, asked
 from bot.asks import Ask
 from bot.replies import File, Reply
@@ -54,6 +56,7 @@ async def sound(
 ) -> tuple[Sequence[File], SoundOut]:
     """The sound of ``what`` (``name``: ``break`` or ``work-up``) and what it is like, its cautions too."""
     files, told = await asyncio.gather(
-        pages(ask, SOUND, f"{what}/{name}.mp3", query), ask.here.get(f"{what}/{name}.json", SoundOut, query)
+        pages(ask, SOUND, f"{what}/{name}.mp3", query),
+        ask.here.file(f"{what}/{name}.json", query),  # it is told once the sound is made
     )
-    return files, told
+    return files, msgspec.json.decode(told.data, type=SoundOut)

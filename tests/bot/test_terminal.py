@@ -27,6 +27,7 @@ GOOD = "4 - 2 3 5 1 2 1, 3 - 5 2 3 - - -"  # over G G
 FAULTY = GOOD.replace("5 1", "? 1")
 CTRL_C, CTRL_D = "\x03", "\x04"
 PATIENCE_S = 180
+SETTLED_S = 1.0  # from a prompt on the screen until a line is waited for, where a key is no part of a line
 
 
 class Typing:
@@ -168,11 +169,12 @@ def test_ctrl_c_drops_a_line_and_leaves_a_form_and_ctrl_d_ends(folder: Path) -> 
     with Typing(*_demo(folder)) as at:
         at.until("You> ")
         at.press("break ran")
-        time.sleep(0.2)
+        time.sleep(SETTLED_S)
         at.press(CTRL_C)
         assert "Dropped." in at.until("You> ")
         at.enter("variation send")
         at.until("| ")
+        time.sleep(SETTLED_S)
         at.press(CTRL_C)
         assert "Left as it was." in at.until("You> ")
         at.press(CTRL_D)
