@@ -5,7 +5,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "own-list": ("That list is somebody's own.", "Members on a platform keep their own lists."),
     "word-in-use": ("“{slug}” has a meaning of its own here.", "Choose another short name."),
     "day-to-come": ("{day} has not come yet: it is {today} where the group is.", "Name a day up to today."),
-    "bad-evening": ("The evening cannot be kept as it is: {count} thing(s) to mend.", "See each place."),
+    "bad-evening": ("The evening cannot be kept as it is. Things to mend: {count}.", "See each place."),
     "evening-tune": ("The group has no tune “{tune}”.", "Use the short name of one on its list."),
     "evening-member": ("The group has no member {member}.", "Use the number of one who has not left."),
     "player-twice": ("Member {member} is named twice.", "Name each player once, with one instrument."),

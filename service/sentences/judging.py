@@ -4,7 +4,7 @@
 SENTENCES: dict[str, tuple[str, str]] = {
     # why, in a break
     "pickup-replaces": (
-        "The pickup of lick {lick} takes the last {eighths} eighth(s) of lick {before}.",
+        "The pickup of lick {lick} takes the end of lick {before}, in eighths: {eighths}.",
         "",
     ),
     "fit-share": ("{percent} % of what counts is at home in its chords.", ""),
@@ -50,7 +50,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Leave its last two eighths empty, so that a pickup can enter.",
     ),
     "too-empty": (
-        "Only {notes} note(s) begin to sound in {measures} measure(s), mutes and pickup aside.",
+        "Too little begins to sound, mutes and pickup aside. Notes: {notes}, measures: {measures}.",
         "Let at least one note a measure sound, or make it shorter.",
     ),
     "free-of-the-melody": (
@@ -82,11 +82,11 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "twin-elsewhere": ("This is lick {lick} at other places on the neck.", ""),
     "twin-played-otherwise": ("This is the line of lick {lick}, played in another way.", ""),
     "twin-for-another-place": ("This is lick {lick}, meant for another place in a tune.", ""),
-    "twin-moved": ("This is lick {lick}, moved {moved} semitone(s).", ""),
+    "twin-moved": ("This is lick {lick}, moved. Semitones: {moved}.", ""),
     "level-differs": ("It was sent in as level {given}; it is judged level {level} at {unit} = {bpm}.", ""),
-    "near-twin": ("This is lick {lick} with {changed} note(s) changed in measure {measures}.", ""),
+    "near-twin": ("This is lick {lick}, changed in measure {measures}. Notes changed: {changed}.", ""),
     "near-twin-moved": (
-        "This is lick {lick}, moved {moved} semitone(s), with {changed} note(s) changed in measure {measures}.",
+        "This is lick {lick}, moved and changed in measure {measures}. Semitones: {moved}, notes changed: {changed}.",
         "",
     ),
     "cannot-move": (
@@ -162,7 +162,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "The hands need more time at this join than there is at that tempo.",
         "Leave out the last eighth before it, or play it slower.",
     ),
-    "seam-travel": ("The left hand travels from fret {from} to fret {to} in {slots} eighth(s).", ""),
+    "seam-travel": (
+        "The left hand travels from fret {from} to fret {to}. Eighths it has for that: {slots}.",
+        "",
+    ),
     "seam-same-finger": (
         "Finger {finger} is due on both sides of the seam.",
         "Leave out the last eighth before it.",

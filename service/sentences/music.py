@@ -30,7 +30,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "The fifth string has no fret {fret}: it begins at the fifth.",
         "Write 0 for open, or 6 and up.",
     ),
-    "bad-lick": ("The lick does not hold together: {count} thing(s) to mend.", "See each place."),
+    "bad-lick": ("The lick does not hold together. Things to mend: {count}.", "See each place."),
     "empty-lick": ("The lick has no notes.", "Write at least one fret."),
     "no-measures": ("The lick has no whole measure.", "Write at least one measure after the pickup."),
     "wrong-hand-style": ("“{hand_style}” is no hand style of this instrument.", "Use one of {known}."),
@@ -57,10 +57,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Give as many measures of chords as the lick has.",
     ),
     "chords-length": (
-        "The chords make {chords} measure(s), the lick has {lick}.",
+        "Measures of the chords: {chords}; of the lick: {lick}.",
         "Give as many measures of chords as the lick has.",
     ),
-    "bad-tune": ("The tune does not hold together: {count} thing(s) to mend.", "See each place."),
+    "bad-tune": ("The tune does not hold together. Things to mend: {count}.", "See each place."),
     "no-order": ("No part is ever played.", "Write the order, as in AABB."),
     "no-such-part": (
         "The order names part {part}, but there is only {known}.",
@@ -97,7 +97,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "No phrase of {tune} has another lick as you ask that can follow the plain one.",
         "Ask for less, or send in licks.",
     ),
-    "would-give": ("With {change} there would be {total} break(s).", ""),
+    "would-give": ("With {change} the number of breaks would be {total}.", ""),
     "change-max-level": ("licks up to level {value}", ""),
     "change-styles": ("{value} licks too", ""),
     "change-bpm": ("a tempo of {value}", ""),
@@ -145,7 +145,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Say either by, or mix with at least one number above 0.",
     ),
     "none-found": (
-        "None of {tries} breaks drawn is as you ask; the least choice is at phrase {phrase}, with {licks} lick(s).",
+        "None of {tries} breaks drawn is as you ask; the least choice is at phrase {phrase}, licks there: {licks}.",
         "Ask for less of the melody, allow a lick twice, or send in licks for that phrase.",
     ),
     "too-much-at-once": (
@@ -156,9 +156,9 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Every phrase has licks, but no break of the {instrument} licks is all of that together.",
         "Ask for less.",
     ),
-    "would-give-at-most": ("With {change} there would be {total} break(s) to look among.", ""),
+    "would-give-at-most": ("With {change} the number of breaks to look among would be {total}.", ""),
     "too-few-licks": (
-        "Phrases {phrases} have {licks} lick(s) between them, so some lick comes twice.",
+        "Phrases {phrases} have too few licks between them ({licks}), so some lick comes twice.",
         "Allow a lick twice, ask for less else, or send in licks for those phrases.",
     ),
     "melody-too-much": (
@@ -166,7 +166,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Ask for no more than that, or send in a lick for that phrase that is closer to the tune.",
     ),
     "differs-too-much": (
-        "No break differs from each of the last ones in more than {most} phrase(s).",
+        "No break differs from each of the last ones in more phrases than {most}.",
         "Ask for no more than that.",
     ),
     "fits-nowhere": (
@@ -176,7 +176,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "too-many-included": ("A wish may insist on {most} licks at most.", "Name fewer."),
     "no-such-phrase": ("There is no phrase {phrase}.", "Count from 1 to {phrases}, repeats written out."),
     "not-for-this-phrase": (
-        "The lick lasts {lick_measures} measure(s) of {lick_meter}, phrase {phrase} {measures} of {meter}.",
+        "The lick is not as long as phrase {phrase}. Measures of the lick: {lick_measures} of {lick_meter}; of the phrase: {measures} of {meter}.",
         "Choose a phrase of its length and meter.",
     ),
     "tune-and-phrase": ("A tune without a phrase, or a phrase without a tune.", "Give both, or neither."),

@@ -4,7 +4,7 @@
 SENTENCES: dict[str, tuple[str, str]] = {
     # reading tab
     "unreadable": (
-        "The text cannot be read: {count} place(s) need mending.",
+        "The text cannot be read. Places to mend: {count}.",
         "See each place for what to type instead.",
     ),
     "text-too-long": ("The text is longer than {most} characters.", "Send it in parts."),
@@ -99,7 +99,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Write a share of a whole note that makes whole steps, as in (1/2).",
     ),
     "pushed-columns": (
-        "Two-digit frets or marks pushed {columns} column(s) along in this measure; the notes were put back on the beat.",
+        "Two-digit frets or marks pushed this measure along; the notes were put back on the beat. Columns: {columns}.",
         "",
     ),
     "pickup-off-grid": (

@@ -19,7 +19,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Choose one that is, or name its instrument.",
     ),
     "phrase-length": (
-        "The phrase has {chords} measure(s), the variation {lick}.",
+        "Measures of the phrase: {chords}; of the variation: {lick}.",
         "A comma ends a measure, - holds a note on.",
     ),
     "refused-before": ("The same was refused in this challenge.", "Change something, or ask an organiser."),

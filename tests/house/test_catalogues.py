@@ -198,7 +198,7 @@ def test_a_word_is_one_only_where_it_is_meant() -> None:
 
 def test_several_measures_are_listed_in_the_language() -> None:
     params = {"lick": 3, "changed": 2, "measures": "1 and 2"}
-    assert say("near-twin", params, "en") == "This is lick 3 with 2 note(s) changed in measure 1 and 2."
+    assert say("near-twin", params, "en") == "This is lick 3, changed in measure 1 and 2. Notes changed: 2."
     assert (
         say("near-twin", params, "es")
         == "Este es el lick 3, cambiado en el compás 1 y 2; notas cambiadas: 2."

@@ -140,10 +140,10 @@ def test_whoever_mutes_somebody_in_a_midi_file_gets_another_file(demo: RunningSe
     assert len(muted.content) < len(plain.content)
 
 
-def test_pictures_are_as_wide_as_three_phones_points_and_dark_when_asked(demo: RunningService) -> None:
+def test_pictures_are_two_and_a_quarter_phones_points_wide_and_dark_when_asked(demo: RunningService) -> None:
     light = Image.open(io.BytesIO(_get(demo, "licks/1/tab.png").content)).convert("L")
     dark = Image.open(io.BytesIO(_get(demo, "licks/1/tab.png?theme=dark").content)).convert("L")
-    assert light.width == dark.width == 3 * 390
+    assert light.width == dark.width == 878  # 2.25 x 390
     assert light.getpixel((3, 3)) == 255
     assert dark.getpixel((3, 3)) < 40
     inked = sum(light.histogram()[:128]) / (light.width * light.height)

@@ -256,11 +256,11 @@ def test_a_lick_with_one_note_changed_is_a_twin_both_ways_and_still_joins_the_po
     made = _submitted(service, _as_sent(first, name="Push off again", text=changed))
     assert made["state"] == "pool"
     (near,) = [reason for reason in made["reasons"] if reason["code"] == "near-twin"]
-    assert near["text"] == "This is lick 1 with 1 note(s) changed in measure 2."
+    assert near["text"] == "This is lick 1, changed in measure 2. Notes changed: 1."
     for number, other in ((made["number"], 1), (1, made["number"])):
         (twin,) = service.member.get(f"{GROUP}/licks/{number}/twins").json()["items"]
         assert (twin["number"], twin["changed"], twin["measures"]) == (other, 1, [2])
-        assert f"lick {other} " in twin["text"]
+        assert f"lick {other}," in twin["text"]
     assert made["number"] in _numbers(_candidates(service))
 
 
@@ -511,7 +511,7 @@ def test_a_lick_of_one_note_and_a_long_rest_is_a_draft(service: RunningService) 
     made = _submitted(service, LICK | {"text": "3-------, --------"})
     assert made["state"] == "draft"
     assert [r["text"] for r in made["reasons"] if r["code"] == "too-empty"] == [
-        "Only 1 note(s) begin to sound in 2 measure(s), mutes and pickup aside."
+        "Too little begins to sound, mutes and pickup aside. Notes: 1, measures: 2."
     ]
 
 

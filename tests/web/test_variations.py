@@ -481,7 +481,7 @@ def test_a_member_has_ten_variations_in_a_challenge_at_most(open_club: Club) -> 
 
 def test_a_variation_of_another_length_is_told_how_long_the_phrase_is(open_club: Club) -> None:
     answer = open_club.wren.post(f"{GROUP}/challenges/1/variations", json={"text": "3 2 1 5 3 2 1 5"})
-    assert answer.json()["at"][0]["text"] == "The phrase has 2 measure(s), the variation 1."
+    assert answer.json()["at"][0]["text"] == "Measures of the phrase: 2; of the variation: 1."
 
 
 @pytest.mark.parametrize("name", ["%00", "%20%20", "a%E2%80%AEb", "a%0Ab"])
