@@ -6,7 +6,7 @@ from typing import Any
 
 from bot.book import Command, Option, Sent
 from bot.trouble import Unusable
-from bot.wording import name_of, say
+from bot.wording import name_of, say, typed_name
 
 YES, NO = (
     frozenset(("yes", "true", "1", "on", "ja", "sí", "si")),
@@ -15,6 +15,8 @@ YES, NO = (
 _FIRST_NUMBER = re.compile(r"[0-9]{1,7}")
 _APOSTROPHES = re.compile(r"['’]")
 _NOT_IN_SLUGS = re.compile(r"[^a-z0-9]+")
+# What cannot be seen and comes along with pasted text; marks of writing's direction too.
+_UNSEEN = re.compile(r"[\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]")
 MOST_TEXT = 4000  # characters of a text, unless its option says less
 
 
@@ -32,11 +34,11 @@ def arguments(
         if option.required and option.argument not in made:
             raise Unusable(
                 say(
-                    "{command} needs {option}: {about}.",
+                    "“{command}” wants {option} too. {about}",
                     language,
-                    command=command.name,
+                    command=typed_name(command.name, language),
                     option=_name(option, language),
-                    about=say(option.about, language).rstrip("."),
+                    about=say(option.about, language),
                 )
             )
     return made
@@ -66,7 +68,7 @@ def _whole(text: str, option: Option, language: str) -> int:
 def _numbered(text: str, option: Option, language: str) -> int:
     """The first number in what was typed: ``42``, ``42 Counting the piles``."""
     found = _FIRST_NUMBER.search(text)
-    if found is None or int(found.group()) == 0:
+    if found is None or int(found.group()) == 0 or text.strip().startswith("-"):
         raise Unusable(
             say(
                 "“{text}” does not go for {option}: give its number, or choose from the list as you type.",
@@ -118,6 +120,7 @@ def _slug(text: str, option: Option, language: str) -> str:
 
 
 def _text(text: str, option: Option, language: str) -> str:
+    text = _UNSEEN.sub("", text)
     most = option.most or MOST_TEXT
     if len(text) > most:
         raise Unusable(

@@ -152,7 +152,7 @@ class Front:
         if not servers:
             raise Unusable(
                 say(
-                    "I know you from no group yet. Say hello on your group's server first, then here.",
+                    "I know you from no group yet. Join on your group's server first: group join.",
                     visitor.language,
                 )
             )

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from bot.book import Book, Command, Option
 from bot.typed import names_of
-from bot.wording import say
+from bot.wording import name_of, say, typed_name
 
 # What stands for a value of a kind; for others the kind itself.
 VALUES = {"whole": "N", "phrase": "N", "lick": "N", "yes": "yes", "choice": "..."}
@@ -30,20 +30,28 @@ def command_page(book: Book, about: str, language: str) -> tuple[str, ...]:
     name = " ".join(about.lower().split())
     command = names_of(book, language).get(name)
     if command is not None:
-        return (_usage(command), say(command.about, language), *_options(command, language))
-    family = [command for command in book.listed if command.name.startswith(f"{name} ")]
+        return (_usage(command, language), say(command.about, language), *_options(command, language))
+    family = [command for typed, command in names_of(book, language).items() if typed.startswith(f"{name} ")]
+    family = list(dict.fromkeys(family))
     return tuple(
-        line for command in family for line in (_usage(command), f"  {say(command.about, language)}")
+        line
+        for command in family
+        for line in (_usage(command, language), f"  {say(command.about, language)}")
     )
 
 
-def _usage(command: Command) -> str:
-    required = [option.name.upper() for option in command.typed if option.required]
-    return " ".join([command.name, *required])
+def _usage(command: Command, language: str) -> str:
+    required = [
+        name_of(option.name, "option", language).upper() for option in command.typed if option.required
+    ]
+    return " ".join([typed_name(command.name, language), *required])
 
 
 def _options(command: Command, language: str) -> Sequence[str]:
-    return [f"  {option.name}={_value(option)}: {_about(option, language)}" for option in command.typed]
+    return [
+        f"  {name_of(option.name, 'option', language)}={_value(option)}: {_about(option, language)}"
+        for option in command.typed
+    ]
 
 
 def _about(option: Option, language: str) -> str:

@@ -20,7 +20,7 @@ from bot.posts import reply_of
 from bot.replies import Answer, Blank, Call, Form, Reply
 from bot.trouble import Unusable
 from bot.typed import read_line
-from bot.wording import say, word
+from bot.wording import say, typed_name, word
 from schemas.tunes import TuneList
 
 PLATFORM = "console"  # the platform whose posts a terminal may bring: those of a real chat belong there
@@ -103,7 +103,7 @@ class Terminal:
             self._press(int(word))
         elif word == "as" and self._visitor.user is not None:
             self._speak_as(rest)
-        elif word == "help":
+        elif word in ("help", typed_name("help", self._language)):
             self._help(rest)
         else:
             call = read_line(line, self._front.book, self._language, self._tunes)
@@ -115,7 +115,8 @@ class Terminal:
     def _press(self, number: int) -> None:
         if not 1 <= number <= len(self._numbered):
             if not self._numbered:
-                raise Unusable(self._say("There is nothing to press yet. Type help to see what there is."))
+                text = word("Nothing below the last answer can be pressed. Type help to see what there is.")
+                raise Unusable(self._say(text))
             text = word(
                 "There is no {number} to press: the numbers below the last answer go from 1 to {most}."
             )
@@ -135,7 +136,7 @@ class Terminal:
                 return
             visitor = replace(visitor, key=secrets.token_hex(8))
             answer = self._run(self._front.answer(filled, visitor, files))
-        self._numbers_are_old = True
+        self._numbered, self._numbers_are_old = [], True
         self._show(answer)
 
     def _show(self, reply: Reply) -> None:
@@ -220,6 +221,9 @@ class Terminal:
 
     def _help(self, about: str) -> None:
         lines = command_page(self._front.book, about, self._language) if about else ()
+        if about and not lines:
+            text = word("There is nothing called “{words}”. Type help alone to see what there is.")
+            raise Unusable(say(text, self._language, words=about[:40]))
         if not lines:
             self._answer(Call("help"))
             lines = how_to_type(self._language, acting=self._visitor.user is not None)

@@ -22,8 +22,7 @@ def failed(error: Exception, call: Call, language: str) -> Reply:
     if isinstance(error, Unusable):
         return Reply(head=error.text, failed=True)
     if isinstance(error, Refused):
-        later = error.problem.status in BUSY
-        return Reply(head=told(error.problem), failed=True, buttons=_again(call, language) if later else ())
+        return Reply(head=told(error.problem), failed=True, buttons=_after(error.problem, call, language))
     if isinstance(error, (Unreachable, TimeoutError)):
         head = say("The service does not answer just now. Try again in a minute.", language)
     else:
@@ -35,6 +34,15 @@ def told(problem: Problem) -> str:
     """A problem's sentence and the reasons that help."""
     first = [next((place.text for place in problem.at if place.code == code), "") for code in TOLD_PLACES]
     return " ".join([problem.detail, *filter(None, first)])
+
+
+def _after(problem: Problem, call: Call, language: str) -> tuple[tuple[Button, ...], ...]:
+    """What may help after a refusal: the same later, or a look at what there is."""
+    if problem.status in BUSY:
+        return _again(call, language)
+    if problem.code == "not-found" and "tune" in call.given:
+        return ((Button(say("The tunes", language), Call("tune list"), "main"),),)
+    return ()
 
 
 def _again(call: Call, language: str) -> tuple[tuple[Button, ...], ...]:

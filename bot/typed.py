@@ -13,10 +13,11 @@ from bot.arguments import NO, YES
 from bot.book import Book, Command, Option
 from bot.replies import Call
 from bot.trouble import Unusable
-from bot.wording import name_of, say, word
+from bot.wording import name_of, say, typed_name, word
 
 QUOTES = {'"': '"', "“": "”", "„": "“", "'": "'"}
 WORDY = ("tune", "text", "member", "lick", "day")  # kinds whose values may be more than one bare word
+MOST_NAMED = 10  # tunes that are named at once; ours
 NEAR = 0.7  # how alike a word must be to be offered instead, as difflib counts; ours
 Tunes = Callable[[], Mapping[str, str]]
 _WORD = re.compile(r"[^\s=]+")
@@ -82,7 +83,14 @@ def read_line(line: str, book: Book, language: str = "en", tunes: Tunes = dict) 
         return None
     command, rest = _command(words, book, language)
     named = tunes() if any(option.kind == "tune" for option in command.typed) else {}
-    return Call(command.name, dict(_given(command, rest, language, named)))
+    given = dict(_given(command, rest, language, named))
+    if named and any(
+        option.required and option.name not in given for option in command.typed if option.kind == "tune"
+    ):
+        raise Unusable(
+            say("Which tune? The group has {names}.", language, names=", ".join(list(named)[:MOST_NAMED]))
+        )
+    return Call(command.name, given)
 
 
 def _command(words: Sequence[Word], book: Book, language: str) -> tuple[Command, Sequence[Word]]:
@@ -101,6 +109,9 @@ def _command(words: Sequence[Word], book: Book, language: str) -> tuple[Command,
         meant = [f"{first} {near}" for near in _near(second.lower(), within)]
         unknown = say("I know no “{words}”.", language, words=f"{first} {second}")
         raise Unusable(f"{unknown} {_meant(meant or [within[name] for name in within], language)}")
+    if words[0].name is not None:
+        text = word("A command comes first, and then what goes with it: break random heron-ferry level=2.")
+        raise Unusable(say(text, language))
     near = _near(two, names) or _near(first, {name.partition(" ")[0]: None for name in names})
     unknown = say("I know no “{words}”.", language, words=words[0].value[:40])
     raise Unusable(f"{unknown} {_meant(near, language)}" if near else f"{unknown} {_help(language)}")
@@ -108,10 +119,7 @@ def _command(words: Sequence[Word], book: Book, language: str) -> tuple[Command,
 
 def names_of(book: Book, language: str) -> dict[str, Command]:
     """Commands that can be typed, by their English names and those of the language."""
-    named = {
-        " ".join(name_of(word, "command", language) for word in command.name.split()): command
-        for command in book.listed
-    }
+    named = {typed_name(command.name, language): command for command in book.listed}
     return named | {command.name: command for command in book.listed}
 
 

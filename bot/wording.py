@@ -36,6 +36,11 @@ def name_of(text: str, kind: str, language: str) -> str:
     return _catalogue(language).pgettext(kind, text)
 
 
+def typed_name(command: str, language: str) -> str:
+    """A command as it is typed in a language: ``break random``, ``break zufall``."""
+    return " ".join(name_of(part, "command", language) for part in command.split())
+
+
 def word(text: str) -> str:
     """Marks a text that is said later."""
     return text

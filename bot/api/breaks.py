@@ -49,8 +49,11 @@ async def swap(here: GroupClient, code: str, phrase: int, lick: int) -> BreakOut
     return await here.post(f"/breaks/{in_path(code)}/swaps", BreakOut, SwapIn(phrase=phrase, lick=lick))
 
 
-async def one_break(here: GroupClient, code: str) -> BreakOut:
-    return await here.get(f"/breaks/{in_path(code)}", BreakOut)
+async def one_break(
+    here: GroupClient, code: str, key: str | None = None, capo: int | None = None
+) -> BreakOut:
+    """With a key or capo set up as the same hands are for that."""
+    return await here.get(f"/breaks/{in_path(code)}", BreakOut, {"key": key, "capo": capo})
 
 
 async def tab(here: GroupClient, code: str, layout: str, width: int) -> str:

@@ -96,7 +96,7 @@ async def numbered_break(ask: Ask, tune: str, number: str, instrument: str | Non
             ask.say(
                 "“{text}” is no number of a break: give one from 1 to {most}.",
                 text=number,
-                most=grouped(now.total or "1"),
+                most=grouped(ask, now.total or "1"),
             )
         )
     made = await breaks.numbered(ask.here, tune, digits, now.snapshot, instrument)
@@ -193,8 +193,10 @@ async def licks_of_break(ask: Ask, code: str) -> Answer:
 
 async def shown_break(ask: Ask, made: BreakOut, wish: Wish, filtered: str | None = None) -> Reply:
     """A break as its picture, what a player sets up by first, and what may come next."""
+    if wish.key is not None or wish.capo is not None:
+        made = await breaks.one_break(ask.here, made.code, wish.key, wish.capo)
     reply = Reply(
-        head=headline(ask, made, wish),
+        head=headline(ask, made, wish.tempo),
         notes=in_short(ask, made, filtered),
         code=made.code,
         buttons=_next(ask, made, wish),
@@ -237,19 +239,14 @@ def _next(ask: Ask, made: BreakOut, wish: Wish) -> tuple[tuple[Button, ...], ...
     )
 
 
-def headline(ask: Ask, made: BreakOut, wish: Wish = Wish()) -> str:
-    """Tune, key, position, capo, fifth string, tempo: what a player sets up by; behind another capo than the tune's as far as it
-    is known without looking at the picture."""
-    setting = made.setting
-    moved = wish.key is not None or wish.capo is not None
-    key = wish.key or (None if moved else setting.sounding)
+def headline(ask: Ask, made: BreakOut, tempo: int | None = None) -> str:
+    """Tune, key, position, capo, fifth string, tempo: what a player sets up by."""
     return SEPARATOR.join(
         [
             made.tune_name,
-            *([] if key is None else [ask.say("key of {key}", key=key)]),
-            *set_up(ask, setting)[: 2 if moved else None],
-            *([] if wish.capo is None else [_capo(ask, wish.capo)]),
-            f"{ask.say(made.tempo.unit)} = {wish.tempo or made.tempo.bpm}",
+            ask.say("key of {key}", key=made.setting.sounding),
+            *set_up(ask, made.setting),
+            f"{ask.say(made.tempo.unit)} = {tempo or made.tempo.bpm}",
         ]
     )
 
@@ -275,9 +272,10 @@ def _capo(ask: Ask, fret: int) -> str:
     return ask.say("capo {fret}", fret=fret) if fret else ask.say("no capo")
 
 
-def grouped(number: str) -> str:
-    """``48214`` as ``48,214``."""
-    return f"{int(number):,}"
+def grouped(ask: Ask, number: str) -> str:
+    """``48214`` as ``48,214``; elsewhere with narrow spaces, since a comma is the sign before decimals there (SI brochure, 5.4.4)."""
+    told = f"{int(number):,}"
+    return told if ask.language == "en" else told.replace(",", "\N{NARROW NO-BREAK SPACE}")
 
 
 def in_short(ask: Ask, made: BreakOut, filtered: str | None = None) -> tuple[str, ...]:
@@ -286,11 +284,11 @@ def in_short(ask: Ask, made: BreakOut, filtered: str | None = None) -> tuple[str
     notes = [
         ask.say(
             "Number {number} of {total}, code {code}, level {level} at {tempo}.",
-            number=grouped(made.number), total=grouped(made.total), code=made.code, level=made.level, tempo=at,
+            number=grouped(ask, made.number), total=grouped(ask, made.total), code=made.code, level=made.level, tempo=at,
         )
     ]  # fmt: skip
-    if filtered is not None:
-        notes.append(ask.say("{count} of them are as you asked.", count=grouped(filtered)))
+    if filtered is not None and filtered != made.total:
+        notes.append(ask.say("{count} of them are as you asked.", count=grouped(ask, filtered)))
     notes.append(_in_all(ask, made))
     return tuple(notes)
 

@@ -243,7 +243,11 @@ async def favourites(ask: Ask) -> Answer:
     """What the group has liked best in all its challenges."""
     found = (await challenges.favourites(ask.here, MOST_LISTED)).items
     if not found:
-        return Reply(head=ask.say("There are no favourites yet: they come when a challenge closes."))
+        return Reply(
+            head=ask.say(
+                "There are no favourites yet: what got votes in a challenge that is over comes here."
+            )
+        )
     return _standings(ask, ask.say("What the group has liked best"), found)
 
 

@@ -119,7 +119,13 @@ async def share(ask: Ask, evening: int, players: str) -> Answer:
     if not joining:
         raise Unusable(ask.say("Say who plays what, like: Wren banjo, Otter guitar."))
     made = await evenings.share(ask.here, evening, SharingIn(players=joining))
-    return await shown_evening(ask, made, ask.say("The breaks are shared out."))
+    if all(item.breaks for item in made.tunes):
+        return await shown_evening(ask, made, ask.say("The breaks are shared out."))
+    text = word(
+        "Tunes without a name behind them are known by nobody you named. Whoever knows one says so: tune know. Those who still learn"
+        " it take part as well with “learning” behind their name."
+    )
+    return await shown_evening(ask, made, ask.say(text))
 
 
 def _player(ask: Ask, text: str) -> tuple[str, str, bool]:
@@ -183,7 +189,9 @@ async def known(ask: Ask, key: str | None = None, least: int | None = None) -> A
     """Which tunes are known, and by whom."""
     found = (await evenings.known(ask.here, key, least, MOST_LISTED)).items
     if not found:
-        return Reply(head=ask.say("No tune is known so. Say what you know: tune know."))
+        return Reply(
+            head=ask.say("Nobody has said yet that they know such a tune. Say what you know: tune know.")
+        )
     return Reply(head=ask.say("Tunes that we know"), notes=tuple(_known(ask, one) for one in found))
 
 
@@ -205,6 +213,8 @@ async def due(ask: Ask) -> Answer:
     """Tunes to play again."""
     found = (await evenings.due(ask.here, MOST_LISTED)).items
     if not found:
+        if not (await tunes.tunes(ask.here)).items:
+            return Reply(head=ask.say("The group has no tunes yet. An organiser adds them."))
         return Reply(head=ask.say("No tune is due: all were played lately."))
     return Reply(
         head=ask.say("Tunes to play again, longest ago first"),

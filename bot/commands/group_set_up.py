@@ -17,7 +17,7 @@ from schemas.groups import GroupOut, GroupPatch, SettingsIn, SettingsOut
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 DOORS = ("open", "invited")
-LANGUAGES = ("en", "de", "es")
+LANGUAGES = {"en": "English", "de": "Deutsch", "es": "Español"}
 OF_GROUP = ("instrument", "language", "name")  # what is the group's own, and no setting
 HERE = "here"
 
@@ -106,9 +106,15 @@ def _shown(ask: Ask, group: GroupOut, chosen: SettingsOut) -> Reply:
         ),
         buttons=_buttons(ask, chosen),
         menus=(
-            _menu(ask.say("The day the week begins"), "weekday", WEEKDAYS, ask),
-            _menu(ask.say("The group's instrument"), "instrument", INSTRUMENTS, ask),
-            _menu(ask.say("The language of posts"), "language", LANGUAGES, ask),
+            _menu(ask, ask.say("The day the week begins"), "weekday", _words(ask, WEEKDAYS), chosen.weekday),
+            _menu(
+                ask,
+                ask.say("The group's instrument"),
+                "instrument",
+                _words(ask, INSTRUMENTS),
+                group.instrument,
+            ),
+            _menu(ask, ask.say("The language of posts"), "language", LANGUAGES, group.language),
         ),
         private=True,
     )
@@ -174,8 +180,18 @@ def _buttons(ask: Ask, chosen: SettingsOut) -> tuple[tuple[Button, ...], ...]:
 _OPTION_OF = {"secret_votes": "secret-votes"}
 
 
-def _menu(hint: str, option: str, values: tuple[str, ...], ask: Ask) -> Menu:
-    choices = (Choice(ask.say(value), Call("group set-up", {option: value})) for value in values)
+def _words(ask: Ask, values: tuple[str, ...]) -> dict[str, str]:
+    return {value: ask.say(value) for value in values}
+
+
+def _menu(ask: Ask, hint: str, option: str, values: Mapping[str, str], chosen: str) -> Menu:
+    """What may be chosen by its labels; what is chosen now has a note."""
+    choices = (
+        Choice(
+            label, Call("group set-up", {option: value}), ask.say("as it is now") if value == chosen else ""
+        )
+        for value, label in values.items()
+    )
     return Menu(hint, tuple(choices))
 
 
@@ -209,7 +225,7 @@ COMMANDS = (
             Option("secret-votes", "yes", word("Nobody sees how votes stand before the round-up."), "s"),
             Option("review", "yes", word("Licks that are sent in wait for an organiser."), "v"),
             Option("door", "choice", word("Who may join: open, or invited."), "o", choices=DOORS),
-            Option("language", "choice", word("The language of posts."), "l", choices=LANGUAGES),
+            Option("language", "choice", word("The language of posts."), "l", choices=tuple(LANGUAGES)),
             Option("name", "text", word("What the group is called."), "n", most=120),
         ),
         private=True,

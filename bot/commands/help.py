@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from bot.asks import Ask
 from bot.book import Command, Option
 from bot.replies import Answer, Button, Call, Choice, Menu, Reply
-from bot.wording import name_of, word
+from bot.wording import name_of, typed_name, word
 
 
 def help_of(families: Mapping[str, str], commands: Sequence[Command]) -> Command:
@@ -54,11 +54,15 @@ def _of_all(ask: Ask, families: Mapping[str, str]) -> Reply:
 
 def _of_family(ask: Ask, family: str, listed: Sequence[Command]) -> Reply:
     of_it = [command for command in listed if command.name.split()[0] == family]
-    notes = [f"{command.name}: {ask.say(command.about)}" for command in of_it if not command.organisers]
-    kept = [f"{command.name}: {ask.say(command.about)}" for command in of_it if command.organisers]
+    notes = [_line(ask, command) for command in of_it if not command.organisers]
+    kept = [_line(ask, command) for command in of_it if command.organisers]
     if kept and ask.organises:
         notes += [ask.say("For organisers:"), *kept]
     return Reply(head=name_of(family, "command", ask.language), notes=tuple(notes), private=True)
+
+
+def _line(ask: Ask, command: Command) -> str:
+    return f"{typed_name(command.name, ask.language)}: {ask.say(command.about)}"
 
 
 async def cautions(ask: Ask) -> Answer:

@@ -30,7 +30,17 @@ async def with_picture(ask: Ask, reply: Reply, what: str, query: Query | None = 
         if refused.problem.status < 500:
             raise
         return replace(reply, tab=await _tab(ask, what, query))
-    return replace(reply, files=tuple(replace(file, description=described.strip()) for file in files))
+    first, *others = files
+    told = [
+        replace(
+            file,
+            description=ask.say(
+                "Page {page} of {count}, which goes on from the one before.", page=page, count=len(files)
+            ),
+        )
+        for page, file in enumerate(others, 2)
+    ]
+    return replace(reply, files=(replace(first, description=described.strip()), *told))
 
 
 async def _tab(ask: Ask, what: str, query: Query | None) -> str:

@@ -176,19 +176,19 @@ async def _choose(ask: Ask, shared: bool | None = None, reminders: bool | None =
             reminders=chosen.reminders if reminders is None else reminders,
         )
         chosen = await practice.choose(ask.here, ask.me.member, wanted)
-    return _chosen(ask, chosen)
+    return _chosen(ask, chosen, of_reminders=shared is None)
 
 
-def _chosen(ask: Ask, chosen: PracticeChoicesOut) -> Reply:
+def _chosen(ask: Ask, chosen: PracticeChoicesOut, *, of_reminders: bool) -> Reply:
     seen = (
         ask.say("The group may see how your practice goes.")
         if chosen.shared
         else ask.say("Nobody else sees how your practice goes.")
     )
     reminded = (
-        ask.say("What you played by heart comes up again.")
+        ask.say("Reminders are on: what you played by heart comes up again.")
         if chosen.reminders
-        else ask.say("You are reminded of nothing.")
+        else ask.say("Reminders are off.")
     )
     share_button = Button(
         ask.say("Keep it to me") if chosen.shared else ask.say("Show the group"),
@@ -198,7 +198,8 @@ def _chosen(ask: Ask, chosen: PracticeChoicesOut) -> Reply:
         ask.say("No reminders") if chosen.reminders else ask.say("Remind me"),
         Call("practice reminders", {"on": "no" if chosen.reminders else "yes"}),
     )
-    return Reply(head=seen, notes=(reminded,), buttons=((share_button, remind_button),), private=True)
+    head, note = (reminded, seen) if of_reminders else (seen, reminded)
+    return Reply(head=head, notes=(note,), buttons=((share_button, remind_button),), private=True)
 
 
 # --- lessons --------------------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields, replace
 from bot.api import breaks
 from bot.asks import Ask
 from bot.book import Command, Option
-from bot.commands.breaks import Wish, headline
+from bot.commands.breaks import headline
 from bot.commands.hearing import BREAK, SILENT, WORK_UP, Rows, heard, slower
 from bot.commands.phrases import menus, of_break, tag_first
 from bot.commands.pictures import SHEET, pages, with_picture
@@ -118,7 +118,7 @@ async def break_sheet(ask: Ask, code: str, **how: object) -> Answer:
     """A break on paper."""
     made, played = await _played(ask, code, how)
     files = await pages(ask, SHEET, f"/breaks/{made.code}/sheet.pdf", played.shown())
-    head = headline(ask, made, Wish(tempo=played.tempo, capo=played.capo, key=played.key))
+    head = headline(ask, made, played.tempo)
     return Reply(head=head, files=tuple(replace(file, description=head) for file in files), code=made.code)
 
 
@@ -242,8 +242,9 @@ async def break_more(ask: Ask, code: str, **how: object) -> Answer:
 
 async def _played(ask: Ask, code: str, how: dict[str, object]) -> tuple[BreakOut, Played]:
     """The break, and what is heard of it under its code as it is written."""
-    made = await breaks.one_break(ask.here, code)
-    return made, Played(made.code, **how)  # type: ignore[arg-type]
+    played = Played(code, **how)  # type: ignore[arg-type]
+    made = await breaks.one_break(ask.here, code, played.key, played.capo)
+    return made, replace(played, code=made.code)
 
 
 def _heading(ask: Ask, made: BreakOut, played: Played) -> str:

@@ -18,7 +18,7 @@ PATTERNS = (
 FAVOURS = ("melody", "smooth", "fresh", "favourites")
 BEST = ("smooth", "easy", "melody")
 LEVELS = (1, 5)
-TEMPOS = (20, 400)  # beats a minute
+TEMPOS = (30, 320)  # beats a minute, as the service plays
 HIGHEST_CAPO = 11
 
 # What the service tells as data and commands say beside what can be chosen.
@@ -46,9 +46,13 @@ STYLE = Option("style", "choice", word("Licks of this style alone."), "y", choic
 INSTRUMENT = Option(
     "instrument", "choice", word("Another instrument than the group's own."), "i", choices=INSTRUMENTS
 )
-TEMPO = Option("tempo", "whole", word("Beats a minute, in the tune's own beats."), "b", least=20, most=400)
+TEMPO = Option(
+    "tempo", "whole", word("Beats a minute, in the tune's own beats."), "b", least=TEMPOS[0], most=TEMPOS[1]
+)
 KEY = Option("key", "text", word("The same hands, sounding in another key: A, Bb."), "h", most=12)
 CAPO = Option("capo", "whole", word("The same hands behind another capo."), "k", least=0, most=HIGHEST_CAPO)
-START = Option("start", "whole", word("The tempo that a work-up begins at."), "f", least=20, most=400)
+START = Option(
+    "start", "whole", word("The tempo that a work-up begins at."), "f", least=TEMPOS[0], most=TEMPOS[1]
+)
 ROUNDS = Option("rounds", "whole", word("How often it is played."), "r", least=1, most=64)
 ROLE = Option("role", "choice", word("Licks of this role alone."), "o", choices=ROLES)

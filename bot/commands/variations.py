@@ -1,5 +1,7 @@
 """Variations of the week's challenge: sent in, seen, heard, voted for, mended, reviewed."""
 
+from dataclasses import replace
+
 from bot.api import challenges, variations
 from bot.api.client import Refused, Unreachable
 from bot.asks import Ask
@@ -82,6 +84,8 @@ async def enter(
             number = challenge or (await challenges.current(ask.here)).number
             made = await variations.enter(ask.here.again("enter"), number, sent)
     except (Refused, Unreachable, TimeoutError) as error:
+        if isinstance(error, Refused) and error.problem.code == "not-yours":
+            about["variation"] = None  # it can be sent in beside it
         return to_mend(ask, error, text, typed, Call("variation again", _given(about)))
     if made.state == "held":
         return _held(ask, made, text, typed)
@@ -236,7 +240,17 @@ async def hear(ask: Ask, variation: int, notes: bool = False) -> Answer:
     files, told = await sound(ask, f"/variations/{variation}", "break")
     tempo = told.tempos[0].bpm if told.tempos else 0
     at = ask.say("{unit} = {bpm}", unit=ask.say(told.unit), bpm=tempo)
-    return Reply(head=SEPARATOR.join([head, at]), notes=tuple(told.cautions), files=tuple(files))
+    this = {"variation": str(variation)}
+    buttons = [Button(ask.say("See it"), Call("variation show", this))]
+    if found.state == "entered":
+        buttons.insert(0, Button(ask.say("Vote"), Call("variation vote", this), "good"))
+    head = SEPARATOR.join([head, at])
+    return Reply(
+        head=head,
+        notes=tuple(told.cautions),
+        files=tuple(replace(file, description=head) for file in files),
+        buttons=(tuple(buttons),),
+    )
 
 
 # --- votes, mending, taking back, reviewing -----------------------------------------------------------------
@@ -260,6 +274,11 @@ async def unvote(ask: Ask, variation: int) -> Answer:
 async def mend(ask: Ask, variation: int) -> Answer:
     """What was sent, shown as text, so that the form can be filled with it."""
     found = await variations.one_variation(ask.here, variation)
+    if not found.mine:
+        text = ask.say(
+            "Variation {number} is somebody else's. Send one of your own: variation send.", number=variation
+        )
+        raise Unusable(text)
     this = Call("variation again", {"variation": str(variation)})
     source = found.rights.source if found.rights is not None else None
     typed = {"name": found.name, "comment": found.comment, "source": source or ""}

@@ -1,6 +1,6 @@
 """How one instrument plays a tune: tuning, playing position, capo, fifth-string stop."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.errors import DomainError
 from service.music.fretboard import Fretboard
@@ -42,6 +42,13 @@ class Setting:
             return None
         raised = self.stop - self.tuning.pitches[short[0] - 1]
         return 0 if raised == 0 else short[1] + raised
+
+    def behind(self, capo: int | None) -> "Setting":
+        """The same shapes with the capo elsewhere, sounding in another key; the fifth string goes along."""
+        if capo is None:
+            return self
+        stop = None if self.stop is None else self.stop + capo - self.capo
+        return replace(self, capo=capo, stop=stop)
 
     def to_position(self, chord: Chord | None, sounding: Key) -> Chord | None:
         """A chord of the sounding key as the hand thinks of it."""

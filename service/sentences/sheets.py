@@ -57,8 +57,8 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "bad-player": ("“{player}” does not say who plays which break.", "Write NAME:CODE, as in Wren:7P5MNCRY."),
     # cautions with sound
     "caution-hearing": (
-        "Keep it as quiet as a talk beside you would be easy; software cannot know the level at your ear. At 85 dBA ears "
-        "have about eight hours a day, half as long with every 3 dB more (NIOSH 98-126).",
+        "Keep it so quiet that a talk beside you is easy; software cannot know the level at your ear. At 85 dBA ears "
+        "have about eight hours a day, and half of that for each 3 dB more (NIOSH 98-126).",
         "",
     ),
     "caution-playing": (

@@ -36,7 +36,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "no-tab-yet": ("Nobody has written that recording down yet.", "Send its tab first."),
     "no-recording": (
         "That is no sound this service knows.",
-        "Send MP3, M4A, Ogg, WebM, FLAC, WAV, AAC or AMR as the body.",
+        "Send MP3, M4A, Ogg, WebM, FLAC, WAV, AAC or AMR.",
     ),
     "recordings-full": (
         "The group keeps {most} MiB of recordings already.",

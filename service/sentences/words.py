@@ -4,6 +4,7 @@ English needs none of this: a parameter is shown as it is. In other languages a 
 language; any other, such as a name that a player gave or a value to be typed back, stays.
 """
 
+from service.music.backup_patterns import pattern_names
 from service.music.instruments import all_instruments
 from service.music.licks import ROLES
 from service.music.tunes import UNIT_TICKS
@@ -48,6 +49,7 @@ WORDS: dict[str, tuple[str, ...]] = {
         "a JSON body is needed.", "it ended early.", "it is nested too deeply.", "it is not of the documented shape.",
         "it is not text in UTF-8.", "it took too long to come.",
     ),
+    "pattern": tuple(dict.fromkeys(name for instrument in all_instruments() for name in pattern_names(instrument.id))),
     "measures": ("and",),
     # of an error as a whole
     "title": (

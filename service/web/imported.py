@@ -8,8 +8,9 @@ from service.errors import DomainError
 from service.usecases.lick_files import Table
 from service.usecases.lick_imports import Import, Imported
 from service.usecases.licks import Submission
+from service.web.field_faults import field_fault
 from service.web.judged import finding_out, sentence
-from service.web.problems import field_fault, place
+from service.web.problems import place
 from service.web.show import submission
 
 

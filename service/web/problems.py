@@ -22,6 +22,7 @@ from service.errors import (
     TakenDown,
     Unauthenticated,
 )
+from service.web.field_faults import field_fault
 from service.wording import advise, known_language, say, told, word
 
 MEDIA_TYPE = "application/problem+json"
@@ -87,7 +88,6 @@ _HTTP_CODES = {404: "no-route", 405: "no-method"}
 _RANGE = re.compile(
     r"\s*(?P<tag>\*|[A-Za-z]{1,8})(?:-[A-Za-z0-9]{1,8})*\s*(?:;\s*[qQ]=(?P<q>0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?)\s*)?"
 )
-_PATH = re.compile(r" - at `(?:key in )?\$\.?([^`]*)`")
 _encode = msgspec.json.Encoder().encode
 
 
@@ -188,34 +188,20 @@ def on_domain_error(request: Request[Any, Any, Any], error: BreakwrightError) ->
 def on_validation(request: Request[Any, Any, Any], error: ValidationException) -> Response[bytes]:
     """A body, query or path that is not of its schema, with the field named."""
     faults = [
-        Fault("bad-request", {"reason": _reason(item.get("message", ""))}, path=_path(item))
+        field_fault(str(item.get("message", "")), str(item["key"]) if item.get("key") else None)
         for item in (error.extra if isinstance(error.extra, list) else [])
         if isinstance(item, dict)
     ]
-    reason = faults[0].params["reason"] if faults else _reason(error.detail)
     if request.method in ("POST", "PUT", "PATCH") and request.headers.get("content-length", "0") == "0":
-        faults, reason = [], "a JSON body is needed."
-    return _answer(request, DomainError("bad-request", at=faults, reason=reason), 400)
-
-
-def field_fault(message: str) -> Fault:
-    """What msgspec says of a field of a file."""
-    match = _PATH.search(message)
-    path = match.group(1) if match and match.group(1) else None
-    return Fault("field-wrong", {"field": path or "A field", "reason": _reason(message)}, path=path)
-
-
-def _path(item: dict[str, Any]) -> str | None:
-    match = _PATH.search(str(item.get("message", "")))
-    if match and match.group(1):
-        return match.group(1)
-    key = item.get("key")
-    return str(key) if key else None
+        return _answer(request, DomainError("bad-request", reason="a JSON body is needed."), 400)
+    if not faults:
+        return _answer(request, DomainError("bad-request", reason=_reason(error.detail)), 400)
+    first = {"what": faults[0].code, **faults[0].params}
+    return _answer(request, DomainError("bad-request", at=faults, reason=(first,)), 400)
 
 
 def _reason(message: str) -> str:
-    plain = _PATH.sub("", message).split("\n")[0].rstrip(".")
-    return (plain or "it is not of the documented shape") + "."
+    return message.split("\n")[0].rstrip(".") + "."
 
 
 def on_http_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:

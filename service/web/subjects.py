@@ -5,7 +5,7 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from service.errors import Conflict, DomainError
-from service.music.harmony import key_named
+from service.music.harmony import Key, key_named
 from service.music.scores import Score, Span
 from service.music.setting import Setting, capo_for
 from service.usecases.breaks import get_break, name_of_break
@@ -164,12 +164,16 @@ def _with_notes(score: Score, notes: Mapping[int, str]) -> Score:
 
 
 def capo_of(score: Score, drawing: Drawing) -> int | None:
+    return capo_asked(score.key, drawing.capo, drawing.key)
+
+
+def capo_asked(position: Key, capo: int | None, key: str | None) -> int | None:
     """The capo that is asked for, by its fret or by the key that shall sound. Raises DomainError ``key-of-other-mode``, ``capo-or-key``."""
-    if drawing.key is None:
-        return drawing.capo
-    if drawing.capo is not None:
+    if key is None:
+        return capo
+    if capo is not None:
         raise DomainError("capo-or-key")
-    return capo_for(score.key, key_named(drawing.key))
+    return capo_for(position, key_named(key))
 
 
 def behind_capo(score: Score, capo: int | None) -> Score:

@@ -29,9 +29,13 @@ def test_breaks_are_shared_out_among_those_named(asking: Asking) -> None:
     form = asking.press("kit", shown, "Share the breaks")
     assert isinstance(form, Form)
     shared = asking.fill("kit", form, players="Kit banjo,\notter Guitar, wren 2 fiddle learning")
-    assert shared.notes[0] == "The breaks are shared out."
+    assert shared.notes[0].startswith("Tunes without a name behind them are known by nobody you named.")
+    assert shared.notes[2] == "Miller's Mitten in A"
     assert "Kit (banjo)" in shared.notes[1]
     assert "Otter (guitar)" in shared.notes[1]
+    asking.answer("kit", "tune know", tune="millers-mitten")
+    shared = asking.answer("kit", "evening share", evening=1, players="Kit banjo, Otter guitar")
+    assert shared.notes[0] == "The breaks are shared out."
     assert "Share the breaks" not in labels(asking.answer("otter", "evening show", evening=1))
 
 

@@ -111,9 +111,19 @@ def test_a_group_is_set_up_with_buttons_and_menus(asking: Asking) -> None:
     assert reply.private
     assert "Posts go nowhere yet: press Post here in the channel you want." in reply.notes
     assert len(moments(reply.head)) > 1
-    for label in ("Post here", "Draw each week", "Secret votes", "Invited only", "friday", "fiddle", "de"):
+    for label in (
+        "Post here",
+        "Draw each week",
+        "Secret votes",
+        "Invited only",
+        "friday",
+        "fiddle",
+        "Deutsch",
+    ):
         reply = asking.pressed("kit", reply, label)
         assert not reply.failed, reply
+    chosen = [choice.label for menu in reply.menus for choice in menu.choices if choice.note]
+    assert chosen == ["friday", "fiddle", "Deutsch"]
     form = asking.press("kit", reply, "Time and zone")
     assert isinstance(form, Form)
     assert [blank.value for blank in form.blanks] == ["18:00", "UTC"]

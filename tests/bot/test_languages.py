@@ -6,12 +6,14 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pytest
+from babel.messages.catalog import Catalog
+from babel.messages.pofile import read_po
 
 from bot.book import Sent
 from bot.commands.book import book
 from bot.commands.terms import PATTERNS
 from bot.replies import Answer, Call, Form, Reply
-from bot.wording import languages
+from bot.wording import DOMAIN, LOCALE_FOLDER, languages, typed_name
 from tests.bot.asking import GROUP, Asking, pressable
 from tests.support import RunningService
 from tests.tools.make_catalogues import DOMAINS
@@ -166,6 +168,25 @@ def said(answer: Answer) -> Iterator[str]:
             yield from (choice.label, choice.note)
     for file in answer.files:
         yield file.description
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_sentence_that_names_a_command_names_it_as_it_is_typed_in_that_language(language: str) -> None:
+    commands = [command.name for command in book().listed if " " in command.name] + ["help"]
+    wrong = [
+        (told.id, told.string)
+        for told in _catalogue(language)
+        if told.id and not told.context and isinstance(told.id, str)
+        for name in commands
+        if re.search(rf": {re.escape(name)}(?![\w-])", told.id)
+        and not re.search(rf"{re.escape(typed_name(name, language))}(?![\w-])", str(told.string))
+    ]
+    assert wrong == []
+
+
+def _catalogue(language: str) -> Catalog:
+    with (LOCALE_FOLDER / language / "LC_MESSAGES" / f"{DOMAIN}.po").open("rb") as file:
+        return read_po(file)
 
 
 @pytest.mark.parametrize("language", languages())

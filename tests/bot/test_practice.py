@@ -49,8 +49,8 @@ def test_others_see_how_it_goes_only_once_it_is_shared(asking: Asking) -> None:
 def test_reminders_are_chosen_without_touching_what_is_shared(asking: Asking) -> None:
     asking.answer("otter", "practice share", on="yes")
     on = asking.answer("otter", "practice reminders", on="yes")
-    assert on.head == "The group may see how your practice goes."
-    assert on.notes == ("What you played by heart comes up again.",)
+    assert on.head == "Reminders are on: what you played by heart comes up again."
+    assert on.notes == ("The group may see how your practice goes.",)
     _log(asking, from_memory="yes")
     assert asking.answer("otter", "practice due").head == "Nothing comes up today. Rest is part of practice."
 

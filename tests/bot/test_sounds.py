@@ -141,7 +141,7 @@ def test_a_code_that_is_none_is_said_in_a_sentence(reading: Asking, command: str
     assert reply.head
 
 
-@pytest.mark.parametrize(("bpm", "expected"), [(80, 64), (85, 68), (24, 20), (20, 20)])
+@pytest.mark.parametrize(("bpm", "expected"), [(80, 64), (85, 68), (36, 30), (30, 30)])
 def test_slower_is_never_slower_than_can_be_asked_for(bpm: int, expected: int) -> None:
     assert slower(bpm) == expected
 

@@ -69,7 +69,6 @@ def _read(line: str) -> Call | None:
         ("lick show 42 Counting the piles", "lick show", {"lick": "42 Counting the piles"}),
         ("lick search rolling home", "lick search", {"words": "rolling home"}),
         ("lick search \"words in words\"", "lick search", {"words": "words in words"}),
-        ("break random", "break random", {}),
         ("favourites", "favourites", {}),
     ],
 )  # fmt: skip

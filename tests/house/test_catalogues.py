@@ -45,7 +45,7 @@ SAME = {
     "es": EVERYWHERE
     | {
         "break {code}", "banjo", "sawmill", "drop D", "sawmill (gDGCD)", "drop D (DADGBE)", "hammer-on", "pull-off", "slide",
-        "break", "lick", "licks", "token", "vibrato", "Error",
+        "break", "lick", "licks", "token", "vibrato", "Error", "vamp", "boom-chuck", "bum-ditty", "chop", "pinch",
     },
 }  # fmt: skip
 

@@ -27,7 +27,7 @@ from service.usecases.once import Answered
 from service.usecases.scores import break_passage
 from service.usecases.swaps import steps_from_plain, swap, swaps_for
 from service.usecases.wishes import Wish
-from service.web.options import Hide
+from service.web.options import Capo, Hide, KeyShown
 from service.web.parts import (
     Asked,
     IdempotencyKey,
@@ -41,6 +41,7 @@ from service.web.parts import (
 )
 from service.web.rests import rest_remarks
 from service.web.show import break_out, swaps_out
+from service.web.subjects import capo_asked
 from service.web.tabs import Layout, Width, tab_answer
 
 Number = Annotated[str, PathParameter(pattern=r"^[0-9]{1,4000}$", description="k of N, in decimal digits.")]
@@ -168,10 +169,17 @@ async def numbered(
     summary="A break by its code",
     responses=problems(),
 )
-async def one(request: Asked, group: FromPath[str], code: Code) -> Response[BreakOut]:
-    body = usecases.shown_break(
-        house_of(request), caller_of(request), group, code, language(request), _encoded
-    )
+async def one(
+    request: Asked, group: FromPath[str], code: Code, capo: Capo = None, key: KeyShown = None
+) -> Response[BreakOut]:
+    """With ``capo`` or ``key`` the setting is told as the same hands set up for that."""
+    house, caller = house_of(request), caller_of(request)
+    if capo is None and key is None:
+        body = usecases.shown_break(house, caller, group, code, language(request), _encoded)
+    else:
+        found = usecases.get_break(house, caller, group, code)
+        setting = found.setting.behind(capo_asked(found.setting.position, capo, key))
+        body = _encoded(replace(found, setting=setting), language(request))
     return Response(body, media_type="application/json")  # type: ignore[arg-type]
 
 
