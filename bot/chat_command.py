@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import re
 from pathlib import Path
 
 from bot.api import people
@@ -24,6 +25,9 @@ def chat(given: argparse.Namespace, beside: Beside) -> None:
     """Until whoever types leaves. Raises CannotTalk."""
     language = known_language(os.environ.get("LANG", "en").replace("_", "-").partition(".")[0])
     page = page_of(given.width)
+    if not re.match(r"https?://[^/\s]", given.service):
+        text = word("“{address}” is no address of a service: write it like http://127.0.0.1:8420.")
+        raise CannotTalk(say(text, language, address=given.service))
     with beside.within(Client(given.service, given.token)) as client:
         try:
             me = beside.run(people.me(client, Acting(language=language)))

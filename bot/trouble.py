@@ -6,6 +6,7 @@ from bot.wording import say
 from schemas.base import Problem
 
 # Reasons that a problem may give beside its sentence, worth the place in a chat: why, and what would help.
+WITH_FAULTS, MOST_FAULTS = ("bad-evening", "bad-request"), 3
 TOLD_PLACES = ("empties", "met-by-none", "would-give")
 
 
@@ -31,7 +32,10 @@ def failed(error: Exception, call: Call, language: str) -> Reply:
 
 
 def told(problem: Problem) -> str:
-    """A problem's sentence and the reasons that help."""
+    """A problem's sentence and the reasons that help; of something with faults in it, the first few of them."""
+    if problem.code in WITH_FAULTS:
+        faults = [f"{place.text} {place.advice or ''}".strip() for place in problem.at[:MOST_FAULTS]]
+        return " ".join([problem.detail, *faults])
     first = [next((place.text for place in problem.at if place.code == code), "") for code in TOLD_PLACES]
     return " ".join([problem.detail, *filter(None, first)])
 

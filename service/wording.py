@@ -16,6 +16,7 @@ from service.sentences import SENTENCES
 from service.sentences.words import WORDS
 
 LOCALE_FOLDER = Path(__file__).parent / "locale"
+COUNTS = ("total", "tries")  # parameters that may be very large
 WORD = "word"  # the gettext context of words, since "eighth" may also be a sentence's own
 
 
@@ -57,6 +58,8 @@ def word(name: str, value: str, language: str) -> str:
 
 def _shown(name: str, value: object, language: str) -> object:
     """Parts, of what was assumed or may be changed, are sentences of their own; everything else is itself or a word."""
+    if name in COUNTS and str(value).isdigit():
+        return grouped(int(str(value)), language)
     if isinstance(value, str):
         return word(name, value, language)
     if isinstance(value, Sequence):
@@ -64,6 +67,12 @@ def _shown(name: str, value: object, language: str) -> object:
             say(_part(str(part["what"])), part, language) for part in value if isinstance(part, Mapping)
         )
     return value
+
+
+def grouped(number: int, language: str) -> str:
+    """``48214`` as ``48,214``; elsewhere with narrow spaces, since a comma is the sign before decimals there (SI brochure, 5.4.4)."""
+    told = f"{number:,}"
+    return told if language == "en" else told.replace(",", "\N{NARROW NO-BREAK SPACE}")
 
 
 @lru_cache(maxsize=1024)

@@ -110,7 +110,9 @@ async def show_break(
     return await shown_break(ask, made, Wish(tempo=tempo, key=key, capo=capo))
 
 
-async def swapped_break(ask: Ask, code: str, phrase: int | None = None, lick: int | None = None) -> Reply:
+async def swapped_break(
+    ask: Ask, code: str, phrase: int | None = None, lick: int | None = None, **shown: object
+) -> Reply:
     """A break with the lick at one phrase changed; for the one that suits best unless one is named. Without a phrase its rest,
     where a lick was taken down, or else the last one, its tag."""
     before = await breaks.one_break(ask.here, code)
@@ -122,7 +124,7 @@ async def swapped_break(ask: Ask, code: str, phrase: int | None = None, lick: in
             raise Unusable(ask.say("There is no other lick for phrase {phrase} of it.", phrase=at))
         chosen = alternatives[0].number
     made = await breaks.swap(ask.here.again("swap"), code, at, chosen)
-    return await shown_break(ask, made, Wish(instrument=made.setting.instrument))
+    return await shown_break(ask, made, Wish(instrument=made.setting.instrument, **shown))  # type: ignore[arg-type]
 
 
 def _to_swap(made: BreakOut) -> int:
@@ -130,8 +132,9 @@ def _to_swap(made: BreakOut) -> int:
     return [*rests, made.phrases[-1].phrase][0]
 
 
-async def choose_swap(ask: Ask, code: str, phrase: int | None = None) -> Answer:
+async def choose_swap(ask: Ask, code: str, phrase: int | None = None, **shown: object) -> Answer:
     """What could take the place of a lick, best first, to choose from; without a phrase which one to change."""
+    this = {"code": code, **{name: str(value) for name, value in shown.items()}}
     made = await breaks.one_break(ask.here, code)
     at = _to_swap(made) if phrase is None else phrase
     alternatives = (await breaks.swaps(ask.here, code, at)).items[:MOST_CHOICES]
@@ -144,7 +147,7 @@ async def choose_swap(ask: Ask, code: str, phrase: int | None = None) -> Answer:
             tuple(
                 Choice(
                     f"{other.name} ({other.number})",
-                    Call("break swap", {"code": code, "phrase": str(at), "lick": str(other.number)}),
+                    Call("break swap", {**this, "phrase": str(at), "lick": str(other.number)}),
                     _of_swap(ask, other),
                 )
                 for other in alternatives
@@ -153,9 +156,7 @@ async def choose_swap(ask: Ask, code: str, phrase: int | None = None) -> Answer:
         Menu(
             ask.say("Another phrase"),
             tuple(
-                Choice(
-                    _place_name(ask, other), Call("break swaps", {"code": code, "phrase": str(other.phrase)})
-                )
+                Choice(_place_name(ask, other), Call("break swaps", {**this, "phrase": str(other.phrase)}))
                 for other in others
             ),
         ),
@@ -232,7 +233,7 @@ def _next(ask: Ask, made: BreakOut, wish: Wish) -> tuple[tuple[Button, ...], ...
         tuple(others),
         (
             Button(ask.say("Sound"), Call("break sound", this)),
-            Button(ask.say("Swap a lick"), Call("break swaps", {"code": made.code})),
+            Button(ask.say("Swap a lick"), Call("break swaps", this)),
             Button(ask.say("Loop"), Call("break loop", this)),
             Button(ask.say("More"), Call("break more", this)),
         ),
@@ -380,13 +381,13 @@ COMMANDS = (
         "break swap",
         word("Change one lick of a break, the tag at the end unless you say another."),
         swapped_break,
-        (CODE, PHRASE, replace(LICK, required=False)),
+        (CODE, PHRASE, replace(LICK, required=False), TEMPO, KEY, CAPO),
     ),
     Command(
         "break swaps",
         word("What could take a lick's place, best first."),
         choose_swap,
-        (CODE, PHRASE),
+        (CODE, PHRASE, TEMPO, KEY, CAPO),
         private=True,
         listed=False,
     ),

@@ -4,9 +4,11 @@ import re
 from datetime import date
 
 from bot.api import evenings, people, tunes
+from bot.api.client import Refused
 from bot.arguments import slug_of
 from bot.asks import Ask
 from bot.book import Command, Option
+from bot.commands.marking import to_mend, unmarked
 from bot.commands.phrases import MOST_CHOICES, short
 from bot.commands.reading import day_read, keys_read, member_among
 from bot.commands.terms import INSTRUMENTS, TUNE
@@ -102,7 +104,7 @@ def _of_tune(ask: Ask, item: EveningTuneOut, name: str, played: bool) -> str:
 async def sharing(ask: Ask, evening: int) -> Answer:
     """The form for who plays."""
     blank = Blank(
-        "players", ask.say("Who plays what"), long=True,
+        "players", ask.say("Who plays what"), long=True, value=unmarked(ask.visitor.shown),
         hint=ask.say("Wren banjo, Otter guitar, Kit fiddle learning"),
     )  # fmt: skip
     return Form(ask.say("Share the breaks"), Call("evening share", {"evening": str(evening)}), (blank,))
@@ -110,6 +112,13 @@ async def sharing(ask: Ask, evening: int) -> Answer:
 
 async def share(ask: Ask, evening: int, players: str) -> Answer:
     """Breaks shared out evenly among those named: ``Wren banjo, Otter guitar``."""
+    try:
+        return await _shared(ask, evening, players)
+    except (Refused, Unusable) as error:
+        return to_mend(ask, error, players, {}, Call("evening sharing", {"evening": str(evening)}))
+
+
+async def _shared(ask: Ask, evening: int, players: str) -> Reply:
     members = await people.every_member(ask.here)
     joining = []
     for part in filter(None, (part.strip() for part in re.split(r"[,\n]", players))):
@@ -122,8 +131,8 @@ async def share(ask: Ask, evening: int, players: str) -> Answer:
     if all(item.breaks for item in made.tunes):
         return await shown_evening(ask, made, ask.say("The breaks are shared out."))
     text = word(
-        "Tunes without a name behind them are known by nobody you named. Whoever knows one says so: tune know. Those who still learn"
-        " it take part as well with “learning” behind their name."
+        "Tunes without a name behind them: nobody you named knows them, or there are no licks for their instruments. Whoever knows"
+        " one says so: tune know. Those who still learn it take part with “learning” behind their name."
     )
     return await shown_evening(ask, made, ask.say(text))
 

@@ -50,7 +50,10 @@ async def erase_me(ask: Ask, licks: str = "", sure: bool = False) -> Answer:
             for way in ways
         )
         return Reply(
-            head=ask.say("Erase you from the group for good? Nobody can undo it."),
+            head=ask.say(
+                "Erase you from {group} for good? Nobody can undo it.",
+                group=(await groups.group(ask.here)).name,
+            ),
             notes=(
                 ask.say("Name, practice, lessons, comments and recordings go; votes stay counted."),
                 ask.say("What you sent in stays without a name, or goes too."),

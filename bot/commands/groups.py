@@ -103,7 +103,7 @@ async def leave(ask: Ask, sure: bool = False) -> Answer:
     if not sure:
         return ask_twice(
             ask,
-            ask.say("Leave the group?"),
+            ask.say("Leave {group}?", group=(await groups.group(ask.here)).name),
             ask.say("Leave"),
             Call("group leave"),
             ask.say(
@@ -142,7 +142,11 @@ async def invite(ask: Ask, role: str = "member", uses: int = 1, days: int = 7) -
         head=ask.say("They join with this code, on this server: group join."),
         tab=made.code,
         notes=(
-            ask.say("It lets {uses} in, until {moment}.", uses=made.uses, moment=moment(made.expires)),
+            ask.say(
+                "So many may join with it: {uses}. Until {moment}.",
+                uses=made.uses,
+                moment=moment(made.expires),
+            ),
             ask.say("It is shown this once."),
         ),
         private=True,

@@ -220,7 +220,10 @@ def _in_list(ask: Ask, one: LickOut) -> str:
 
 
 def _kind(ask: Ask, one: LickOut) -> str:
-    return f"{ask.say(one.instrument)}, {ask.say(one.style)}, {ask.say('level {level}', level=one.level)}"
+    parts = [ask.say(one.instrument), ask.say(one.style), ask.say("level {level}", level=one.level)]
+    if one.state in STATES:
+        parts.append(ask.say(STATES[one.state]))
+    return ", ".join(parts)
 
 
 async def lick_easier(ask: Ask, lick: int, which: int = 1) -> Answer:

@@ -96,7 +96,7 @@ async def break_loop(ask: Ask, code: str, phrase: int | None = None, **how: obje
         head = ask.say(
             "Which phrase of {tune} shall go round? The tag is the first to learn.", tune=made.tune_name
         )
-        return Reply(head=head, menus=_phrases(ask, made, "break loop"), code=made.code, private=True)
+        return Reply(head=head, menus=_phrases(ask, made, played, "break loop"), code=made.code, private=True)
     order = [place.phrase for place in made.phrases]
     following = next((number for number in order if number > phrase), order[0])
     reply = Reply(
@@ -145,12 +145,22 @@ async def break_read_out(ask: Ask, code: str, phrase: int | None = None) -> Answ
     )
 
 
-async def break_quiz(ask: Ask, code: str, phrase: int | None = None) -> Answer:
-    """A break with one phrase left out, to be played by heart; without a phrase, any."""
-    made = await breaks.one_break(ask.here, code)
+async def break_quiz(
+    ask: Ask, code: str, phrase: int | None = None, solved: bool = False, **how: object
+) -> Answer:
+    """A break with one phrase left out, to be played by heart; without a phrase, any. ``solved`` shows it, to whoever asks alone."""
+    if solved and phrase is not None:
+        shown = await break_loop(ask, code, phrase, **how)
+        return replace(shown, private=True) if isinstance(shown, Reply) else shown
+    made, played = await _played(ask, code, how)
     order = [place.phrase for place in made.phrases]
     hidden = random.choice(order) if phrase is None else phrase
     others = [number for number in order if number != hidden] or order
+
+    def quiz(at: int, **more: str) -> Call:
+        call = played.call("break quiz", phrase=at)
+        return replace(call, given={**call.given, **more})
+
     reply = Reply(
         head=ask.say(
             "Hidden: phrase {place}. Can you play it?", place=_place(ask, made, hidden)
@@ -158,15 +168,12 @@ async def break_quiz(ask: Ask, code: str, phrase: int | None = None) -> Answer:
         code=made.code,
         buttons=(
             (
-                Button(ask.say("Show it"), Call("break loop", {"code": made.code, "phrase": str(hidden)}), "main"),
-                Button(
-                    ask.say("Hide another"),
-                    Call("break quiz", {"code": made.code, "phrase": str(random.choice(others))}),
-                ),
+                Button(ask.say("Show it"), quiz(hidden, solved="yes"), "main"),
+                Button(ask.say("Hide another"), quiz(random.choice(others))),
             ),
         ),
     )  # fmt: skip
-    return await with_picture(ask, reply, f"/breaks/{made.code}", {"hide": hidden})
+    return await with_picture(ask, reply, f"/breaks/{made.code}", {"hide": hidden, **played.shown()})
 
 
 async def break_learn(
@@ -223,7 +230,7 @@ async def break_more(ask: Ask, code: str, **how: object) -> Answer:
                     played.call("break sound", tempo=slower(played.tempo or made.tempo.bpm)),
                 ),
                 Button(ask.say("Work-up"), played.call("break work-up")),
-                Button(ask.say("Quiz me"), Call("break quiz", this)),
+                Button(ask.say("Quiz me"), played.call("break quiz")),
             ),
             (
                 Button(ask.say("Sheet"), played.call("break sheet")),
@@ -261,13 +268,17 @@ def _place(ask: Ask, made: BreakOut, phrase: int) -> str:
     return begun[-1] if begun else str(phrase)
 
 
-def _phrases(ask: Ask, made: BreakOut, command: str) -> tuple[Menu, ...]:
+def _phrases(ask: Ask, made: BreakOut, played: Played, command: str) -> tuple[Menu, ...]:
     names, licks = dict(of_break(ask.say, made)), {place.phrase: place.lick for place in made.phrases}
     choices = []
     for number in tag_first(made):
         lick = licks[number]
         choices.append(
-            (names[number], {"code": made.code, "phrase": number}, "" if lick is None else lick.name)
+            (
+                names[number],
+                dict(played.call(command, phrase=number).given),
+                "" if lick is None else lick.name,
+            )
         )
     return menus(ask.say("Which phrase"), choices, command)
 
@@ -286,6 +297,7 @@ _HEARD = ((None, word("All of us")), ("me", word("Without me")), ("band", word("
 _WITHOUT = Option(
     "without", "choice", word("Leave out me (I play), or the band."), "w", choices=tuple(SILENT)
 )
+_SOLVED = Option("solved", "yes", word("Show what is hidden."), "z", hidden=True)
 _AT = replace(PHRASE, about=word("One phrase of it, as a loop."))
 
 COMMANDS = (
@@ -314,7 +326,7 @@ COMMANDS = (
         "break quiz",
         word("A break with one phrase hidden, to be played by heart."),
         break_quiz,
-        (CODE, PHRASE),
+        (CODE, PHRASE, TEMPO, KEY, CAPO, _SOLVED),
         private=True,
     ),
     Command(

@@ -102,7 +102,9 @@ async def tune_chart(ask: Ask, tune: str, instrument: str | None = None) -> Answ
     query = {"instrument": instrument, "large": True}
     files = await pages(ask, PICTURE, f"/tunes/{found.slug}/card.png", query)
     described = short(
-        ask.say("Chords of {tune}: {chart}", tune=found.name, chart=" ".join(found.chart.split())),
+        ask.say(
+            "Chords of {tune}, as they sound: {chart}", tune=found.name, chart=" ".join(found.chart.split())
+        ),
         MOST_DESCRIBED,
     )
     return replace(reply, files=tuple(replace(file, description=described) for file in files))

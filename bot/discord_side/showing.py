@@ -19,6 +19,7 @@ MOST_FILES, MOST_ALT, MOST_LABEL, MOST_CHOICE = 10, 1024, 80, 100
 MOST_ROWS, MOST_IN_ROW, MOST_CHOICES = 5, 5, 25
 MOST_TITLE, MOST_BLANKS, MOST_TYPED = 45, 5, 4000
 TYPED_FILE = "text.txt"  # preformatted text that a message has no room for
+NOTES_FILE = "all.txt"  # an answer that a message has no room for
 LOOKS = {
     "plain": discord.ButtonStyle.secondary,
     "main": discord.ButtonStyle.primary,
@@ -54,22 +55,25 @@ def message_of(
         notes.append(say("A file is larger than this chat takes.", language))
     tab = reply.tab
     head = f"**{plain(reply.head)}**" if reply.head else ""
+    if length(_content(head, notes, "")) > MOST_TEXT and len(notes) > 1:
+        files = (*files[: MOST_FILES - 1], File("text", NOTES_FILE, "\n".join([reply.head, *notes]).encode()))
+        notes = _that_fit(head, notes, say("All of it is in the file.", language))
     if tab and length(_content(head, notes, tab)) > MOST_TEXT:
         files = (*files[: MOST_FILES - 1], File("text", TYPED_FILE, tab.encode()))
         tab = ""
-    return Message(_fitting(head, notes, tab), files, view_of(reply, book, mark, group))
+    return Message(cut(_content(head, notes, tab), MOST_TEXT), files, view_of(reply, book, mark, group))
 
 
 def _content(head: str, notes: Sequence[str], tab: str) -> str:
     return "\n".join(filter(None, [head, block(tab) if tab else "", *(plain(note) for note in notes)]))
 
 
-def _fitting(head: str, notes: Sequence[str], tab: str) -> str:
-    """Notes go first where there is no room for all; a lone head that is too long is cut."""
+def _that_fit(head: str, notes: Sequence[str], last: str) -> list[str]:
+    """As many notes as there is room for, with one more as the last."""
     kept = list(notes)
-    while kept and length(_content(head, kept, tab)) > MOST_TEXT:
+    while kept and length(_content(head, [*kept, last], "")) > MOST_TEXT:
         kept.pop()
-    return cut(_content(head, kept, tab), MOST_TEXT)
+    return [*kept, last]
 
 
 def view_of(reply: Reply, book: Book, mark: str = "", group: str | None = None) -> ui.View | None:

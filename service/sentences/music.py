@@ -54,11 +54,11 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "no-chords": ("The chords do not begin with the first measure.", "Write them as | G | C D |."),
     "chords-past-the-end": (
         "The chords go on after the last of {measures} measures.",
-        "Give as many measures of chords as the lick has.",
+        "Give as many measures of chords as the lick has, parted by |: | G | D |.",
     ),
     "chords-length": (
         "Measures of the chords: {chords}; of the lick: {lick}.",
-        "Give as many measures of chords as the lick has.",
+        "Give as many measures of chords as the lick has, parted by |: | G | D |.",
     ),
     "bad-tune": ("The tune does not hold together. Things to mend: {count}.", "See each place."),
     "no-order": ("No part is ever played.", "Write the order, as in AABB."),

@@ -13,7 +13,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Write {strings} rows of dashes and frets, one for each string, the top row string 1; or one line such as 32514251.",
     ),
     "wrong-row-count": (
-        "{rows} rows stand together here, but a {instrument} has {strings} strings.",
+        "Rows that stand together here: {rows}. Strings of a {instrument}: {strings}.",
         "Write all {strings} rows, or start each row with its string number, as in 1|---0---|.",
     ),
     "labels-out-of-order": (

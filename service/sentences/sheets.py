@@ -57,8 +57,8 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "bad-player": ("“{player}” does not say who plays which break.", "Write NAME:CODE, as in Wren:7P5MNCRY."),
     # cautions with sound
     "caution-hearing": (
-        "Keep it so quiet that a talk beside you is easy; software cannot know the level at your ear. At 85 dBA ears "
-        "have about eight hours a day, and half of that for each 3 dB more (NIOSH 98-126).",
+        "Keep it so quiet that a talk beside you is easy; software cannot know the level at your ear "
+        "(NIOSH 98-126: 8 hours a day at 85 dBA, half of that for each 3 dB more).",
         "",
     ),
     "caution-playing": (

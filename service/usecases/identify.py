@@ -18,6 +18,7 @@ from service.store.tokens import TokenRow
 from service.usecases.house import House
 
 TOKEN_BYTES = 32
+TOKEN_MARK = "bw"  # at the beginning: a command line takes what begins with a dash for an option
 NOWHERE = -1  # the group of whoever asks from a server that belongs to none
 _ACTING = re.compile(r"([!-9;-~]{1,40}):([!-~]{1,80})")
 
@@ -51,7 +52,7 @@ AT_THE_MACHINE = Caller(0, "operator", None, None)
 
 def new_token() -> tuple[str, bytes]:
     """A fresh token and the digest that is kept of it."""
-    token = secrets.token_urlsafe(TOKEN_BYTES)
+    token = TOKEN_MARK + secrets.token_urlsafe(TOKEN_BYTES)
     return token, digest(token)
 
 

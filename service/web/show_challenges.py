@@ -160,7 +160,10 @@ def _with_names(claimed: Claimed) -> dict[str, Any]:
     if "by" in params:
         params["by_name"] = names.get(params["by"])
     if "standings" in params:
-        params["standings"] = [{**entry, "by_name": names.get(entry["by"])} for entry in params["standings"]]
+        params["standings"] = [
+            {**entry, "name": entry["name"] or "…", "by_name": names.get(entry["by"])}
+            for entry in params["standings"]
+        ]
     if "closes" in params:
         zone = settings_of(claimed.group).zone
         local = moment(params["closes"]).astimezone(zone_named(zone))

@@ -29,7 +29,7 @@ def test_breaks_are_shared_out_among_those_named(asking: Asking) -> None:
     form = asking.press("kit", shown, "Share the breaks")
     assert isinstance(form, Form)
     shared = asking.fill("kit", form, players="Kit banjo,\notter Guitar, wren 2 fiddle learning")
-    assert shared.notes[0].startswith("Tunes without a name behind them are known by nobody you named.")
+    assert shared.notes[0].startswith("Tunes without a name behind them: nobody you named knows them,")
     assert shared.notes[2] == "Miller's Mitten in A"
     assert "Kit (banjo)" in shared.notes[1]
     assert "Otter (guitar)" in shared.notes[1]

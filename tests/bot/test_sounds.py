@@ -48,6 +48,16 @@ def test_whoever_plays_along_is_left_out_and_comes_back(reading: Asking, made: R
 def test_the_tempo_and_capo_that_a_break_was_asked_at_stay_with_it(reading: Asking) -> None:
     made = reading.answer("wren", "break random", tune="millers-mitten", seed=3, tempo=60)
     assert "half = 60" in reading.pressed("wren", made, "Sound").head
+    made = reading.answer("wren", "break random", tune="heron-ferry", seed=3, capo=2)
+    assert "key of A · banjo in open G · G position · capo 2 · fifth string at 7" in made.head
+    swapped = reading.press("wren", reading.pressed("wren", made, "Swap a lick"), "")
+    assert isinstance(swapped, Reply)
+    assert "key of A · banjo in open G · G position · capo 2" in swapped.head
+    quiz = reading.answer("wren", "break quiz", code=made.code, phrase=2, key="A")
+    assert "the capo at the second fret" in quiz.files[0].description
+    solved = reading.pressed("wren", quiz, "Show it")
+    assert solved.private
+    assert "loop of phrase 2" in solved.head
 
 
 def test_a_loop_asks_for_a_phrase_and_offers_the_tag_first(reading: Asking, made: Reply) -> None:

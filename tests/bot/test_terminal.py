@@ -1,5 +1,6 @@
 """The chat at a terminal, as a newcomer types it: real processes, a real service behind them."""
 
+import codecs
 import os
 import pty
 import re
@@ -42,6 +43,7 @@ class Typing:
         )  # fmt: skip
         os.close(theirs)
         self.shown = ""
+        self._decoder = codecs.getincrementaldecoder("utf-8")()  # a read may end within a character
 
     def until(self, text: str) -> str:
         """What is shown up to a text, and it; what comes after is left for the next time."""
@@ -49,7 +51,7 @@ class Typing:
         while text not in self.shown:
             ready, _, _ = select.select([self._ours], [], [], max(deadline - time.monotonic(), 0))
             assert ready, f"{text!r} never came; what did:\n{self.shown}"
-            self.shown += os.read(self._ours, 65536).decode().replace("\r\n", "\n")
+            self.shown += self._decoder.decode(os.read(self._ours, 65536)).replace("\r\n", "\n")
         before, found, self.shown = self.shown.partition(text)
         return before + found
 
@@ -256,7 +258,13 @@ def test_where_no_service_answers_or_the_token_is_wrong_one_sentence_says_so(tmp
         no_member = _chat("--service", service.address, "--token", operator)
         address = service.address
     gone = _chat("--service", address, "--token", "nonsense")
-    for done, says in ((wrong, "token"), (no_member, "Take a member's"), (gone, "No service answers at")):
+    nowhere = _chat("--service", "127.0.0.1:8420", "--token", "nonsense")
+    for done, says in (
+        (nowhere, "is no address of a service"),
+        (wrong, "token"),
+        (no_member, "Take a member's"),
+        (gone, "No service answers at"),
+    ):
         assert done.returncode == 2
         assert says in done.stderr
         assert "Traceback" not in done.stderr

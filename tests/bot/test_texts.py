@@ -6,8 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bot.commands.book import book
+from bot.discord_side.showing import message_of
 from bot.discord_side.texts import FENCE, block, cut, in_block, length, plain
-from bot.replies import moment
+from bot.replies import Reply, moment
 
 
 @pytest.mark.parametrize(
@@ -49,3 +51,14 @@ def test_nobody_can_be_mentioned(text: str) -> None:
 def test_a_text_is_cut_to_its_room(text: str, most: int) -> None:
     assert length(cut(text, most)) <= most
     assert length(text) > most or cut(text, most) == text
+
+
+def test_an_answer_that_is_too_long_says_so_and_goes_along_as_a_file() -> None:
+    reply = Reply(
+        head="What is in it", notes=tuple(f"{number} a lick and what is said of it" for number in range(99))
+    )
+    shown = message_of(reply, book(), "en", 10_000)
+    assert length(shown.content) <= 2000
+    assert shown.content.endswith("All of it is in the file.")
+    (file,) = shown.files
+    assert file.data.decode().splitlines() == ["What is in it", *reply.notes]

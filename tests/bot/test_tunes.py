@@ -41,7 +41,7 @@ def test_a_chart_is_a_picture_that_is_also_told(reading: Asking) -> None:
     reply = reading.answer("wren", "tune chart", tune="heron-ferry")
     assert reply.head == "Heron Ferry · key of G · A A B B · half = 84"
     assert reply.files[0].data[:4] == b"\x89PNG"
-    assert reply.files[0].description.startswith("Chords of Heron Ferry: A: | G | G | C | D |")
+    assert reply.files[0].description.startswith("Chords of Heron Ferry, as they sound: A: | G | G | C | D |")
 
 
 @pytest.mark.parametrize(

@@ -48,7 +48,7 @@ def test_in_direct_messages_the_only_group_is_meant(corner: Corner) -> None:
 
 def test_in_direct_messages_a_stranger_is_told_where_to_begin(corner: Corner) -> None:
     said = _in(corner, corner.platform.dm(corner.stranger), "tune list", corner.stranger)
-    assert said == "**I know you from no group yet. Say hello on your group's server first, then here.**"
+    assert said == "**I know you from no group yet. Join on your group's server first: group join.**"
 
 
 def test_whoever_is_in_two_groups_is_asked_which_is_meant(corner: Corner) -> None:

@@ -178,6 +178,30 @@ def test_a_body_that_is_not_of_its_schema_names_the_field(
     assert path in json.dumps([found["at"], found["detail"]])
 
 
+@pytest.mark.parametrize(
+    ("content", "code", "says"),
+    [
+        (
+            {"text": "3251", "instrument": "banjo", "measures": 0},
+            "field-too-small",
+            "measures: give 1 or more.",
+        ),
+        ({"text": "3251"}, "field-not-given", "instrument: it is not given."),
+        (
+            {"text": "3251", "instrument": "banjo", "colour": 1},
+            "field-unknown",
+            "colour: nothing of that name is known here.",
+        ),
+    ],
+)
+def test_what_is_wrong_with_a_field_is_said_in_words(
+    demo: RunningService, content: dict[str, object], code: str, says: str
+) -> None:
+    found = _problem(demo.member.post("/v1/tab/readings", json=content), 400, "bad-request")
+    assert found["detail"] == f"That cannot be used as it is: {says}"
+    assert [(place["code"], place["text"]) for place in found["at"]] == [(code, says)]
+
+
 def test_what_the_framework_refuses_has_the_same_shape(demo: RunningService) -> None:
     _problem(demo.member.get("/v1/nowhere"), 404, "no-route")
     _problem(demo.member.delete("/v1/instruments"), 405, "no-method")

@@ -267,7 +267,7 @@ def test_a_wish_that_nothing_meets_is_told_the_smallest_change_that_would_help(d
     assert (place["code"], place["path"]) == ("would-give", "bpm")
     tempo = int(place["text"].split("tempo of ")[1].split()[0])
     total = _count(demo, instrument="guitar", bpm=tempo)["total"]
-    assert f"the number of breaks would be {total}" in place["text"]
+    assert f"the number of breaks would be {int(total):,}" in place["text"]
     assert _count(demo, instrument="guitar", bpm=tempo + 1)["total"] == "0"
 
 
@@ -277,14 +277,14 @@ def test_each_part_of_a_wish_is_told_its_own_change(demo: RunningService) -> Non
     higher = _count(demo, styles=["melodic"], max_level=4)["total"]
     rolls = _count(demo, styles=["melodic", "roll"], max_level=2)["total"]
     assert places == {
-        "max-level": f"With licks up to level 4 the number of breaks would be {higher}.",
-        "styles": f"With roll licks too the number of breaks would be {rolls}.",
+        "max-level": f"With licks up to level 4 the number of breaks would be {int(higher):,}.",
+        "styles": f"With roll licks too the number of breaks would be {int(rolls):,}.",
     }
     assert _count(demo, styles=["melodic"], max_level=3)["total"] == "0"
     fits_nowhere = demo.member.post(f"{HERON}/random", json={"must_include": [95]}).json()["at"]
     assert [place["text"] for place in fits_nowhere] == [
         "Licks insisted on: no break of this pool is like that.",
-        f"With lick 95 not insisted on the number of breaks would be {_count(demo)['total']}.",
+        f"With lick 95 not insisted on the number of breaks would be {int(_count(demo)['total']):,}.",
     ]
 
 

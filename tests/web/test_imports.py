@@ -167,8 +167,8 @@ def test_faults_say_line_and_column_of_the_file(service: RunningService) -> None
     assert TAB.replace("3|-0--", "3|-?--").split("\n")[wrong[1] - 1][wrong[2] - 1] == "?"
     assert found["e.txt", None] == [("not-utf-8", None, None, None)]
     assert found["f.toml", 1] == [("field-missing", None, None, "text")]
-    assert found["g.toml", 1] == [("field-wrong", None, None, "level")]
-    assert [code for code, *_ in found["h.toml", 1]] == ["field-wrong"]
+    assert found["g.toml", 1] == [("field-too-large", None, None, "level")]
+    assert [code for code, *_ in found["h.toml", 1]] == ["field-unknown"]
     assert found["i.toml", None] == [("not-lick-tables", None, None, None)]
     assert found["k.toml", None] == [("not-toml", 2, None, None)]
     assert [code for code, *_ in found["l.TOML", 1]] == ["unknown-instrument"]
