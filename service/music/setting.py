@@ -30,6 +30,13 @@ class Setting:
         return Fretboard(self.instrument, self.tuning, self.capo, self.stop)
 
     @property
+    def fretboard_in_hand(self) -> Fretboard:
+        """Without the capo: pitches as the hand thinks of them."""
+        return Fretboard(
+            self.instrument, self.tuning, 0, None if self.stop is None else self.stop - self.capo
+        )
+
+    @property
     def sounding(self) -> Key:
         """The key that is heard."""
         return sounding_key(self.position, self.capo)

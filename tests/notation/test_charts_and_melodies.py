@@ -2,11 +2,14 @@
 
 import music21
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from service.errors import ReadingError
 from service.music.harmony import key_named
 from service.music.meter import meter_named
-from service.notation.abc import read_melody
+from service.music.tunes import MelodyNote
+from service.notation.abc import read_melody, write_melody
 from service.notation.chart import read_changes, read_chart, read_order
 from service.wording import said
 
@@ -113,3 +116,38 @@ def test_a_wrong_letter_has_its_place() -> None:
         ("melody-mark", 1, 9),
         ("melody-mark", 2, 6),
     ]
+
+
+def test_what_stands_before_the_first_bar_line_of_a_melody_is_a_pickup() -> None:
+    ((_, notes, lengths),) = read_melody("A: D E | G4 B4 | A4 z2 d2 |", key_named("G"), CUT).parts
+    assert [(note.onset, note.pitch) for note in notes] == [
+        (-480, 62), (-240, 64), (0, 67), (960, 71), (1920, 69), (3360, 74),
+    ]  # fmt: skip
+    assert lengths == (1920, 1920)
+    ((_, notes, lengths),) = read_melody("A: | D E | G4 B4 |", key_named("G"), CUT).parts
+    assert (notes[0].onset, lengths) == (0, (480, 1920))
+
+
+@given(
+    data=st.data(),
+    key=st.sampled_from(("C", "G", "Bb", "F#m", "Ebm", "E")),
+    meter=st.sampled_from(("2/2", "6/8", "3/4")),
+)
+def test_a_melody_is_written_so_that_it_reads_back_to_the_same(
+    data: st.DataObject, key: str, meter: str
+) -> None:
+    time = meter_named(meter)
+    parts = []
+    for name in data.draw(st.sampled_from(("A", "AB"))):
+        lengths = [time.measure_ticks] * data.draw(st.integers(1, 3))
+        notes, at = [], -data.draw(st.sampled_from((0, 240, 480)))
+        while at < sum(lengths):
+            lasts = data.draw(st.sampled_from((120, 160, 240, 360, 480, 960, 2880)))
+            lasts = min(lasts, -at if at < 0 else sum(lengths) - at)
+            if at < 0 or data.draw(st.integers(0, 4)):
+                notes.append(MelodyNote(at, lasts, data.draw(st.integers(43, 96))))
+            at += lasts
+        parts.append((name, tuple(notes), tuple(lengths)))
+    text = write_melody(parts, key_named(key))
+    known = tuple(part for part in parts if part[1])
+    assert read_melody(text, key_named(key), time).parts == known, text
