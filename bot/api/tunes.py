@@ -2,7 +2,7 @@
 
 from bot.api.client import GroupClient, in_path
 from schemas.judgements import CandidateList
-from schemas.tunes import PhraseInHandOut, TuneList, TuneOut
+from schemas.tunes import PhraseInHandOut, TuneBody, TuneIn, TuneList, TuneOut
 
 MOST = 200  # on a page
 
@@ -13,6 +13,14 @@ async def tunes(here: GroupClient, words: str | None = None, limit: int = MOST) 
 
 async def one_tune(here: GroupClient, tune: str) -> TuneOut:
     return await here.get(f"/tunes/{in_path(tune)}", TuneOut)
+
+
+async def add(here: GroupClient, tune: TuneIn) -> TuneOut:
+    return await here.post("/tunes", TuneOut, tune)
+
+
+async def change(here: GroupClient, tune: str, revision: int, body: TuneBody) -> TuneOut:
+    return await here.put(f"/tunes/{in_path(tune)}", TuneOut, body, f'"{revision}"')
 
 
 async def phrase_in_hand(

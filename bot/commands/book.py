@@ -4,6 +4,7 @@ from functools import cache
 
 from bot.book import Book
 from bot.commands import (
+    arranging,
     breaks,
     challenges,
     evenings,
@@ -40,6 +41,7 @@ def book() -> Book:
         *breaks.COMMANDS,
         *sounds.COMMANDS,
         *tunes.COMMANDS,
+        *arranging.COMMANDS,
         *licks.COMMANDS,
         *sending.COMMANDS,
         *reporting.COMMANDS,

@@ -181,8 +181,8 @@ def _notes(here: Sequence[tuple[Slot, Event | None]], start: int, end: int, tune
     for number, (onset, event) in enumerate(played):
         following = played[number + 1][0] if number + 1 < len(played) else end - start
         lasts = min(following - onset, HELD_AT_MOST * step)
-        for at, finger in zip(event.places, event.fingers, strict=True):
-            found.append(Note(onset, at.string, at.fret, lasts, event.technique, finger or None))
+        for at in event.places:
+            found.append(Note(onset, at.string, at.fret, lasts, event.technique))
     return tuple(sorted(found, key=lambda note: (note.onset, note.string)))
 
 

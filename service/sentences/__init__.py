@@ -1,6 +1,7 @@
 """Every sentence the service shows to people, by code, in English: gettext message ids."""
 
 from service.sentences import (
+    arranging,
     caring,
     evenings,
     judging,
@@ -16,6 +17,7 @@ from service.sentences import (
 )
 
 SENTENCES = {
+    **arranging.SENTENCES,
     **reading.SENTENCES,
     **music.SENTENCES,
     **running.SENTENCES,

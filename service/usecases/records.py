@@ -1,7 +1,7 @@
 """How licks, tunes and settings are kept: as JSON that says everything needed to make them again."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from functools import lru_cache
 
 import msgspec
@@ -46,7 +46,8 @@ NoteRecord = tuple[int, int, int, int, str | None, str | None]
 
 
 class LickRecord(msgspec.Struct, frozen=True):
-    """Notes are [onset, string, fret, duration, technique, finger]; changes [onset, chord name]."""
+    """Notes are [onset, string, fret, duration, technique, finger]; changes [onset, chord name]. ``arranged`` says that the notes are
+    the service's own, out of a tune's melody."""
 
     name: str
     instrument: str
@@ -64,6 +65,7 @@ class LickRecord(msgspec.Struct, frozen=True):
     notes: list[NoteRecord]
     text: str
     rights: Rights
+    arranged: bool = False
 
 
 class TempoRecord(msgspec.Struct, frozen=True):
@@ -174,12 +176,13 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
         if name not in known
     ]
     melody = read_melody(record.melody, key, meter).parts if record.melody else ()
+    pickups = {-notes[0].onset for _, notes, _ in melody if notes[0].onset < 0}
     for name, _, lengths in melody:
         if name not in known:
             faults.append(Fault("melody-part", {"part": name, "known": ", ".join(known)}, path="melody"))
         else:
             expected = [measure.ticks for part in parts if part.name == name for measure in part.measures]
-            faults.extend(_length_faults(name, lengths, expected))
+            faults.extend(_length_faults(name, lengths, expected, pickups))
     if faults:
         raise DomainError("bad-tune", at=faults, count=len(faults))
     tune = Tune(
@@ -199,12 +202,15 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
     return tune
 
 
-def _length_faults(part: str, lengths: Sequence[int], expected: Sequence[int]) -> list[Fault]:
+def _length_faults(
+    part: str, lengths: Sequence[int], expected: Sequence[int], pickups: Collection[int]
+) -> list[Fault]:
+    """A last measure that a pickup completes is as long as it may be."""
     faults = []
     for number in range(max(len(lengths), len(expected))):
         found = lengths[number] if number < len(lengths) else 0
         wanted = expected[number] if number < len(expected) else 0
-        if found != wanted:
+        if found != wanted and not (number == len(expected) - 1 and wanted - found in pickups):
             faults.append(
                 Fault(
                     "melody-length",

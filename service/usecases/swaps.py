@@ -124,7 +124,7 @@ async def steps_from_plain(
     """
     group = reach_group(house, caller, group_slug, "draw-break")
     composed = await compose(house, group, slug, wish.instrument, wish.tuning)
-    plain = _plain(composed)
+    plain = plain_picks(composed)
     others = recent_breaks(house, composed) if wish.differs_by is not None else []
     target = await asyncio.to_thread(_changed, composed, wish, plain, wish.demands(composed.form, others))
     changed = [place for place in range(len(plain)) if plain[place] != target[place]]
@@ -180,7 +180,7 @@ def _changed(composed: Composed, wish: Wish, plain: Sequence[Pick], demands: Dem
     return found.paths[0]
 
 
-def _plain(composed: Composed) -> tuple[Pick, ...]:
+def plain_picks(composed: Composed) -> tuple[Pick, ...]:
     """The tune's plain break on the instrument, as picks."""
     by_part = tune_record(composed.row.body).plain.get(composed.setting.instrument.id, {})
     picks: list[Pick] = []

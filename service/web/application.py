@@ -12,6 +12,7 @@ from service.web.gate import Gate
 from service.web.metrics import Measured
 from service.web.problems import HANDLERS
 from service.web.routes import (
+    arrangements,
     breaks,
     challenges,
     evenings,
@@ -52,6 +53,7 @@ ROUTES = (
     *imports.ROUTES,
     *taken_down.ROUTES,
     *breaks.ROUTES,
+    *arrangements.ROUTES,
     *files.ROUTES,
     *tune_files.ROUTES,
     *repertoire.ROUTES,

@@ -299,6 +299,7 @@ def lick_out(kept: KeptLick, group: str, language: str) -> LickOut:
             "self": f"/v1/groups/{group}/licks/{kept.number}",
             **_file_links(f"/v1/groups/{group}/licks/{kept.number}"),
         },
+        arranged=record.arranged,
     )
 
 

@@ -80,7 +80,7 @@ def test_judge_says_where_a_tab_cannot_be_read(tmp_path: Path) -> None:
 def test_judge_wants_as_many_measures_of_chords_as_the_lick_has() -> None:
     done = _run("judge", "-", "--key", "G", "--chords", "| G | G |", stdin=TAB)
     assert done.returncode == 1
-    assert "Give as many measures of chords as the lick has." in done.stderr
+    assert "Give as many measures of chords as the lick has, parted by |" in done.stderr
     assert "Traceback" not in done.stderr
 
 

@@ -1633,14 +1633,14 @@ my lick, not sure about it
 """)
     assert (fault.code, fault.line, fault.column) == ("wrong-row-count", 3, 1)
     assert fault.excerpt == "|---0----|"
-    assert "4 rows" in said(fault)
+    assert "stand together here: 4." in said(fault)
     assert "Write all 5 rows" in said(fault)
 
 
 def test_a_guitar_tab_sent_for_a_banjo_is_told_that_a_banjo_has_five_strings() -> None:
     (fault,) = faults("e|0---|\nB|----|\nG|----|\nD|----|\nA|----|\nE|3---|\n")
     assert (fault.code, fault.line, fault.column) == ("wrong-row-count", 1, 1)
-    assert "five-string banjo has 5 strings" in said(fault)
+    assert "Strings of a five-string banjo: 5." in said(fault)
 
 
 def test_a_sign_that_means_nothing_is_shown_at_its_own_place() -> None:

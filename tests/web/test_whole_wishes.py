@@ -223,7 +223,7 @@ def test_a_sum_that_is_too_low_blames_no_phrase_that_has_licks(demo: RunningServ
     (gives,) = [
         place["text"] for place in differ if place["code"] == "would-give" and place["path"] == "level-sum"
     ]
-    assert f"the number of breaks would be {_total(demo, repeats='different', level_sum=24)}." in gives
+    assert f"the number of breaks would be {int(_total(demo, repeats='different', level_sum=24)):,}." in gives
 
 
 def test_the_way_from_the_plain_break_refuses_what_a_draw_refuses(demo: RunningService) -> None:

@@ -1,0 +1,26 @@
+"""What is said of a tune that comes in, of the positions to play it in, and of its arrangement."""
+
+# code: (what is the matter, what to do); the second may be empty
+SENTENCES: dict[str, tuple[str, str]] = {
+    "no-melody": ("{tune} has no melody yet.", "Give one, as in A: | D2 G2 B3 A | G2 E2 D4 |."),
+    "no-such-level": ("There is no level {level} of plain breaks.", "Use 1 to {most}."),
+    "no-such-plain-style": ("There is no plain break in the style {style} here.", "Use one of {known}."),
+    "melody-moved-down": ("The melody lies an octave lower than written, in the hand's reach.", ""),
+    "melody-moved-up": ("The melody lies an octave higher than written, in the hand's reach.", ""),
+    "melody-kept-share": ("It recalls {percent} % of the melody.", ""),
+    "arranged-top": ("Phrase {phrase} is the first to get tight, comfortable up to {unit} = {top}.", ""),
+    "left-out-between": (
+        "Measure {measure}: {tones} left out, which come between the beats of the roll.",
+        "",
+    ),
+    "left-out-room": (
+        "Measure {measure}: {tones} left out, for want of a free finger or a place near by.",
+        "",
+    ),
+    "left-out-air": ("Measure {measure}: {tones} left out, so that the end has air for the next pickup.", ""),
+    "setting-low": ("{percent} % of the melody lies on open strings and the first four frets.", ""),
+    "setting-open-shapes": ("All its chords have open shapes.", ""),
+    "setting-hard-shapes": ("Chords held with a barre or up the neck: {chords}.", ""),
+    "setting-capo": ("The capo goes to fret {fret}.", ""),
+    "setting-fifth": ("The fifth string is stopped at fret {fret}.", ""),
+}

@@ -1,0 +1,114 @@
+"""A tune of the group's own, typed on a phone: it comes back as a plain break."""
+
+import io
+
+import pytest
+from PIL import Image
+
+from bot.replies import Form, Reply
+from tests.bot.asking import Asking, labels
+
+CHART = """A: | G | C | G | D | G | C | D | G |
+B: | G | G | C | C | G | Em | D | G |
+order: A A B B"""
+MELODY = """A: D2 | G2 AB c2 BA | c2 e2 c4 | B2 G2 d2 B2 | A4 A2 D2 | G2 AB c2 BA | c2 e2 c2 B2 | A2 F2 D2 F2 | G4 z2 |
+B: | d2 B2 d2 B2 | d2 g2 d4 | e2 c2 e2 c2 | e2 g2 e4 | d2 B2 G2 B2 | e2 d2 B2 G2 | A2 F2 D2 F2 | G6 z2 |"""
+
+
+def _added(asking: Asking, **typed: str) -> Reply:
+    form = asking.form("kit", "tune add")
+    return asking.fill(
+        "kit", form, **{"name": "Bracken Lane", "key": "G", "chart": CHART, "melody": MELODY, **typed}
+    )
+
+
+def test_a_tune_that_is_typed_in_comes_back_as_a_plain_break(asking: Asking) -> None:
+    reply = _added(asking)
+    assert not reply.failed, reply
+    assert reply.head.startswith("Bracken Lane · key of G · banjo in open G · G position · no capo")
+    assert reply.notes[0] == "Bracken Lane is in."
+    assert "It recalls 100 % of the melody." in reply.notes
+    assert Image.open(io.BytesIO(reply.files[0].data)).format == "PNG"
+    heard = asking.pressed("kit", reply, "Sound")
+    assert heard.files[0].data[:3] in (b"ID3", b"\xff\xfb\x90")
+    assert "Bracken Lane, key of G, A A B B" in asking.answer("otter", "tune list").notes
+
+
+def test_its_phrases_are_licks_of_the_pool_and_other_breaks_are_made_with_them(asking: Asking) -> None:
+    code = _added(asking).code
+    licks = asking.answer("otter", "break licks", code=code)
+    assert "Bracken Lane A1" in licks.notes[0]
+    found = asking.service.member.get("/v1/groups/ferry-lane/licks?q=Bracken").json()["items"]
+    assert [lick["name"] for lick in found] == [
+        f"Bracken Lane {place}" for place in ("A1", "A2", "A3", "A4", "B1", "B2", "B3")
+    ]
+    assert {lick["arranged"] for lick in found} == {True}
+    assert not asking.answer("otter", "break random", tune="bracken-lane").failed
+    assert asking.answer("otter", "tune plain", tune="bracken-lane").code == code
+
+
+def test_a_slip_in_the_melody_comes_back_with_a_caret_and_nothing_is_lost(asking: Asking) -> None:
+    wrong = MELODY.replace("c2 e2 c4", "c2 h2 c4", 1)
+    reply = _added(asking, melody=wrong)
+    assert reply.failed
+    shown = reply.tab.splitlines()
+    caret = next(number for number, line in enumerate(shown) if line.strip() == "^")
+    assert shown[caret - 1][shown[caret].index("^")] == "h"
+    form = asking.press("kit", reply, "Mend it")
+    assert isinstance(form, Form)
+    assert {blank.name: blank.value for blank in form.blanks} == {
+        "name": "Bracken Lane", "key": "G", "chart": CHART, "melody": wrong,
+    }  # fmt: skip
+    mended = asking.fill("kit", form, melody=MELODY)
+    assert not mended.failed, mended
+    assert mended.notes[0] == "Bracken Lane is in."
+
+
+def test_a_melody_without_the_name_of_its_part_is_part_a(asking: Asking) -> None:
+    reply = _added(asking, chart="A: | G | D | G | G |", melody="| G2 A2 B4 | A2 F2 D4 | B2 A2 G4 | G6 z2 |")
+    assert not reply.failed, reply
+    assert "over 32" not in reply.head
+
+
+def test_without_a_melody_the_tune_is_in_and_says_what_is_missing(asking: Asking) -> None:
+    reply = _added(asking, melody="")
+    assert reply.head == "Bracken Lane is in."
+    assert labels(reply) == ["Mend", "Chart"]
+    shown = asking.pressed("kit", reply, "Mend")
+    form = asking.press("kit", shown, "Mend it")
+    assert isinstance(form, Form)
+    mended = asking.fill("kit", form, melody=MELODY)
+    assert not mended.failed, mended
+    assert mended.notes[0] == "Bracken Lane is in."
+
+
+def test_a_break_is_made_anew_with_ornaments_or_in_another_position(asking: Asking) -> None:
+    reply = _added(asking)
+    again = asking.pressed("kit", reply, "With ornaments")
+    assert not again.failed, again
+    assert again.code != reply.code
+    positions = asking.pressed("kit", reply, "Other positions")
+    assert positions.notes[0].startswith("G position · no capo · fifth string open: 100 % of the melody")
+    other = asking.pressed("kit", positions, "D position")
+    assert "D position · capo 5" in other.head
+
+
+def test_whoever_does_not_organise_sees_what_it_would_be_and_adds_nothing(asking: Asking) -> None:
+    _added(asking)
+    reply = asking.answer("otter", "tune arrange", tune="bracken-lane", plain=1)
+    assert reply.private
+    assert reply.tab.startswith("A1 G C\n")
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ({"key": "H"}, "H"),
+        ({"chart": "A: | G | X | G | D |"}, "X"),
+        ({"name": "Heron Ferry"}, "heron-ferry"),
+    ],
+)
+def test_what_cannot_be_used_is_named(asking: Asking, given: dict[str, str], says: str) -> None:
+    reply = _added(asking, **given)
+    assert reply.failed
+    assert says in " ".join([reply.head, *reply.notes])
