@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import Meta
 
-from schemas.base import Name, Request, Response, Slug
+from schemas.base import Name, Place, Request, Response, Slug
 
 Origin = Literal["own", "traditional", "adapted"]
 BeatUnit = Literal["half", "quarter", "dotted quarter", "eighth"]
@@ -117,3 +117,33 @@ class TuneOut(Response):
 class TuneList(Response):
     items: list[TuneOut]
     next: str | None = None
+
+
+class UnsureChordOut(Response):
+    """A measure of a part, from 1, whose chord could well be the other one."""
+
+    part: str
+    measure: int
+    proposed: str
+    other: str
+
+
+class TuneProposalOut(Response):
+    """A tune out of a file, as it can be sent in. ``chords_proposed`` says that the file had none and they were named from the
+    melody; ``unsure`` are those that could be others. ``remarks`` say what was read by inference or left out."""
+
+    name: str
+    key: str
+    mode: str
+    meter: str
+    tempo: TempoIn
+    chart: str
+    melody: str
+    source: str
+    chords_proposed: bool
+    unsure: list[UnsureChordOut]
+    remarks: list[Place]
+
+
+class TuneProposals(Response):
+    items: list[TuneProposalOut]

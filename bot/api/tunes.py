@@ -2,7 +2,7 @@
 
 from bot.api.client import GroupClient, in_path
 from schemas.judgements import CandidateList
-from schemas.tunes import PhraseInHandOut, TuneBody, TuneIn, TuneList, TuneOut
+from schemas.tunes import PhraseInHandOut, TuneBody, TuneIn, TuneList, TuneOut, TuneProposals
 
 MOST = 200  # on a page
 
@@ -17,6 +17,11 @@ async def one_tune(here: GroupClient, tune: str) -> TuneOut:
 
 async def add(here: GroupClient, tune: TuneIn) -> TuneOut:
     return await here.post("/tunes", TuneOut, tune)
+
+
+async def read(here: GroupClient, data: bytes) -> TuneProposals:
+    """The tunes in a file."""
+    return await here.upload("POST", "/tunes/readings", data, "application/octet-stream", TuneProposals)
 
 
 async def change(here: GroupClient, tune: str, revision: int, body: TuneBody) -> TuneOut:

@@ -7,20 +7,22 @@ from bot.api import arrangements, tunes
 from bot.api.client import Refused, Unreachable
 from bot.arguments import slug_of
 from bot.asks import Ask
-from bot.book import Command, Option
+from bot.book import Command, Option, Sent
 from bot.commands.breaks import Wish, set_up, shown_break
 from bot.commands.marking import fields_of, marked, to_mend, unmarked
 from bot.commands.phrases import menus
 from bot.commands.terms import CAPO, INSTRUMENT, TEMPO, TUNE
 from bot.replies import SEPARATOR, Answer, Blank, Button, Call, Form, Reply
+from bot.trouble import Unusable
 from bot.wording import word
 from schemas.arrangements import ArrangeIn, ArrangementOut
-from schemas.tunes import RightsIn, TempoIn, TuneBody, TuneIn, TuneOut
+from schemas.tunes import RightsIn, TempoIn, TuneBody, TuneIn, TuneOut, TuneProposalOut
 
 MOST_NAME, MOST_KEY, MOST_CHART, MOST_MELODY = 120, 12, 2000, 4000
-METERS = ("2/2", "4/4", "2/4", "3/4", "6/8")
+METERS = ("2/2", "4/4", "2/4", "3/4", "6/8", "9/8", "12/8")
 PLAIN_LEVELS = (1, 2, 3)
 PLAIN_STYLES = ("roll", "melodic", "flatpick", "fingers", "plain")
+MOST_FILE = 2 << 20  # bytes of a file with tunes; the service takes that much
 MOST_SAID = 6  # reasons of an arrangement that are told at once; ours
 # Where a tune's tempo starts, lowest and highest, and what is counted, by meter: common practice of slow jams, no source.
 TEMPI = {
@@ -29,6 +31,8 @@ TEMPI = {
     "2/4": TempoIn(low=60, high=130, start=84, unit="quarter"),
     "3/4": TempoIn(low=90, high=150, start=108, unit="quarter"),
     "6/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
+    "9/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
+    "12/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
 }
 _BEGINS = re.compile(r"^\s*[A-Z]\w{0,11}\s*:(?!\|)")
 
@@ -105,6 +109,56 @@ def _tune(typed: Typed, meter: str, tempo: int | None) -> TuneIn:
         melody=_by_part(typed.melody) or None,
         rights=RightsIn(origin="traditional"),
     )
+
+
+async def tune_bring(ask: Ask, file: Sent, which: int = 1, name: str | None = None) -> Answer:
+    """A tune out of a file; of a book of tunes the one that is asked for."""
+    if file.size > MOST_FILE:
+        raise Unusable(
+            ask.say(
+                "That file is too large: {most} MiB is the most. Send one tune of it.", most=MOST_FILE >> 20
+            )
+        )
+    found = (await tunes.read(ask.here, await file.read())).items
+    if not 1 <= which <= len(found):
+        raise Unusable(
+            ask.say("The file has {count} tunes: give one of these numbers as which.", count=len(found))
+        )
+    one = found[which - 1]
+    called = (name or one.name or ask.say("A tune"))[:MOST_NAME]
+    made = await tunes.add(
+        ask.here.again("tune"),
+        TuneIn(
+            slug=_slug(called),
+            name=called,
+            key=one.key,
+            meter=one.meter,
+            tempo=one.tempo,
+            chart=one.chart,
+            melody=one.melody or None,
+            rights=RightsIn(origin="traditional", source=one.source[:200] or None),
+        ),
+    )
+    reply = await _with_plain_break(ask, made)
+    return replace(
+        reply,
+        notes=(reply.notes[0], *_of_file(ask, one, len(found)), *reply.notes[1:]) if reply.notes else (),
+    )
+
+
+def _of_file(ask: Ask, one: TuneProposalOut, count: int) -> list[str]:
+    """What to look at before it is played: chords that were named from the melody, and what was read by inference."""
+    notes = []
+    if count > 1:
+        notes.append(ask.say("The file has {count} tunes; another one by its number: which=2.", count=count))
+    if one.chords_proposed:
+        others = ", ".join(
+            f"{two.part} {two.measure}: {two.proposed} / {two.other}" for two in one.unsure[:MOST_SAID]
+        )
+        notes.append(ask.say("The chords are proposed from the melody. Mend what you hear otherwise."))
+        if others:
+            notes.append(ask.say("Least sure (part, measure: chord / or): {others}", others=others))
+    return notes + [remark.text for remark in one.remarks[:MOST_SAID]]
 
 
 def _slug(name: str) -> str:
@@ -304,6 +358,17 @@ COMMANDS = (
         tune_new,
         (_NAME, _KEY, _CHART, _MELODY, _METER, _TEMPO),
         listed=False,
+        organisers=True,
+    ),
+    Command(
+        "tune bring",
+        word("A tune out of a file: ABC, MusicXML or MIDI."),
+        tune_bring,
+        (
+            Option("file", "file", word("The file, up to 2 MiB."), "f", required=True),
+            Option("which", "whole", word("Of several tunes in it, which."), "w", least=1, most=200),
+            replace(_NAME, required=False),
+        ),
         organisers=True,
     ),
     Command("tune plain", word("The plain break of a tune."), tune_plain, (TUNE, INSTRUMENT)),

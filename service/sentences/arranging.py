@@ -3,6 +3,10 @@
 # code: (what is the matter, what to do); the second may be empty
 SENTENCES: dict[str, tuple[str, str]] = {
     "no-melody": ("{tune} has no melody yet.", "Give one, as in A: | D2 G2 B3 A | G2 E2 D4 |."),
+    "no-tune-file": (
+        "That is no file of tunes.",
+        "Send ABC notation, MusicXML (.musicxml, .mxl) or MIDI (.mid).",
+    ),
     "no-such-level": ("There is no level {level} of plain breaks.", "Use 1 to {most}."),
     "no-such-plain-style": ("There is no plain break in the style {style} here.", "Use one of {known}."),
     "melody-moved-down": ("The melody lies an octave lower than written, in the hand's reach.", ""),

@@ -34,6 +34,7 @@ from service.web.routes import (
     taken_down,
     tokens,
     tune_files,
+    tune_readings,
     tunes,
     variations,
 )
@@ -56,6 +57,7 @@ ROUTES = (
     *arrangements.ROUTES,
     *files.ROUTES,
     *tune_files.ROUTES,
+    *tune_readings.ROUTES,
     *repertoire.ROUTES,
     *evenings.ROUTES,
     *lessons.ROUTES,

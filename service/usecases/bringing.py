@@ -1,0 +1,155 @@
+"""A tune out of a file: read, its chords proposed where it has none, told as what can be sent in as a tune of the group."""
+
+import asyncio
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from service.errors import DomainError, Fault
+from service.judge.naming import name_chords
+from service.music.harmony import chord_named
+from service.music.licks import Change
+from service.music.tunes import Measure
+from service.notation.abc import write_melody
+from service.notation.abc_tunes import read_abc
+from service.notation.brought import Brought, BroughtPart
+from service.notation.chart import Chart, write_chart
+from service.notation.midi_tunes import read_midi
+from service.notation.musicxml_tunes import read_musicxml
+from service.usecases.house import House
+from service.usecases.identify import Caller, reach_group
+from service.usecases.records import TempoRecord
+
+UNSURE = 0.6  # a chord named with less confidence has its second choice told; ours
+# Where a tempo starts, lowest and highest, and what is counted, by meter, where a file says nothing: common practice of slow jams.
+USUAL_TEMPI = {
+    "2/2": TempoRecord(60, 130, 84, "half"),
+    "4/4": TempoRecord(60, 130, 84, "half"),
+    "2/4": TempoRecord(60, 130, 84, "quarter"),
+    "3/4": TempoRecord(90, 150, 108, "quarter"),
+    "6/8": TempoRecord(60, 130, 84, "dotted quarter"),
+    "9/8": TempoRecord(60, 130, 84, "dotted quarter"),
+    "12/8": TempoRecord(60, 130, 84, "dotted quarter"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Unsure:
+    """A measure of a part (from 1) whose chord could well be another one."""
+
+    part: str
+    measure: int
+    proposed: str
+    other: str
+
+
+@dataclass(frozen=True, slots=True)
+class TuneProposal:
+    """A tune as it can be sent in: ``chart`` and ``melody`` as text. ``proposed`` says that the chords were named from the melody."""
+
+    name: str
+    key: str
+    mode: str
+    meter: str
+    tempo: TempoRecord
+    chart: str
+    melody: str
+    source: str
+    proposed: bool
+    unsure: tuple[Unsure, ...]
+    remarks: tuple[Fault, ...]
+
+
+async def read_tunes(house: House, caller: Caller, group_slug: str, body: bytes) -> tuple[TuneProposal, ...]:
+    """The tunes in a file of ABC, MusicXML or MIDI; nothing is kept. Raises ReadingError, DomainError ``no-tune-file``."""
+    reach_group(house, caller, group_slug, "read-group")
+    return await asyncio.to_thread(lambda: tuple(proposal(brought) for brought in _read(body)))
+
+
+def _read(body: bytes) -> Sequence[Brought]:
+    """By what it begins with."""
+    if body.startswith(b"MThd"):
+        return (read_midi(body),)
+    plain = body.removeprefix(b"\xef\xbb\xbf")
+    if (
+        plain.startswith(b"PK\x03\x04")
+        or plain.lstrip()[:1] == b"<"
+        or plain.startswith((b"\xfe\xff", b"\xff\xfe"))
+    ):
+        return (read_musicxml(body),)
+    try:
+        text = plain.decode()
+    except UnicodeDecodeError:
+        text = plain.decode("latin-1")
+    if "\x00" in text:
+        raise DomainError("no-tune-file")
+    return read_abc(text)
+
+
+def proposal(brought: Brought) -> TuneProposal:
+    """Chart and melody as text; where no chords are given, those that the melody asks for."""
+    named = not any(part.changes for part in brought.parts)
+    unsure: list[Unsure] = []
+    sections = []
+    for part in brought.parts:
+        changes = _named(part, brought, unsure) if named else part.changes
+        sections.append((part.name, _measures(part, changes)))
+    melody = [(part.name, part.melody, part.measures) for part in brought.parts if part.melody]
+    return TuneProposal(
+        brought.name,
+        brought.key.name,
+        brought.mode,
+        brought.meter.name,
+        _tempo(brought),
+        write_chart(Chart(tuple(sections), brought.order), brought.meter),
+        write_melody(melody, brought.key) if melody else "",
+        brought.source,
+        named,
+        tuple(unsure),
+        brought.remarks,
+    )
+
+
+def _tempo(brought: Brought) -> TempoRecord:
+    usual = USUAL_TEMPI[brought.meter.name]
+    if brought.tempo is None:
+        return usual
+    bpm, unit = brought.tempo
+    low, high = (usual.low, usual.high) if unit == usual.unit else (bpm * 2 // 3, bpm * 3 // 2)
+    return TempoRecord(max(1, min(low, bpm)), min(400, max(high, bpm)), bpm, unit)
+
+
+def _named(part: BroughtPart, brought: Brought, unsure: list[Unsure]) -> tuple[Change, ...]:
+    """A chord for each measure by what sounds in it; crooked measures are heard as far as a whole one goes."""
+    whole = brought.meter.measure_ticks
+    heard, at = [], 0
+    for number, ticks in enumerate(part.measures):
+        heard += [
+            (number * whole + note.onset - at, min(note.duration, at + ticks - note.onset), note.pitch)
+            for note in part.melody
+            if at <= note.onset < at + min(ticks, whole)
+        ]
+        at += ticks
+    names = name_chords(heard, brought.meter.name, brought.key.name, len(part.measures))
+    found, at = [], 0
+    for number, (ticks, ranked) in enumerate(zip(part.measures, names, strict=True), 1):
+        found.append(Change(at, chord_named(ranked[0][0])))
+        if ranked[0][1] < UNSURE and len(ranked) > 1:
+            unsure.append(Unsure(part.name, number, ranked[0][0], ranked[1][0]))
+        at += ticks
+    return tuple(found)
+
+
+def _measures(part: BroughtPart, changes: Sequence[Change]) -> tuple[Measure, ...]:
+    """Changes shared out to their measures; one without any goes on with the chord before it, or with none."""
+    found, at = [], 0
+    sounding = None
+    for ticks in part.measures:
+        own = [
+            replace(change, onset=change.onset - at) for change in changes if at <= change.onset < at + ticks
+        ]
+        if not own or own[0].onset:
+            own.insert(0, Change(0, sounding))
+        sounding = own[-1].chord
+        found.append(Measure(ticks, tuple(own)))
+        at += ticks
+    return tuple(found)

@@ -1,0 +1,66 @@
+"""Tunes read out of files; nothing is kept."""
+
+from dataclasses import dataclass
+
+from litestar import post
+from litestar.openapi.spec import OpenAPIMediaType, Operation, RequestBody, Schema
+from litestar.openapi.spec.enums import OpenAPIFormat, OpenAPIType
+from litestar.params import FromPath
+
+from schemas.tunes import TempoIn, TuneProposalOut, TuneProposals, UnsureChordOut
+from service.errors import DomainError
+from service.usecases.bringing import TuneProposal, read_tunes
+from service.web.parts import Asked, body_within, caller_of, house_of, language, problems
+from service.web.problems import place
+
+MOST_BYTES = 2 << 20  # of a file with tunes; ours: a book of hundreds in ABC is smaller
+
+
+@dataclass
+class TuneFileOperation(Operation):
+    """The body is read by hand, so it is described by hand."""
+
+    def __post_init__(self) -> None:
+        binary = Schema(type=OpenAPIType.STRING, format=OpenAPIFormat.BINARY)
+        self.request_body = RequestBody(
+            required=True,
+            description="A file of ABC notation, MusicXML (plain or .mxl) or MIDI.",
+            content={"application/octet-stream": OpenAPIMediaType(schema=binary)},
+        )
+
+
+@post(
+    "/v1/groups/{group:str}/tunes/readings",
+    tags=["tunes"],
+    summary="Read the tunes in a file of ABC, MusicXML or MIDI, as they can be sent in",
+    status_code=200,
+    responses=problems(413, 422),
+    operation_class=TuneFileOperation,
+    request_max_body_size=None,
+)
+async def readings(request: Asked, group: FromPath[str]) -> TuneProposals:
+    body = await body_within(request, MOST_BYTES, DomainError("too-large", most=MOST_BYTES))
+    found = await read_tunes(house_of(request), caller_of(request), group, body)
+    return TuneProposals(items=[_proposal(one, language(request)) for one in found])
+
+
+def _proposal(one: TuneProposal, spoken: str) -> TuneProposalOut:
+    return TuneProposalOut(
+        name=one.name,
+        key=one.key,
+        mode=one.mode,
+        meter=one.meter,
+        tempo=TempoIn(low=one.tempo.low, high=one.tempo.high, start=one.tempo.start, unit=one.tempo.unit),  # type: ignore[arg-type]
+        chart=one.chart,
+        melody=one.melody,
+        source=one.source,
+        chords_proposed=one.proposed,
+        unsure=[
+            UnsureChordOut(part=two.part, measure=two.measure, proposed=two.proposed, other=two.other)
+            for two in one.unsure
+        ],
+        remarks=[place(fault, spoken) for fault in one.remarks],
+    )
+
+
+ROUTES = [readings]
