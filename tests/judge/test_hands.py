@@ -189,7 +189,7 @@ def test_opening_a_fretted_note_on_its_own_string_never_raises_the_level(
 
 
 def test_a_measure_of_twelve_eight_is_as_hard_as_two_of_a_jig() -> None:
-    text = "3 2.1 1 5 4.2 1 {bar}3 h2 2 1 5 2 1"
+    text = "3 2.1 1 5 4.2 1 {bar}3 h2 1 5 2 1"
     jig, slide = (
         read_one_line(text.format(bar=bar), BANJO, meter=meter).passage
         for meter, bar in (("6/8", ", "), ("12/8", ""))

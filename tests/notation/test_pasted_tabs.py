@@ -729,6 +729,21 @@ def test_a_slip_jig_says_so_in_its_title(heading: str) -> None:
     assert reading.passage.measures == (2160,)
 
 
+def test_a_chord_that_stands_beside_the_notes_of_a_slip_jig_comes_on_the_nearest_beat() -> None:
+    reading = read("""
+9/8
+ G      C     D
+1|-----2-----2-----2|
+2|---1-----1-----1--|
+3|-0-----0-----0----|
+4|------------------|
+5|------------------|
+""")
+    assert [(c.onset, c.chord.name) for c in reading.passage.changes if c.chord] == [
+        (0, "G"), (720, "C"), (1440, "D"),
+    ]  # fmt: skip
+
+
 def test_twelve_eight_is_read_with_one_column_a_note_or_two() -> None:
     close = read("""
 12/8
