@@ -3,6 +3,7 @@
 import argparse
 
 from service.groups.permissions import SCOPES
+from service.music.meter import METER_NAMES
 
 WIDEST = 1000  # columns
 HIGHEST_LICK = 9_999_999
@@ -82,7 +83,7 @@ def parser() -> argparse.ArgumentParser:
     read.add_argument("file", help="a file, or - for what is piped in")
     read.add_argument("--instrument", default="banjo", help="banjo (default), guitar, mandolin ...")
     read.add_argument("--tuning", help="open-g, c, double-c, sawmill, open-d, standard, drop-d")
-    read.add_argument("--meter", help="2/2, 4/4, 2/4, 3/4 or 6/8")
+    read.add_argument("--meter", help=", ".join(METER_NAMES))
     read.add_argument("--measures", type=_count, help="whole measures in the tab")
     read.add_argument("--columns", type=_count, help="time columns a measure (8, 16)")
     read.add_argument("--json", action="store_true", help="print the notes as JSON")
@@ -98,7 +99,7 @@ def parser() -> argparse.ArgumentParser:
     judge.add_argument("--style", help="roll, melodic, single-string, flatpick ...")
     judge.add_argument("--role", choices=("opener", "body", "set-up", "tag"))
     judge.add_argument("--tuning", help="open-g, c, double-c, sawmill, open-d, standard, drop-d")
-    judge.add_argument("--meter", help="2/2, 4/4, 2/4, 3/4 or 6/8")
+    judge.add_argument("--meter", help=", ".join(METER_NAMES))
     judge.add_argument("--bpm", type=_tempo, help="tempo in the meter's beats (halves in 2/2)")
     judge.add_argument("--width", type=_columns, default=80, help="columns; 28 for a phone")
     judge.add_argument("--json", action="store_true", help="print the judgement as JSON")

@@ -37,10 +37,12 @@ def passages(draw: st.DrawFn, fingers: bool = True) -> Passage:
     pickup_slots = draw(st.sampled_from([0, 0, 0, 1, 2, 3]))
     end = sum(measures)
     onsets: list[int] = []
+    bars = [sum(measures[:n]) for n in range(1, len(measures) + 1)]
     at = 0
-    while at < end:
-        onsets.extend(at + o for o in draw(_beat_onsets(meter.slot_ticks)) if at + o < end)
-        at += 2 * meter.slot_ticks
+    for bar in bars:
+        while at < bar:
+            onsets.extend(at + o for o in draw(_beat_onsets(meter.slot_ticks)) if at + o < bar)
+            at = min(bar, at + 2 * meter.slot_ticks)  # the last of nine slots stands alone
     if pickup_slots:
         onsets.append(-pickup_slots * meter.slot_ticks)
         onsets.extend(-n * meter.slot_ticks for n in range(1, pickup_slots) if draw(st.booleans()))

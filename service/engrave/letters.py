@@ -72,6 +72,16 @@ def symbol_width(name: str, space: float) -> float:
     return _symbols()[name][0] * space / 1000
 
 
+def time_digits(number: str) -> list[str]:
+    """The symbols of one number of a time signature."""
+    return [f"timeSig{digit}" for digit in number]
+
+
+def time_width(meter: str, space: float) -> float:
+    """Width of a time signature such as ``12/8``: that of its wider number."""
+    return max(sum(symbol_width(d, space) for d in time_digits(number)) for number in meter.split("/"))
+
+
 @cache
 def font_faces() -> str:
     """CSS that carries the fonts along, for an SVG that is looked at where they are not installed."""

@@ -8,7 +8,7 @@ from itertools import pairwise
 from math import inf
 from typing import NamedTuple
 
-from service.engrave.letters import symbol_width, width_of
+from service.engrave.letters import time_width, width_of
 from service.engrave.looks import (
     BAR_LEFT,
     BAR_RIGHT,
@@ -164,7 +164,7 @@ def _indent(passage: Passage, look: Look) -> float:
 
 def meter_width(meter: Meter, look: Look, strings: int) -> float:
     space = look.of(STRING_GAP) * (strings - 1) / 4
-    return look.of(5) + symbol_width(f"timeSig{meter.name[0]}", space)
+    return look.of(5) + time_width(meter.name, space)
 
 
 def _wanted(measures: Sequence[WrittenMeasure], score: Score, look: Look) -> list[_Wanted]:

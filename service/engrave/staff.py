@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from service.engrave.bands import Bands
-from service.engrave.letters import CAP_HEIGHT, symbol_width, width_of
+from service.engrave.letters import CAP_HEIGHT, symbol_width, time_digits, time_width, width_of
 from service.engrave.looks import (
     BEAM,
     BEAM_STEP,
@@ -132,11 +132,15 @@ def _opening(score: Score, system: System, at: Bands, look: Look) -> Iterator[Ma
     strings = passage.instrument.strings
     space = look.of(STRING_GAP) * (strings - 1) / 4
     middle = (at.top + at.bottom) / 2
-    upper, _, lower = passage.meter.name.partition("/")
-    wide = symbol_width(f"timeSig{upper}", space)
+    meter = passage.meter.name
+    wide = time_width(meter, space)
     x = system.left - look.of(3) - wide
-    for text, shift in ((upper, -1), (lower, 1)):
-        yield Glyph(x, middle + shift * space, space, f"timeSig{text}", SOFT)
+    for number, shift in zip(meter.split("/"), (-1, 1), strict=True):
+        symbols = time_digits(number)
+        at_digit = x + (wide - sum(symbol_width(symbol, space) for symbol in symbols)) / 2
+        for symbol in symbols:
+            yield Glyph(at_digit, middle + shift * space, space, symbol, SOFT)
+            at_digit += symbol_width(symbol, space)
     size = look.of(LETTER)
     for string, label in enumerate(passage.tuning.labels):
         y = at.top + string * look.of(STRING_GAP) + size * CAP_HEIGHT / 2

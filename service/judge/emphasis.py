@@ -10,6 +10,8 @@ PLACES: dict[str, tuple[str, ...]] = {
     "2/4": _EIGHT,
     "3/4": ("downbeat", "off", "beat", "off", "beat", "off"),
     "6/8": ("downbeat", "off", "off", "strong", "off", "off"),
+    "9/8": ("downbeat", "off", "off", "strong", "off", "off", "strong", "off", "off"),
+    "12/8": ("downbeat", "off", "off", "beat", "off", "off", "strong", "off", "off", "beat", "off", "off"),
 }
 # How much a note's class counts by its place. Ours: flatter than metrical weights, since offbeats outnumber beats.
 EMPHASIS = {"downbeat": 1.0, "strong": 0.8, "beat": 0.65, "off": 0.4, "between": 0.2}

@@ -18,7 +18,9 @@ from service.music.meter import Meter
 
 LEVELS = 5
 # The tempo at which a lick is judged when none is asked for: the usual start of a slow jam (common practice).
-USUAL_BPM = {"2/2": 84, "4/4": 168, "2/4": 84, "3/4": 108, "6/8": 84}
+USUAL_BPM = {"2/2": 84, "4/4": 168, "2/4": 84, "3/4": 108, "6/8": 84, "9/8": 84, "12/8": 84}
+# Ticks that count as a measure where the meter's own is longer: a jig's, so that the same music is as hard in each. Ours.
+MEASURE = {"9/8": 1440, "12/8": 1440}
 POINTS = {
     "start": 1.0,
     "start-picked": 0.7,  # in flat-pick style, where a fretted line is a matter of course
@@ -84,7 +86,7 @@ def level_of(
     pitches: Sequence[int],
 ) -> Level:
     """The level of notes lasting ``ticks`` after the first bar line; ``pitches`` are MIDI numbers by note."""
-    measures = max(1.0, ticks / meter.measure_ticks)
+    measures = max(1.0, ticks / MEASURE.get(meter.name, meter.measure_ticks))
     pairs = max(1.0, measures / 2)
     picked = {note.onset for note in notes if note.technique not in LINKED}
     short = instrument.short_string

@@ -4,15 +4,24 @@ A stroke says when (in slots: eighths, sixteenths in two-four), how long (in hal
 then: its bass, all above the bass, the whole of it, or certain strings. Common practice, no source, unless a line says more.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 
 from service.errors import DomainError
 from service.music.instruments import instrument_named
 from service.music.meter import Meter
 
 # Meters that are played alike behind others, and how many slots a measure of them has.
-FAMILIES = {"2/2": "two", "4/4": "two", "2/4": "two", "3/4": "three", "6/8": "six"}
-FAMILY_SLOTS = {"two": 8, "three": 6, "six": 6}
+FAMILIES = {
+    "2/2": "two",
+    "4/4": "two",
+    "2/4": "two",
+    "3/4": "three",
+    "6/8": "six",
+    "9/8": "nine",
+    "12/8": "twelve",
+}
+FAMILY_SLOTS = {"two": 8, "three": 6, "six": 6, "nine": 9, "twelve": 12}
 BASS, ABOVE, WHOLE = "bass", "above", "whole"  # what a stroke plays; or string numbers, lowest first
 
 
@@ -72,7 +81,7 @@ def _roll(strings: str, fingers: str) -> tuple[Row, ...]:
 _WALKING = {("guitar", "bass runs"), ("upright-bass", "root and fifth")}
 SINGER = "behind a singer"  # sparse: it leaves the words alone
 _SHORT, _CRISP, _SLOT = 1, 2, 2  # half slots: a chop that the hand stops, a strum that is let off, one slot
-_PATTERNS = (
+_WRITTEN = (
     # Five-string banjo, three fingers. The vamp is closed chords off the beat, let go at once.
     _pattern("vamp", "banjo", "two", "roll", "closed", 4, (2, _SHORT, "321", "TIM"), (6, _SHORT, "321", "TIM")),
     _pattern("vamp", "banjo", "three", "roll", "closed", 6, (2, _SHORT, "321", "TIM"), (4, _SHORT, "321", "TIM")),
@@ -160,9 +169,35 @@ _PATTERNS = (
     _pattern(SINGER, "upright-bass", "three", "plain", "line", 4, (0, 10, BASS)),
     _pattern(SINGER, "upright-bass", "six", "plain", "line", 3, (0, 10, BASS)),
 )  # fmt: skip
+_JIG_BEAT = 3  # slots of one of the two beats that the family "six" is written in
+
+
+def _three_beats(jig: Pattern) -> Pattern:
+    """A jig's pattern in 9/8: its second beat comes once more, and what it holds over that lasts as much longer."""
+    first = [stroke for stroke in jig.strokes if stroke.at < _JIG_BEAT]
+    second = [stroke for stroke in jig.strokes if stroke.at >= _JIG_BEAT]
+    held = [
+        replace(s, lasts=s.lasts + 2 * _JIG_BEAT) if 2 * s.at + s.lasts > 2 * _JIG_BEAT else s for s in first
+    ]
+    return replace(jig, family="nine", strokes=(*held, *second, *_later(second, _JIG_BEAT)))
+
+
+def _four_beats(jig: Pattern) -> Pattern:
+    """A jig's pattern in 12/8: two of its measures."""
+    return replace(jig, family="twelve", strokes=(*jig.strokes, *_later(jig.strokes, 2 * _JIG_BEAT)))
+
+
+def _later(strokes: Iterable[Stroke], slots: int) -> Iterator[Stroke]:
+    return (replace(stroke, at=stroke.at + slots) for stroke in strokes)
+
+
+_PATTERNS = (
+    *_WRITTEN,
+    *(longer(jig) for jig in _WRITTEN if jig.family == "six" for longer in (_three_beats, _four_beats)),
+)
 _BY_KEY = {(p.instrument, p.name, p.family): p for p in _PATTERNS}
 # What is played when nobody says more; elsewhere the first one of the instrument.
-_USUAL = {("banjo", "three"): "pinch", ("banjo", "six"): "pinch"}
+_USUAL = {("banjo", family): "pinch" for family in FAMILY_SLOTS if family != "two"}
 
 
 def pattern_names(instrument_id: str) -> tuple[str, ...]:

@@ -26,7 +26,8 @@ _SHUFFLES: dict[str, tuple[Stroke, ...]] = {
 _ANY_SHUFFLE = (Stroke(0, 4, WHOLE), Stroke(2, 2, WHOLE), Stroke(3, 2, WHOLE))
 SHUFFLE_SLOTS, SHUFFLES = 4, 4
 LEAD_IN = (5, 6, 7)  # of the scale, into beat 1 of a waltz or jig; common practice, no source
-LEAD_IN_SLOTS = {"three": (0, 2, 4), "six": (3, 4, 5)}  # where it stands in the measure before
+# Where it stands in the measure before.
+LEAD_IN_SLOTS = {"three": (0, 2, 4), "six": (3, 4, 5), "nine": (6, 7, 8), "twelve": (9, 10, 11)}
 AIR = 2  # slots left empty before the tune, so that its own pickup can enter
 # The knock that everybody knows, traditional: (slot, number of the scale, counted down from the tonic for all but 1).
 HAIRCUT = ((0, 1), (2, 5), (3, 5), (4, 6), (6, 5), (10, 7), (12, 1))

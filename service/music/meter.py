@@ -41,6 +41,11 @@ class Meter:
         return self.weights[slot] if rest == 0 else min(self.weights) / 2
 
 
+def _counted(eighths: int) -> tuple[str, ...]:
+    """Where a beat has three eighths all of them are counted."""
+    return tuple(str(number) for number in range(1, eighths + 1))
+
+
 # Weights: computed with music21 (beatStrength) over the slots of each meter.
 _EIGHT = (1.0, 0.125, 0.25, 0.125, 0.5, 0.125, 0.25, 0.125)
 _METERS = {
@@ -65,19 +70,39 @@ _METERS = {
             "dotted quarter",
             EIGHTH,
             (1.0, 0.25, 0.25, 0.5, 0.25, 0.25),
-            ("1", "2", "3", "4", "5", "6"),
+            _counted(6),
+        ),
+        Meter(
+            "9/8",
+            2160,
+            720,
+            "dotted quarter",
+            EIGHTH,
+            (1.0, 0.25, 0.25, 0.5, 0.25, 0.25, 0.5, 0.25, 0.25),
+            _counted(9),
+        ),
+        Meter(
+            "12/8",
+            2880,
+            720,
+            "dotted quarter",
+            EIGHTH,
+            (1.0, 0.125, 0.125, 0.25, 0.125, 0.125, 0.5, 0.125, 0.125, 0.25, 0.125, 0.125),
+            _counted(12),
         ),
     )
 }
-METER_NAMES = tuple(_METERS)
-_OTHER_NAMES = {"cut": "2/2", "cut time": "2/2", "c|": "2/2", "common": "4/4", "waltz": "3/4", "jig": "6/8"}
+METER_NAMES = tuple(_METERS)  # kept with licks by their place here: new ones go to the end
+_OTHER_NAMES = {
+    "cut": "2/2", "cut time": "2/2", "c|": "2/2", "common": "4/4", "waltz": "3/4", "jig": "6/8", "slip jig": "9/8",
+}  # fmt: skip
 
 # Meters that count the same music differently: factor to multiply ticks by.
 _SAME_MUSIC = {("4/4", "2/2"): 1, ("2/2", "4/4"): 1, ("2/4", "2/2"): 2, ("2/4", "4/4"): 2}
 
 
 def meter_named(name: str) -> Meter:
-    """The meter called ``name`` (``2/2``, ``4/4``, ``2/4``, ``3/4``, ``6/8`` or a trade word).
+    """The meter called ``name`` (one of METER_NAMES or a trade word).
 
     Raises DomainError ``unknown-meter`` for any other.
     """

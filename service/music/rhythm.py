@@ -105,6 +105,9 @@ _THREES = _Level(
     inner=_FINE,
 )
 _TWO_THREES = _Level(2, frozenset(), inner=_THREES)
+# three dotted quarters: a dotted half takes two of them, a rest none but its own
+_THREE_THREES = _Level(3, frozenset(((0, 4), (2, 4))), inner=_THREES)
+_FOUR_THREES = _Level(2, frozenset(), inner=_TWO_THREES)
 
 _LEVELS = {
     "2/2": _FOUR_QUARTERS,
@@ -112,12 +115,17 @@ _LEVELS = {
     "2/4": _HALF,
     "3/4": _THREE_QUARTERS,
     "6/8": _TWO_THREES,
+    "9/8": _THREE_THREES,
+    "12/8": _FOUR_THREES,
 }
 # Eighths under one beam, in ticks: where there is nothing but eighths, and where there are shorter values or triplets.
-# Four to a half measure in 4/4 and 2/2, two to the quarter in 3/4 and 2/4, three in 6/8: common practice.
-_BEAM_SPANS = {"2/2": (960, 480), "4/4": (960, 480), "2/4": (480, 480), "3/4": (480, 480), "6/8": (720, 720)}
-# In 6/8 a triplet longer than an eighth would lie across the three of its beat.
-_LONGEST_TRIPLET = {"6/8": 240}
+# Four to a half measure in 4/4 and 2/2, two to the quarter in 3/4 and 2/4, three to the dotted quarter: common practice.
+_BEAM_SPANS = {
+    "2/2": (960, 480), "4/4": (960, 480), "2/4": (480, 480), "3/4": (480, 480),
+    "6/8": (720, 720), "9/8": (720, 720), "12/8": (720, 720),
+}  # fmt: skip
+# In 6/8, 9/8 and 12/8 a triplet longer than an eighth would lie across the three of its beat.
+_LONGEST_TRIPLET = {"6/8": 240, "9/8": 240, "12/8": 240}
 SHAPES_KEPT = 4096  # rhythms of measures kept ready: ours, a tune has a few dozen
 
 
@@ -338,7 +346,7 @@ def _in_triplet(a: int, b: int, span: tuple[int, int], rest: bool) -> list[tuple
 
 def _cuts(a: int, b: int, begin: int, length: int, level: _Level, rest: bool) -> list[tuple[int, int]]:
     """The values that a stretch from ``a`` to ``b`` takes in a level of ``length`` ticks from ``begin``."""
-    if (a, b) == (begin, begin + length):
+    if (a, b) == (begin, begin + length) and length in _LOOKS:  # no value lasts a measure of 9/8
         return [(a, b)]
     step = length // level.parts
     part = (a - begin) // step

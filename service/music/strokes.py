@@ -11,7 +11,8 @@ from service.music.meter import Meter
 from service.music.tunes import merged
 
 WALK_FROM = 2  # measures of a chord from which the bass has time to walk out of it; ours
-WALK_SLOTS = {"two": (4, 6), "three": (2, 4), "six": (3, 5)}  # where its two steps stand in the last measure
+# Where its two steps stand in the last measure.
+WALK_SLOTS = {"two": (4, 6), "three": (2, 4), "six": (3, 5), "nine": (6, 8), "twelve": (9, 11)}
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,8 @@
     B: | C | C | (1/2) G | D |
     order: A A B B
 
-Chords in one measure share it evenly; ``.`` lets the one before go on, ``%`` repeats the measure before.
+Chords in one measure share it evenly (in 9/8 by whole eighths: ``G . D``); ``.`` lets the one before go on, ``%`` repeats the
+measure before.
 ``(1/2)`` before a measure's chords says that it lasts half a whole note. With a key, numbers stand for
 chords (``1 4 5``, ``1-4-5-1``). ``|: ... :|`` plays its measures twice.
 """
@@ -148,7 +149,7 @@ class _ChartReader:
         if not words:
             self._fault("chart-empty-measure", line, start)
             return
-        if ticks % len(words):
+        if not _even(ticks, len(words), self._meter):
             self._fault("chart-uneven", line, words[0].start(), chords=len(words))
             return
         changes: list[Change] = []
@@ -213,11 +214,20 @@ def write_measures(measures: Sequence[Measure], meter: Meter) -> str:
 def _measure_text(measure: Measure, meter: Meter) -> str:
     names = {change.onset: _name(change.chord) for change in measure.changes}
     parts = measure.ticks // gcd(measure.ticks, *names)
+    if not _even(measure.ticks, parts, meter):
+        parts = measure.ticks // gcd(measure.ticks, meter.slot_ticks, *names)
     words = [names.get(n * measure.ticks // parts, ".") for n in range(parts)]
     if measure.ticks != meter.measure_ticks:
         share = Fraction(measure.ticks, TICKS_PER_WHOLE)
         words.insert(0, f"({share.numerator}/{share.denominator})")
     return " ".join(words)
+
+
+def _even(ticks: int, chords: int, meter: Meter) -> bool:
+    """Whether so many chords can share a measure. One of an odd number of slots has no middle that anybody would play."""
+    share, over = divmod(ticks, chords)
+    slot = meter.slot_ticks
+    return not over and (not meter.slots % 2 or not share % slot or not slot % share)
 
 
 def _name(chord: Chord | None) -> str:

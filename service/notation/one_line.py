@@ -307,25 +307,26 @@ class _Writer:
         self._last = 0
 
     def stretch(self, start: int, end: int) -> str:
-        """Elements from one tick to another, two slots at a time."""
+        """Elements from one tick to another, two slots at a time; triplets need both, or stand last in their measure."""
         words: list[str] = []
         pair = 2 * self._slot
         at = start
-        if (end - start) % pair:  # an odd pickup: pairs are counted back from the bar line
+        if start < 0 and (end - start) % pair:  # an odd pickup: pairs are counted back from the bar line
             words.append(self._elements(at, at + self._slot, self._slot))
             at += self._slot
         for two in range(at, end, pair):
-            if any((onset - two) % (self._slot // 8) for onset in self._notes if two <= onset < two + pair):
-                words.append("t" + self._elements(two, two + pair, pair // 3))
+            until = min(two + pair, end)  # the last of nine slots stands alone
+            if any((onset - two) % (self._slot // 8) for onset in self._notes if two <= onset < until):
+                words.append("t" + self._elements(two, until, pair // 3, int(until < two + pair)))
             else:
                 words.extend(
-                    self._elements(one, one + self._slot, self._slot) for one in (two, two + self._slot)
+                    self._elements(one, one + self._slot, self._slot) for one in range(two, until, self._slot)
                 )
         return re.sub(r"\s+", " ", " ".join(words)).strip()
 
-    def _elements(self, start: int, end: int, unit: int) -> str:
-        """Everything between two ticks in units halved until every note has its own."""
-        halves, step = 0, unit
+    def _elements(self, start: int, end: int, unit: int, halves: int = 0) -> str:
+        """Everything between two ticks in units halved so often, and on until every note has its own."""
+        step = unit >> halves
         onsets = [o for o in self._notes if start <= o < end]
         while any((o - start) % step for o in onsets):
             if step % 2:

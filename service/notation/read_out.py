@@ -26,7 +26,10 @@ from service.notation.spoken import (
 from service.notation.telling import Telling, Told
 
 Sayer = Callable[[str, Mapping[str, object]], str]
-_METERS = {"2/2": "meter-2-2", "4/4": "meter-4-4", "2/4": "meter-2-4", "3/4": "meter-3-4", "6/8": "meter-6-8"}
+_METERS = {
+    "2/2": "meter-2-2", "4/4": "meter-4-4", "2/4": "meter-2-4", "3/4": "meter-3-4",
+    "6/8": "meter-6-8", "9/8": "meter-9-8", "12/8": "meter-12-8",
+}  # fmt: skip
 _BEATS = {
     "half": "unit-half",
     "quarter": "unit-quarter",

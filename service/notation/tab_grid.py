@@ -187,9 +187,9 @@ def choose(measures: Sequence[Written], meter: Meter, stated: int | None = None)
 
 
 def _triplets(measure: Written, meter: Meter, stated: int | None) -> Grid | None:
-    """The grid of a measure written as triplets without a dash between: twelve columns in cut time."""
-    columns = int(measure.ticks // meter.slot_ticks * TRIPLETS_PER_SLOT)
-    found = grids(measure, [columns], meter, stated)
+    """The grid of a measure written as triplets without a dash between: twelve columns in cut time, none in 9/8."""
+    columns = measure.ticks // meter.slot_ticks * TRIPLETS_PER_SLOT
+    found = grids(measure, [int(columns)] if columns.denominator == 1 else [], meter, stated)
     return min(found, key=lambda g: (g.cost, g.pad), default=None)
 
 

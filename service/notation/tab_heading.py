@@ -18,7 +18,7 @@ _PART = re.compile(r"(?:(?!\s[-\u2013\u2014]\s)[^,;·|()])+")
 _METER = re.compile(r"(in )?(time|meter|metre)?\s*[:=]?\s*(\d{1,2}/\d{1,2})( time| meter)?", re.I)
 _METER_WORDS = {
     "cut time": "2/2", "cut-time": "2/2", "common time": "4/4", "waltz": "3/4", "waltz time": "3/4",
-    "jig": "6/8", "jig time": "6/8",
+    "jig": "6/8", "jig time": "6/8", "slip jig": "9/8", "slip jig time": "9/8",
 }  # fmt: skip
 _TUNING = re.compile(r"tuning\s*[:=]\s*(\S.*)", re.I)
 _CAPO = re.compile(

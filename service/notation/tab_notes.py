@@ -223,13 +223,13 @@ def _pickup_onsets(pickup: Inked, per_column: int, grid: Grid, meter: Meter) -> 
 
 
 def _snapped(column: int, measure: Inked, meter: Meter) -> int:
-    """Onset of a chord that stands over a column: exact on a slot, else the nearest pair of slots."""
+    """Onset of a chord that stands over a column: exact on a slot, else the nearest pair of slots, or beat of three."""
     if measure.grid is None:
         return 0
     onset = measure.grid.ticks_at(column, measure.ticks)
     if onset % meter.slot_ticks:
-        pair = 2 * meter.slot_ticks
-        onset = (onset + pair // 2) // pair * pair
+        step = meter.beat_ticks if meter.beat_ticks == 3 * meter.slot_ticks else 2 * meter.slot_ticks
+        onset = (onset + step // 2) // step * step
     return min(max(0, onset), measure.ticks - meter.slot_ticks)
 
 

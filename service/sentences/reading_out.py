@@ -17,6 +17,8 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "meter-2-4": ("Two four time, counted 1 e and a, 2 e and a.", ""),
     "meter-3-4": ("Three four time, counted 1 and, 2 and, 3 and.", ""),
     "meter-6-8": ("Six eight time, counted 1 to 6.", ""),
+    "meter-9-8": ("Nine eight time, counted 1 to 9.", ""),
+    "meter-12-8": ("Twelve eight time, counted 1 to 12.", ""),
     "read-tempo": ("Tempo: {bpm} beats a minute, each a {unit}.", ""),
     "read-length": ("Length: {measures}.", ""),
     "read-repeat": ("Played twice: {span}.", ""),

@@ -26,7 +26,7 @@ import msgspec
 
 from service.errors import Busy
 
-RENDERER = 2  # raise it when anything that is drawn or sounded changes: what was kept is then made anew
+RENDERER = 3  # raise it when anything that is drawn or sounded changes: what was kept is then made anew
 RETRY_S, MOST_RETRY_S = (
     3,
     300,

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 
 from service.engrave.bands import Options
-from service.engrave.letters import symbol_path
+from service.engrave.letters import symbol_path, symbol_width
 from service.engrave.looks import PHONE
-from service.engrave.paint import THEMES, Picture, Text
+from service.engrave.paint import THEMES, Glyph, Picture, Text
 from service.engrave.sheets import Credits, Music, Sheet, Tempo, Title, laid_out
 from service.engrave.svg import write_svg
 from service.music.passages import Passage
@@ -97,6 +97,18 @@ def test_a_line_of_music_shows_what_players_need() -> None:
     ):
         assert wanted in texts, wanted
     assert [t for t in texts if t in ("D", "B", "G", "g")][:5].count("D") == 2  # the open strings
+
+
+def test_the_twelve_of_twelve_eight_has_two_digits_over_the_middle_of_the_eight() -> None:
+    passage = passage_of("321521321521", "| G |", "12/8")
+    (page,) = laid_out(_sheet(score_of(passage)), PHONE)
+    glyphs = [mark for mark in page.marks if isinstance(mark, Glyph) and mark.name.startswith("timeSig")]
+    one, two, eight = glyphs
+    assert [glyph.name for glyph in glyphs] == ["timeSig1", "timeSig2", "timeSig8"]
+    assert one.y == two.y < eight.y
+    assert two.x == pytest.approx(one.x + symbol_width("timeSig1", one.space))
+    right = two.x + symbol_width("timeSig2", one.space)
+    assert eight.x + symbol_width("timeSig8", one.space) / 2 == pytest.approx((one.x + right) / 2)
 
 
 def test_endings_and_repeats_are_drawn() -> None:

@@ -11,9 +11,11 @@ from service.judge.hands import judge_hands, lick_hands, top_tempo
 from service.judge.left_hand import left_hand
 from service.judge.level import lick_level
 from service.judge.rules import JUMP_FROM_BPM
+from service.music.harmony import key_named
 from service.music.instruments import Instrument, instrument_named
 from service.music.licks import Lick, Note
 from service.music.meter import meter_named
+from service.notation.one_line import read_one_line
 from service.usecases.licks import read_lick
 from service.usecases.seeding import load_fixtures
 from tests.judge.material import HERE, made_licks, written
@@ -184,6 +186,21 @@ def test_opening_a_fretted_note_on_its_own_string_never_raises_the_level(
     at = data.draw(st.sampled_from(fretted))
     opened = replace(lick, notes=(*lick.notes[:at], replace(lick.notes[at], fret=0), *lick.notes[at + 1 :]))
     assert _total(opened) <= _total(lick) + 1e-9
+
+
+def test_a_measure_of_twelve_eight_is_as_hard_as_two_of_a_jig() -> None:
+    text = "3 2.1 1 5 4.2 1 {bar}3 h2 1 5 2 1"
+    jig, slide = (
+        read_one_line(text.format(bar=bar), BANJO, meter=meter).passage
+        for meter, bar in (("6/8", ", "), ("12/8", ""))
+    )
+    made = [
+        Lick("Made up", BANJO, BANJO.tuning(), "three-finger", "roll", p.meter, key_named("G"), p.ticks, p.notes, ())
+        for p in (jig, slide)
+    ]  # fmt: skip
+    one, two = (lick_level(lick, lick_hands(lick)) for lick in made)
+    assert one == two
+    assert dict(one.points)["links"] > 0
 
 
 def test_levels_agree_with_those_that_players_gave() -> None:

@@ -86,8 +86,9 @@ def test_long_notes_on_beats_count_more_than_short_ones_off_them() -> None:
 
 
 @pytest.mark.parametrize(
-    ("meter", "places"), [("2/2", [0, 960, 1920, 2880]), ("3/4", [0, 1440]), ("6/8", [0, 720, 1440, 2160])]
-)
+    ("meter", "places"), [("2/2", [0, 960, 1920, 2880]), ("3/4", [0, 1440]), ("6/8", [0, 720, 1440, 2160]),
+     ("9/8", [0, 720, 1440, 2160, 2880, 3600]), ("12/8", [0, 1440, 2880, 4320])],
+)  # fmt: skip
 def test_the_places_where_the_ear_looks_for_the_tune(meter: str, places: list[int]) -> None:
     assert strong_places(meter_named(meter), 2 * meter_named(meter).measure_ticks) == places
 

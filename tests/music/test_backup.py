@@ -32,7 +32,7 @@ from service.usecases.seeding import load_fixtures
 RECORDS = dict(load_fixtures().tunes)
 TUNES: dict[str, Tune] = {slug: tune_of(slug, record) for slug, record in RECORDS.items()}
 EVERY = [(instrument.id, name) for instrument in all_instruments() for name in pattern_names(instrument.id)]
-CUT, WALTZ, JIG = meter_named("2/2"), meter_named("3/4"), meter_named("6/8")
+CUT, WALTZ, JIG, SLIP_JIG = (meter_named(name) for name in ("2/2", "3/4", "6/8", "9/8"))
 
 
 def setting(instrument: str, key: str = "G", capo: int = 0, tuning: str | None = None) -> Setting:
@@ -158,6 +158,43 @@ def test_a_jig_has_root_and_fifth_on_its_two_beats() -> None:
         (0, 33),
         (720, 28),
     ]
+
+
+def test_a_slip_jig_has_its_second_beat_once_more() -> None:
+    """Bass and strum on each of three beats, the roots where measures begin [common practice]."""
+    assert rows(over("G D", "guitar", SLIP_JIG, "boom-chuck")) == [
+        "1|-----3-----3-----3|-----2-----2-----2|",
+        "2|-----0-----0-----0|-----3-----3-----3|",
+        "3|-----0-----0-----0|-----2-----2-----2|",
+        "4|-------0----------|-0-----------0----|",
+        "5|------------------|-------0----------|",
+        "6|-3-----------3----|------------------|",
+    ]
+
+
+def test_what_is_held_over_a_jigs_second_beat_is_held_over_the_third_of_a_slip_jig() -> None:
+    assert {note.duration for note in over("G D", "fiddle", SLIP_JIG, "long tones").notes} == {2160}
+
+
+@pytest.mark.parametrize(("instrument", "pattern"), EVERY)
+def test_a_measure_of_twelve_eight_is_two_of_a_jig(instrument: str, pattern: str) -> None:
+    one = over("G D A", instrument, meter_named("12/8"), pattern)
+    two = over("G G D D A A", instrument, JIG, pattern)
+    walking = pattern_named(
+        instrument, JIG, pattern
+    ).walks  # the bass walks out of two measures of a chord, not out of one
+    last = {1440, 4320} if walking else set()
+    ours, theirs = ([n for n in p.notes if n.onset // 1440 * 1440 not in last] for p in (one, two))
+    assert ours == theirs
+    assert ours
+
+
+def test_the_bass_walks_out_of_the_last_beat_of_a_slip_jig() -> None:
+    """G G C: root and fifth, the root again and two steps, A and B, into C [common practice]."""
+    g, a, b, c, d = 31, 33, 35, 36, 38
+    passage = over("G G C", "upright-bass", SLIP_JIG)
+    assert pitches(passage) == [g, d, g, g, g, a, b, c, g, c]
+    assert [note.onset for note in passage.notes][5:7] == [2160 + 1440, 2160 + 1920]
 
 
 @pytest.mark.parametrize(

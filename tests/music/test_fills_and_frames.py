@@ -25,7 +25,7 @@ CUT = meter_named("2/2")
 EVERY = [(instrument, meter) for instrument in all_instruments() for meter in METER_NAMES]
 STYLES = {"banjo": "roll", "guitar": "flatpick", "mandolin": "flatpick"}
 # Beats a minute that a jam counts off fast [common practice, weak]: half notes, quarters, dotted quarters.
-FAST = {"2/2": 120, "4/4": 240, "2/4": 120, "3/4": 150, "6/8": 120}
+FAST = {"2/2": 120, "4/4": 240, "2/4": 120, "3/4": 150, "6/8": 120, "9/8": 120, "12/8": 120}
 KEYS = {
     "banjo": ("G", "C", "D"),
     "guitar": ("G", "C", "D", "A", "E", "Am", "Em"),
@@ -95,7 +95,10 @@ def test_a_kick_off_has_four_shuffles_on_the_tonic(instrument: Instrument, name:
 
 
 @pytest.mark.parametrize("instrument", all_instruments(), ids=lambda i: i.id)
-@pytest.mark.parametrize(("name", "slots"), [("3/4", [6, 8, 10]), ("6/8", [9, 10, 11])])
+@pytest.mark.parametrize(
+    ("name", "slots"),
+    [("3/4", [6, 8, 10]), ("6/8", [9, 10, 11]), ("9/8", [15, 16, 17]), ("12/8", [21, 22, 23])],
+)
 def test_a_waltz_and_a_jig_are_led_in_by_five_six_seven(
     instrument: Instrument, name: str, slots: list[int]
 ) -> None:

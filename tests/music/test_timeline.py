@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from service.errors import DomainError
 from service.music.breaks import part_of
 from service.music.instruments import instrument_named
-from service.music.meter import meter_named
+from service.music.meter import METER_NAMES, meter_named
 from service.music.passages import Passage
 from service.music.sounded import swung
 from service.music.timeline import (
@@ -145,6 +145,17 @@ def test_a_jig_is_clicked_in_two() -> None:
     passage = _passage("321321, 321321", meter="6/8")
     made = timeline(Plan((Part("lead", passage),), passage.meter, 720, (60,), count_in=1), RATE)
     assert [c.start / RATE for c in made.clicks] == [0, 1]
+
+
+@pytest.mark.parametrize(("meter", "line", "beats"), [("9/8", "321321321", 3), ("12/8", "321321321321", 4)])
+def test_slip_jigs_and_slides_are_counted_in_for_a_measure_and_clicked_by_dotted_quarters(
+    meter: str, line: str, beats: int
+) -> None:
+    passage = _passage(f"{line}, {line}", meter=meter)
+    plan = Plan((Part("lead", passage),), passage.meter, 720, (60,), click=True, count_in=1)
+    clicks = timeline(plan, RATE).clicks
+    assert [c.start / RATE for c in clicks] == list(range(3 * beats))
+    assert [n for n, c in enumerate(clicks) if c.downbeat] == [0, beats, 2 * beats]
 
 
 def test_the_pickup_sounds_during_the_count_in() -> None:
@@ -308,8 +319,9 @@ def test_full_swing_makes_two_to_one() -> None:
 def test_triplets_and_jigs_are_not_swung() -> None:
     third = Fraction(1, 3)
     assert [swung(tick, _passage(ROLL), third) for tick in (160, 320)] == [160, 320]
-    jig = _passage("321321, 321321", meter="6/8")
-    assert [swung(tick, jig, third) for tick in (240, 480)] == [240, 480]
+    for meter, line in (("6/8", "321321"), ("9/8", "321321321"), ("12/8", "321321321321")):
+        jig = _passage(f"{line}, {line}", meter=meter)
+        assert [swung(tick, jig, third) for tick in (240, 480)] == [240, 480]
 
 
 @given(passage=passages(), swing=st.fractions(0, 1, max_denominator=50))
@@ -337,13 +349,7 @@ def test_what_cannot_be_played_is_refused() -> None:
 
 
 def test_two_beats_are_counted_in_for_two_measures() -> None:
-    assert [usual_count_in(meter_named(name)) for name in ("2/2", "4/4", "2/4", "3/4", "6/8")] == [
-        2,
-        1,
-        2,
-        1,
-        2,
-    ]
+    assert [usual_count_in(meter_named(name)) for name in METER_NAMES] == [2, 1, 2, 1, 2, 1, 1]
 
 
 @given(

@@ -34,6 +34,20 @@ def test_chords_share_a_measure_evenly_and_dots_let_one_go_on() -> None:
     assert _names("| G . D |", meter="3/4") == [[(0, "G"), (960, "D")]]
 
 
+def test_nine_eight_is_shared_by_beats_and_eighths() -> None:
+    assert _names("| G . D | G . . . . . D . . | (3/4) G D |", meter="9/8") == [
+        [(0, "G"), (1440, "D")]
+    ] * 2 + [[(0, "G"), (720, "D")]]
+    assert _names("| G D | G . . D |", meter="12/8") == [[(0, "G"), (1440, "D")], [(0, "G"), (2160, "D")]]
+
+
+def test_nine_eight_has_no_middle_for_a_chord_to_come_in() -> None:
+    with pytest.raises(ReadingError) as caught:
+        read_chart("| G | G D |", meter_named("9/8"))
+    (fault,) = caught.value.at
+    assert (fault.code, fault.line, fault.column, fault.params) == ("chart-uneven", 1, 7, {"chords": 2})
+
+
 def test_percent_repeats_the_measure_before() -> None:
     assert _names("| G D | % |") == [[(0, "G"), (960, "D")]] * 2
 

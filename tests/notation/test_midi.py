@@ -126,6 +126,17 @@ def test_crooked_measures_have_their_own_meter() -> None:
     assert sum(m.time for m in file.tracks[1]) == 1920 + 960 + 1440
 
 
+@pytest.mark.parametrize(("meter", "eighths"), [("9/8", 9), ("12/8", 12)])
+def test_slip_jigs_and_slides_click_by_dotted_quarters(meter: str, eighths: int) -> None:
+    passage = read_one_line(f"5 1; {'3' * eighths}, {'2' * eighths}", BANJO, meter=meter).passage
+    file = _file(_score(passage, beat=Beat(84, "dotted quarter")))
+    assert _metas(file, "time_signature", "numerator") == [(0, 2), (480, eighths)]
+    assert _metas(file, "time_signature", "denominator") == [(0, 8), (480, 8)]
+    # 24 MIDI clocks to the quarter [published]
+    assert _metas(file, "time_signature", "clocks_per_click")[-1] == (480, 36)
+    assert [h.tick for h in _heard(file.tracks[1])][2:] == list(range(480, 480 + 2 * eighths * 240, 240))
+
+
 def test_a_break_of_nothing_but_a_rest_lasts_as_long() -> None:
     passage = replace(_line(f"{ROLL}, {ROLL}").passage, notes=())
     file = _file(_score(passage))

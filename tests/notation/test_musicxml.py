@@ -350,6 +350,21 @@ def test_the_tempo_keeps_its_unit() -> None:
     assert [e.get("tempo") for e in jig.iter("sound")] == ["165"]
 
 
+@pytest.mark.parametrize(
+    ("meter", "line"),
+    [("9/8", "3 - 2 1 - 5 3 2 1, 3 - - - - - - - -"), ("12/8", "3 - 2 1 - 5 3 2 1 5 2 1, 3-----------")],
+)
+def test_slip_jigs_and_slides_are_read_by_another_program_as_they_are(meter: str, line: str) -> None:
+    passage = read_one_line(line, BANJO, meter=meter, tuning="open-g").passage
+    document = write_musicxml(_score(passage, beat=Beat(84, "dotted quarter")))
+    assert list(_valid(document).error_log) == []
+    stream = _read(document)
+    (time,) = {t.ratioString for t in stream.recurse().getElementsByClass("TimeSignature")}
+    assert time == meter
+    lengths = [m.duration.quarterLength for m in stream.recurse().getElementsByClass("Measure")]
+    assert lengths == [Fraction(passage.meter.measure_ticks, 480)] * 2
+
+
 def test_sections_and_phrases_stand_where_they_begin() -> None:
     tree = _tree(EVERYTHING)
     found = {

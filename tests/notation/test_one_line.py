@@ -5,6 +5,8 @@ import pytest
 from service.errors import ReadingError
 from service.music.instruments import instrument_named
 from service.notation.one_line import read_one_line, write_one_line
+from service.notation.tab_reader import read_tab
+from service.notation.tab_writer import write_tab
 from service.wording import said
 
 BANJO = instrument_named("banjo")
@@ -72,6 +74,30 @@ def test_a_semicolon_after_the_first_measure_makes_it_a_pickup() -> None:
 
 def test_a_measure_may_be_short_on_purpose() -> None:
     assert read_one_line("32514251, 3251; 32514251", BANJO, meter="2/2").passage.measures == (1920, 960, 1920)
+
+
+@pytest.mark.parametrize(
+    ("meter", "line", "measures"),
+    [
+        ("9/8", "G 3 2 1 5 2 1 3 2 1, D7 4 3.2 1 5 2.1 1 4 - -", (2160, 2160)),
+        ("9/8", "4 4.2; 3 - 2 1 - 5 3 2 1, 3.2 h3 p2 (1 5) - - 3 - -", (2160, 2160)),
+        (
+            "9/8",
+            "3 - - 1 - - 2 - t5' 2' 1'",
+            (2160,),
+        ),  # three in the last eighth, which has no other beside it
+        ("9/8", "t3 2 1 5 - 2 - - - -, 3 2 1 5; 3 - - - - - - - -", (2160, 960, 2160)),
+        ("12/8", "G 3 2 1 5 2 1 3 2 1 5 2 1, C 4.2 2.1 1 5 2.1 1 D7 3.2 - 1 4 - -", (2880, 2880)),
+    ],
+)
+def test_nine_and_twelve_eighths_are_written_as_they_were_typed(
+    meter: str, line: str, measures: tuple[int, ...]
+) -> None:
+    passage = read_one_line(line, BANJO, meter=meter, tuning="open-g").passage
+    assert passage.measures == measures
+    assert write_one_line(passage) == line
+    for width, phone in ((28, True), (80, False)):
+        assert read_tab(write_tab(passage, width=width, phone=phone), BANJO).passage == passage
 
 
 def test_chords_stand_where_they_begin() -> None:

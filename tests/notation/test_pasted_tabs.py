@@ -714,6 +714,57 @@ Kettle Lid (jig)
     assert "meter" not in assumptions(reading)
 
 
+@pytest.mark.parametrize("heading", ["Kettle Hook (slip jig)", "Kettle Hook - in 9/8", "9/8 time"])
+def test_a_slip_jig_says_so_in_its_title(heading: str) -> None:
+    reading = read(f"""
+{heading}
+1|-----2-----2-----2|
+2|---1-----1-----1--|
+3|-0-----0-----0----|
+4|------------------|
+5|------------------|
+""")
+    assert reading.passage.meter.name == "9/8"
+    assert [onset for onset, *_ in notes(reading)] == list(range(0, 2160, 240))
+    assert reading.passage.measures == (2160,)
+
+
+def test_a_chord_that_stands_beside_the_notes_of_a_slip_jig_comes_on_the_nearest_beat() -> None:
+    reading = read("""
+9/8
+ G      C     D
+1|-----2-----2-----2|
+2|---1-----1-----1--|
+3|-0-----0-----0----|
+4|------------------|
+5|------------------|
+""")
+    assert [(c.onset, c.chord.name) for c in reading.passage.changes if c.chord] == [
+        (0, "G"), (720, "C"), (1440, "D"),
+    ]  # fmt: skip
+
+
+def test_twelve_eight_is_read_with_one_column_a_note_or_two() -> None:
+    close = read("""
+12/8
+1|--0--0--0--0|
+2|-0--1--0--1-|
+3|0--2--0--2--|
+4|------------|
+5|------------|
+""")
+    roomy = read("""
+12/8
+1|-----0-----0-----0-----0|
+2|---0-----1-----0-----1--|
+3|-0-----2-----0-----2----|
+4|------------------------|
+5|------------------------|
+""")
+    assert notes(close) == notes(roomy)
+    assert [onset for onset, *_ in notes(close)] == list(range(0, 2880, 240))
+
+
 def test_in_two_four_sixteen_columns_are_sixteenths_in_pairs() -> None:
     reading = read("""
 Key of G, 2/4

@@ -63,6 +63,17 @@ def test_what_to_tune_and_how_to_count_comes_first() -> None:
     ]
 
 
+def test_all_eighths_of_a_slip_jig_are_counted() -> None:
+    score = _line("3 - 2 1 - 5 3 2 1", meter="9/8", beat=Beat(84, "dotted quarter"))
+    assert "Nine eight time, counted 1 to 9." in read_out_text(score)
+    assert "Tempo: 84 beats a minute, each a dotted quarter note." in read_out_text(score)
+    (measure,) = _music(score)
+    assert re.findall(r"(\d+): ", measure) == ["1", "3", "4", "6", "7", "8", "9"]
+    slide = _line("3 - 2 1 - 5 3 - 2 1 2 5", meter="12/8")
+    assert "Twelve eight time, counted 1 to 12." in read_out_text(slide)
+    assert "12: fifth string open" in _music(slide)[0]
+
+
 def test_a_fifth_string_left_alone_is_said_to_be_open() -> None:
     assert "The fifth string sounds G when open." in read_out_text(_line(ROLL))
     assert "The fifth string sounds G when open." in read_out_text(_line(ROLL, capo=2, stop=67))

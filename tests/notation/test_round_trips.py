@@ -75,8 +75,9 @@ def charts(draw: st.DrawFn) -> tuple[Chart, str]:
     ):
         measures = []
         for _ in range(draw(st.integers(1, 9))):
-            ticks = draw(st.sampled_from([meter.measure_ticks] * 4 + [meter.measure_ticks // 2]))
-            parts = draw(st.sampled_from([n for n in (1, 2, 3, 4) if ticks % n == 0]))
+            ticks = draw(st.sampled_from([meter.measure_ticks] * 4 + [meter.slot_ticks * 4]))
+            even = [n for n in (1, 2, 3, 4) if ticks % n == 0 and (meter.name != "9/8" or n != 2)]
+            parts = draw(st.sampled_from(even))
             onsets = sorted({0} | draw(st.sets(st.integers(0, parts - 1))))
             measures.append(
                 Measure(

@@ -269,3 +269,72 @@ def test_a_number_is_that_of_the_pool_as_it_is_also_when_the_pool_was_another_in
     service.organiser.delete(f"{GROUP}/licks/{lick}", headers={"If-Match": "*"}).raise_for_status()
     again = service.member.get(f"{HERON}/number/5", params={"snapshot": snapshot}).json()
     assert (again["code"], again["number"], again["snapshot"]) == (first["code"], "5", snapshot)
+
+
+SLIP_JIG: dict[str, Any] = {
+    "slug": "oars-in", "name": "Oars In", "key": "G", "meter": "9/8", "order": "A",
+    "tempo": {"low": 60, "high": 110, "start": 84, "unit": "dotted quarter"},
+    "chart": "A: | G | G . D | C | D . G |",
+    "melody": "A: | G2 A B2 d g3 | G2 B d2 B A3 | c2 e g2 e c3 | d2 f a2 f g3 |",
+}  # fmt: skip
+SLIDE = SLIP_JIG | {
+    "slug": "oars-out", "name": "Oars Out", "meter": "12/8", "chart": "A: | G | C D |", "cuts": {"A": [1, 1]},
+    "melody": "A: | G2 A B2 d g3 d3 | c2 e g2 e d2 f a3 |",
+}  # fmt: skip
+OVER: dict[str, tuple[tuple[str, str], ...]] = {
+    "oars-in": (
+        ("3 2 1 5 2 1 3 2 1, 3 2 1 5 2 1 4 3.2 1.4", "| G | G . D |"),
+        ("3 - 1 2 - 5 1 - -, 3 2 1 5 - 1 4 1.4 3.2", "| G | G . D |"),
+        ("4.2 2.1 1.2 5 2.1 1.2 3 2.1 1.2, 4 3.2 1.4 5 2.3 1.4 (3 5) - -", "| C | D . G |"),
+    ),
+    "oars-out": (
+        ("3 2 1 5 2 1 3 2 1 5 2 1", "| G |"),
+        ("3 - 1 5 2 1 3 - - 1 - -", "| G |"),
+        ("4.2 2.1 1.2 5 2.1 1.2 4 3.2 1.4 5 - -", "| C D |"),
+    ),
+}
+
+
+@pytest.mark.parametrize("tune", [SLIP_JIG, SLIDE], ids=["9/8", "12/8"])
+def test_a_slip_jig_and_a_slide_are_drawn_shown_and_heard_like_any_tune(
+    service: RunningService, tune: dict[str, Any]
+) -> None:
+    organiser, slug, meter = service.organiser, tune["slug"], tune["meter"]
+    made = organiser.post(f"{GROUP}/tunes", json=tune)
+    assert made.status_code == 201, made.text
+    assert [p["chords"] for p in made.json()["phrases"]] == (
+        ["G D", "C D G"] if meter == "9/8" else ["G", "C D"]
+    )
+    sent = []
+    for text, chords in OVER[slug]:
+        lick = LICK | {"text": text, "chords": chords, "meter": meter, "level": None, "role": None}
+        answer = organiser.post(f"{GROUP}/licks", json=lick)
+        assert answer.status_code == 201, answer.text
+        sent.append(answer.json()["number"])
+    found = organiser.post(f"{GROUP}/tunes/{slug}/breaks/count", json={}).json()
+    assert (found["total"], found["per_phrase"]) == ("2", [2, 1])
+    drawn = _random(service, slug)
+    assert drawn["tempo"] == {"bpm": 84, "unit": "dotted quarter"}
+    assert [p["lick"]["number"] in sent for p in drawn["phrases"]] == [True, True]
+    over = {"tune": slug, "phrase": 1}
+    judged = organiser.post(f"{GROUP}/licks/{sent[0]}/judgements", json=over).json()
+    assert judged["hands"]["top"]["unit"] == "dotted quarter"
+    assert judged["fit"]["score"] > 0.8
+    assert judged["melody"]["strong"] == (6 if meter == "9/8" else 2)
+    text = {"text": OVER[slug][-1][0], "instrument": "banjo", "key": "G", "meter": meter}
+    named = organiser.post("/v1/judgements", json=text).json()["named"]
+    assert named[0][0]["name"] == "C"
+    for what, holds in {
+        "tab.txt": meter.encode(), "tab.svg": b"<svg", "tab.png": b"PNG", "sheet.pdf": b"%PDF", "break.mid": b"MThd",
+        "break.musicxml": b"<beat-type>8</beat-type>", "break.mp3": b"", "read-out.txt": b"eight time, counted 1 to",
+    }.items():  # fmt: skip
+        answer = organiser.get(f"{GROUP}/breaks/{drawn['code']}/{what}")
+        assert answer.status_code == 200, answer.text
+        assert holds in answer.content, what
+    for part in ("backup", "kick-off", "ending"):
+        for instrument in ("banjo", "guitar", "upright-bass"):
+            answer = organiser.get(f"{GROUP}/tunes/{slug}/{part}/tab.txt?instrument={instrument}")
+            assert answer.status_code == 200, answer.text
+            assert f" {meter}" in answer.text
+    card = organiser.get(f"{GROUP}/tunes/{slug}/card.svg")
+    assert card.status_code == 200
