@@ -6,6 +6,7 @@ and ``'`` octaves, ``^`` ``_`` ``=`` accidentals that last to the bar, lengths a
 """
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from service.errors import Fault, ReadingError
@@ -21,7 +22,7 @@ _TOKEN = re.compile(
 )
 _SHARP_ORDER = "FCGDAEB"
 _BASE = {"C": 60, "D": 62, "E": 64, "F": 65, "G": 67, "A": 69, "B": 71}
-_ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +38,11 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
     Every measure must be as long as the meter says, or be part of a chart that says otherwise: lengths
     are given back for the caller to compare.
     """
-    signature = _signature(key)
+    signature = altered_letters(key.signature)
     faults: list[Fault] = []
     parts: dict[str, tuple[list[MelodyNote], list[int]]] = {}
     name = "A"
-    accidentals: dict[str, int] = {}
+    accidentals: dict[int, int] = {}
     at = measure_start = 0
     tied = False
 
@@ -78,7 +79,7 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
             if match["letter"] == "z":
                 at, tied = at + duration, False
                 continue
-            pitch = _pitch(match, signature, accidentals)
+            pitch = pitch_of(match, signature, accidentals)
             if tied and notes and notes[-1].pitch == pitch:
                 held = notes.pop()
                 notes.append(MelodyNote(held.onset, held.duration + duration, pitch))
@@ -94,22 +95,29 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
     )
 
 
-def _signature(key: Key) -> dict[str, int]:
-    count = key.signature
-    letters = _SHARP_ORDER[:count] if count >= 0 else _SHARP_ORDER[count:]
-    return dict.fromkeys(letters, 1 if count >= 0 else -1)
-
-
 def _length(match: re.Match[str]) -> int:
     up = int(match["up"] or 1)
     down = int(match["down"] or 2 ** len(match["slash"] or "")) if match["slash"] else 1
     return EIGHTH * up // max(1, down)
 
 
-def _pitch(match: re.Match[str], signature: dict[str, int], accidentals: dict[str, int]) -> int:
-    letter = match["letter"]
+def altered_letters(signature: int) -> dict[str, int]:
+    """What a key signature of so many sharps (flats: negative) does to each letter, in semitones; naturals are left out."""
+    altered = {letter: (signature + 6 - place) // 7 for place, letter in enumerate(_SHARP_ORDER)}
+    return {letter: by for letter, by in altered.items() if by}
+
+
+def natural_pitch(letter: str, octave: str) -> int:
+    """MIDI pitch of a note letter with its commas and apostrophes, before any accidental."""
+    return _BASE[letter.upper()] + 12 * (octave.count("'") - octave.count(",") + letter.islower())
+
+
+def pitch_of(match: re.Match[str], signature: Mapping[str, int], accidentals: dict[int, int]) -> int:
+    """MIDI pitch of a match with ``accidental``, ``letter`` and ``octave``.
+
+    ``accidentals`` keeps, by natural pitch, those written since the bar: they hold for the same letter and octave.
+    """
+    natural = natural_pitch(match["letter"], match["octave"])
     if match["accidental"]:
-        accidentals[letter + match["octave"]] = _ALTERATIONS[match["accidental"]]
-    altered = accidentals.get(letter + match["octave"], signature.get(letter.upper(), 0))
-    octave = match["octave"].count("'") - match["octave"].count(",") + (1 if letter.islower() else 0)
-    return _BASE[letter.upper()] + 12 * octave + altered
+        accidentals[natural] = ALTERATIONS[match["accidental"]]
+    return natural + accidentals.get(natural, signature.get(match["letter"].upper(), 0))
