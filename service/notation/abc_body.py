@@ -18,7 +18,8 @@ from service.notation.abc_fields import Keyed, Ticks, Timed, field_in, key_in, l
 from service.notation.clean import Line
 
 _LENGTH = r"(?P<{0}up>\d{{0,4}})(?P<{0}slash>/{{0,6}})(?P<{0}down>\d{{0,4}})"
-_PITCH = r"(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-g])(?P<octave>[,']*)"
+# some old files still have =3D, as mail once wrote =, and =20 or = at the end of a line
+_PITCH = r"(?P<accidental>\^\^?|__?|=)?(?:(?<==)3D)?(?P<letter>[A-Ga-g])(?P<octave>[,']*)"
 _NUMBERS = r"\d{1,2}(?:[,-]\d{1,2})*"
 _TOKEN = re.compile(
     "|".join(
@@ -36,7 +37,7 @@ _TOKEN = re.compile(
             r"(?P<tie>-)",
             r"(?P<rests>[ZX](?P<many>\d{0,4}))",
             r"(?P<overlay>&[^|]*)",
-            # what mail leaves at the end of a line, grace notes, decorations by name and by letter, spacers, and what the standard keeps for later
+            # grace notes, decorations by name and by letter, spacers, and what the standard keeps for later
             r"(?P<nothing>=(?:20)?(?=\s*$)|\{[^}]*\}|![^!\s|]*!|\+[^+\s|]*\+|y\d*|[H-Wh-w~.!+#*;?@$])",
         )
     )
@@ -264,7 +265,7 @@ class BodyReader:
     # --- bars and fields -----------------------------------------------------------------------------
 
     def _bar(self, match: re.Match[str]) -> None:
-        text = match["sign"]
+        text = match["sign"].replace("[|]", "") or "|"  # a bar that is not seen
         before = len(text) - len(text.lstrip(":"))
         after = len(text) - len(text.rstrip(":"))
         if text == ":":  # its bar stands in the line before, or is written otherwise
@@ -277,7 +278,7 @@ class BodyReader:
             sign,
             opens=sign.opens or after > 0,
             closes=max(sign.closes, before + 1 if before else 0),
-            double=sign.double or (text != "[|]" and any(bar in text for bar in ("||", "|]", "[|"))),
+            double=sign.double or any(bar in text for bar in ("||", "|]", "[|")),
         )
         if match["first"]:
             self._end(_numbers(match["first"]))

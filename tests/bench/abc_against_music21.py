@@ -10,7 +10,6 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
 from pathlib import Path
 
 import music21
@@ -60,37 +59,34 @@ def counted_there(text: str) -> Counted:
         for note in part.flatten().notes
         if not note.duration.isGrace and not isinstance(note, music21.harmony.ChordSymbol)
     ]
-    measures = list(part.getElementsByClass(music21.stream.Measure))
-    full = Fraction(
-        part.flatten().getElementsByClass(music21.meter.TimeSignature)[0].barDuration.quarterLength
-    )
+    meter = part.flatten().getElementsByClass(music21.meter.TimeSignature)[0]
+    lengths = [_quarters(measure.highestTime) for measure in part.getElementsByClass(music21.stream.Measure)]
     return Counted(
         sum(note.tie is None or note.tie.type == "start" for note in sounding),
-        sum((Fraction(note.quarterLength) for note in sounding), Fraction()).limit_denominator(960),
-        _full(sorted_lengths(measures), full),
+        _quarters(sum(note.quarterLength for note in sounding)),
+        _full([length for length in lengths if length], _quarters(meter.barDuration.quarterLength)),
     )
 
 
-def sorted_lengths(measures: Sequence[music21.stream.Measure]) -> list[Fraction]:
-    return [
-        length
-        for measure in measures
-        if (length := Fraction(measure.duration.quarterLength).limit_denominator(960))
-    ]
+def _quarters(length: float | Fraction) -> Fraction:
+    return Fraction(length).limit_denominator(TICKS_PER_QUARTER)
 
 
 def _full(lengths: Sequence[Fraction], full: Fraction) -> int:
-    count = 0
-    used = False
-    for one, after in pairwise([*lengths, *lengths[:1]]):
-        if used:
-            used = False
-        elif one == full:
-            count += 1
+    """Full measures; a short one and the pickup after it are one, and so is one that any pickup of the tune would fill."""
+    left: list[Fraction] = []
+    count = lengths.count(full)
+    following = [*lengths[1:], *lengths[:1]]
+    paired = False
+    for one, after in zip(lengths, following, strict=True):
+        if paired:
+            paired = False
         elif one < full and one + after == full:
             count += 1
-            used = True
-    return count
+            paired = True
+        elif one < full:
+            left.append(one)
+    return count + sum(2 * one > full and full - one in lengths for one in left)
 
 
 def main() -> None:
