@@ -116,6 +116,7 @@ class BodyReader:
         self._skipping = False
         self._accidentals: dict[int, int] = {}
         self._events: list[_Event] = []
+        self._full: Ticks = timed.ticks  # as it was when the measure began
         self._changes: dict[int, Chord | None] = {}  # by the event that they come with
         self._sign = Sign()
         self._measures: list[Written] = []
@@ -212,7 +213,7 @@ class BodyReader:
         for number in range(many):
             if number:
                 self._close()
-            self._events.append(_Event(self._timed.ticks))
+            self._put(_Event(self._timed.ticks))
         self._held = None
 
     def _add(self, event: _Event) -> None:
@@ -223,6 +224,11 @@ class BodyReader:
         event.duration = share(event.duration * self._broken, 1, 1)
         self._broken = 1
         self._held = None
+        self._put(event)
+
+    def _put(self, event: _Event) -> None:
+        if not self._events:
+            self._full = self._timed.ticks
         self._events.append(event)
 
     def _length(self, match: re.Match[str], prefix: str = "") -> Ticks:
@@ -359,7 +365,7 @@ class BodyReader:
             Written(
                 self._sign,
                 round(at),
-                round(self._timed.ticks),
+                round(self._full),
                 tuple(notes),
                 frozenset(tied),
                 tuple(heard),

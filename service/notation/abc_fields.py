@@ -18,7 +18,7 @@ Ticks = int | Fraction  # a whole number wherever it is one
 _FIELD = re.compile(r"\s*([A-Zmrsw+]):(?![|:])\s*")  # a line such as A:| or B:: is music
 _KEY = re.compile(r"([A-G])([#b]?)\s*([A-Za-z]*)")
 _KEY_SIGN = re.compile(r"(?<![A-Za-z])(\^\^?|__?|=)([A-Ga-g])(?![A-Za-z])")
-_METER = re.compile(r"(\d{1,3})\s*/\s*(\d{1,3})")
+_METER = re.compile(r"(\d{1,4})\s*/\s*(\d{1,4})")
 _LENGTH = re.compile(r"(\d{1,3})(?:\s*/\s*(\d{1,3}))?")
 _BEATS = re.compile(r"\s*((?:\d{1,3}/\d{1,3}\s*)+)=\s*(\d{1,3})\b|(?:[A-Ga-g]\s*=)?\s*(\d{1,3})\s*$")
 _ESCAPE = re.compile(r"""\\(?:u([0-9A-Fa-f]{4})|([`'^~"])([A-Za-z])|(.))|(&#?\w{1,8};)""")
@@ -95,7 +95,7 @@ def words(text: str) -> str:
             return unicodedata.normalize("NFC", letter + _ACCENTS[accent])
         return unescape(named) if named else str(sign)
 
-    return _ESCAPE.sub(meant, text).strip()
+    return " ".join(_ESCAPE.sub(meant, text).split())
 
 
 def escaped(text: str) -> str:

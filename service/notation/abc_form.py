@@ -110,7 +110,7 @@ def _sections(signs: Sequence[Sign]) -> Iterator[_Section]:
     start, inside = 0, signs[0].opens
     for index in range(1, end + 1):
         sign = signs[index]
-        further = bool(sign.endings) and index < end  # an ending goes on with the section
+        further = bool(sign.endings) and not sign.opens and index < end  # an ending goes on with the section
         if sign.closes and further:
             inside = False
             continue
