@@ -6,7 +6,7 @@ and ``'`` octaves, ``^`` ``_`` ``=`` accidentals that last to the bar, lengths a
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -16,6 +16,7 @@ from service.music.harmony import Key
 from service.music.meter import EIGHTH, Meter
 from service.music.tunes import MelodyNote
 from service.notation.clean import clean_lines
+from service.notation.spelling import alteration, letter, spelled
 
 _SECTION = re.compile(r"\s*([A-Z]\w{0,11})\s*:(?!\|)")
 _TOKEN = re.compile(
@@ -24,7 +25,8 @@ _TOKEN = re.compile(
 )
 _SHARP_ORDER = "FCGDAEB"
 _BASE = {"C": 60, "D": 62, "E": 64, "F": 65, "G": 67, "A": 69, "B": 71}
-_ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+_SIGNS = {altered: sign for sign, altered in ALTERATIONS.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +43,11 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
     are given back for the caller to compare. What stands before a part's first bar line, if it is shorter than a measure, is a
     pickup: its onsets are negative. A part that begins with a bar line has none.
     """
-    signature = _signature(key)
+    signature = altered_letters(key.signature)
     faults: list[Fault] = []
     parts: dict[str, tuple[list[MelodyNote], list[int]]] = {}
     name = "A"
-    accidentals: dict[str, int] = {}
+    accidentals: dict[int, int] = {}
     at = measure_start = 0
     tied = barred = False
 
@@ -87,7 +89,7 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
             if match["letter"] == "z":
                 at, tied = at + duration, False
                 continue
-            pitch = _pitch(match, signature, accidentals)
+            pitch = pitch_of(match, signature, accidentals)
             if tied and notes and notes[-1].pitch == pitch:
                 held = notes.pop()
                 notes.append(MelodyNote(held.onset, held.duration + duration, pitch))
@@ -103,47 +105,73 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
     )
 
 
-def _signature(key: Key) -> dict[str, int]:
-    count = key.signature
-    letters = _SHARP_ORDER[:count] if count >= 0 else _SHARP_ORDER[count:]
-    return dict.fromkeys(letters, 1 if count >= 0 else -1)
-
-
 def _length(match: re.Match[str]) -> int:
     up = int(match["up"] or 1)
     down = int(match["down"] or 2 ** len(match["slash"] or "")) if match["slash"] else 1
     return EIGHTH * up // max(1, down)
 
 
-def _pitch(match: re.Match[str], signature: dict[str, int], accidentals: dict[str, int]) -> int:
-    letter = match["letter"]
+def altered_letters(signature: int) -> dict[str, int]:
+    """What a key signature of so many sharps (flats: negative) does to each letter, in semitones; naturals are left out."""
+    altered = {letter: (signature + 6 - place) // 7 for place, letter in enumerate(_SHARP_ORDER)}
+    return {letter: by for letter, by in altered.items() if by}
+
+
+def natural_pitch(letter: str, octave: str) -> int:
+    """MIDI pitch of a note letter with its commas and apostrophes, before any accidental."""
+    return _BASE[letter.upper()] + 12 * (octave.count("'") - octave.count(",") + letter.islower())
+
+
+def pitch_of(match: re.Match[str], signature: Mapping[str, int], accidentals: dict[int, int]) -> int:
+    """MIDI pitch of a match with ``accidental``, ``letter`` and ``octave``.
+
+    ``accidentals`` keeps, by natural pitch, those written since the bar: they hold for the same letter and octave.
+    """
+    natural = natural_pitch(match["letter"], match["octave"])
     if match["accidental"]:
-        accidentals[letter + match["octave"]] = _ALTERATIONS[match["accidental"]]
-    altered = accidentals.get(letter + match["octave"], signature.get(letter.upper(), 0))
-    octave = match["octave"].count("'") - match["octave"].count(",") + (1 if letter.islower() else 0)
-    return _BASE[letter.upper()] + 12 * octave + altered
+        accidentals[natural] = ALTERATIONS[match["accidental"]]
+    return natural + accidentals.get(natural, signature.get(match["letter"].upper(), 0))
+
+
+def written_pitch(pitch: int, place: int, signature: Mapping[str, int], held: dict[str, int]) -> str:
+    """A pitch spelled as ``place`` on the line of fifths: its letter with its octave, and an accidental where what holds there
+    since the bar (``held``) or by the key is another."""
+    name, altered = letter(place), alteration(place)
+    octave = (pitch - altered - _BASE["C"]) // 12
+    text = name + "," * -octave if octave <= 0 else name.lower() + "'" * (octave - 1)
+    if held.get(text, signature.get(name, 0)) == altered:
+        return text
+    held[text] = altered
+    return _SIGNS[altered] + text
+
+
+def written_length(units: Fraction) -> str:
+    """A length in unit notes: nothing for one, ``2``, ``3/2``, ``/2``."""
+    up = "" if units.numerator == 1 else str(units.numerator)
+    down = "" if units.denominator == 1 else f"/{units.denominator}"
+    return up + down
 
 
 def write_melody(parts: Sequence[tuple[str, Sequence[MelodyNote], Sequence[int]]], key: Key) -> str:
     """A melody as text that reads back to the same: by part its name, notes in their order (a pickup has negative onsets), and the
     length of each measure in ticks. Rests are written out; a note held over a bar line is tied."""
-    signature = _signature(key)
-    return "\n".join(f"{name}: {_part(notes, lengths, signature)}" for name, notes, lengths in parts) + "\n"
+    return "\n".join(f"{name}: {_part(notes, lengths, key)}" for name, notes, lengths in parts) + "\n"
 
 
-def _part(notes: Sequence[MelodyNote], lengths: Sequence[int], signature: dict[str, int]) -> str:
+def _part(notes: Sequence[MelodyNote], lengths: Sequence[int], key: Key) -> str:
     first = min((note.onset for note in notes), default=0)
     bars = [min(first, 0), 0] if first < 0 else [0]
     for length in lengths:
         bars.append(bars[-1] + length)
-    measures = [_measure(notes, start, end, signature) for start, end in pairwise(bars)]
+    measures = [_measure(notes, start, end, key) for start, end in pairwise(bars)]
     if first < 0:
         return f"{measures[0]} | " + " | ".join(measures[1:]) + " |"
     return "| " + " | ".join(measures) + " |"
 
 
-def _measure(notes: Sequence[MelodyNote], start: int, end: int, signature: dict[str, int]) -> str:
-    accidentals: dict[str, int] = {}
+def _measure(notes: Sequence[MelodyNote], start: int, end: int, key: Key) -> str:
+    held: dict[str, int] = {}
+    signature = altered_letters(key.signature)
     words, at = [], start
     for number, note in enumerate(notes):
         stops = note.onset + note.duration
@@ -153,44 +181,15 @@ def _measure(notes: Sequence[MelodyNote], start: int, end: int, signature: dict[
         if begun >= until:
             continue
         if begun > at:
-            words.append("z" + _written(begun - at))
+            words.append("z" + _eighths(begun - at))
         tie = "-" if stops > end else ""
-        words.append(_letter(note.pitch, signature, accidentals) + _written(until - begun) + tie)
+        pitch = written_pitch(note.pitch, spelled(note.pitch, key, None), signature, held)
+        words.append(pitch + _eighths(until - begun) + tie)
         at = until
     if at < end:
-        words.append("z" + _written(end - at))
+        words.append("z" + _eighths(end - at))
     return " ".join(words)
 
 
-def _written(ticks: int) -> str:
-    """A length in eighths, as ABC writes it: nothing, ``2``, ``3/2``, ``1/2``."""
-    length = Fraction(ticks, EIGHTH)
-    if length == 1:
-        return ""
-    return str(length.numerator) if length.denominator == 1 else f"{length.numerator}/{length.denominator}"
-
-
-def _letter(pitch: int, signature: dict[str, int], accidentals: dict[str, int]) -> str:
-    """A pitch as the letter that needs no accidental, or else a sharp (in keys of flats a flat)."""
-    signs = (0, 1, -1) if sum(signature.values()) >= 0 else (0, -1, 1)
-    options = []
-    for letter, base in _BASE.items():
-        for alteration in signs:
-            octave, rest = divmod(pitch - base - alteration, 12)
-            if rest:
-                continue
-            written = _octaved(letter, octave)
-            held = accidentals.get(written, signature.get(letter, 0))
-            options.append((held != alteration, signs.index(alteration), written, alteration))
-    marked, _, written, alteration = min(options)
-    if marked:
-        accidentals[written] = alteration
-        return _SIGNS[alteration] + written
-    return written
-
-
-def _octaved(letter: str, octave: int) -> str:
-    return letter.lower() + "'" * (octave - 1) if octave > 0 else letter + "," * -octave
-
-
-_SIGNS = {1: "^", -1: "_", 0: "="}
+def _eighths(ticks: int) -> str:
+    return written_length(Fraction(ticks, EIGHTH))

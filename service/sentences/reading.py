@@ -196,6 +196,59 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "The melody has a part {part} that is not in the chart ({known}).",
         "Use the chart's own part names.",
     ),
+    # tunes in ABC notation
+    "abc-mark": (
+        "“{mark}” means nothing in ABC notation here.",
+        'Write note letters C-B, c-b with lengths, as in G2 B2 d4; | between measures; chords as "G".',
+    ),
+    "abc-length": ("{value} is no length.", "Write a length as 2, 3/2 or /2, and the unit as L:1/8."),
+    "abc-meter": (
+        "The meter {value} is not known here.",
+        "Write M: with one of {known}, or with C or C|.",
+    ),
+    "abc-key": (
+        "{value} is no key.",
+        "Write K: with a capital letter and a mode, as in K:G, K:Em, K:Ador, K:Dmix, or K:none.",
+    ),
+    "abc-empty": (
+        "There is no tune with notes here.",
+        "Begin a tune with X:, end its heading with K:, then write notes.",
+    ),
+    "abc-too-many-tunes": ("There are more than {most} tunes.", "Send them in parts."),
+    "abc-voices": ("Only the first voice was read.", ""),
+    "abc-no-chord": (
+        "“{word}” above the notes is no chord; it and others like it were left out.",
+        'Chords look like "G", "Em", "D7", "C/E".',
+    ),
+    "abc-key-changes": (
+        "The key changes to {value}; the notes were read so, and the key at the beginning is the tune's.",
+        "",
+    ),
+    "abc-no-key": (
+        "No key is stated; the notes were read without sharps and flats.",
+        "Write K: before the notes.",
+    ),
+    "abc-no-meter": ("No meter is stated; {meter} was taken.", "Write M: before the key."),
+    "abc-rounded": (
+        "Notes in the time of others that do not divide evenly were put on the nearest tick.",
+        "",
+    ),
+    "abc-after-the-end": (
+        "An empty line ends the tune; what follows was left out.",
+        "Take the empty line out, or begin the next tune with X:.",
+    ),
+    "abc-pickup-kept": (
+        "Pickups that follow a full measure sound over its end; this goes for part {parts}.",
+        "Make the measure before the repeat sign shorter by the pickup.",
+    ),
+    "abc-other-lengths": (
+        "Measures of another length than the meter's were kept as they are: {measures}.",
+        "If bar lines are missing there, put them in; a change of meter is written as [M:3/4].",
+    ),
+    "abc-order-left-out": (
+        "The order {order} names parts that are not marked in the tune; it was left out.",
+        "Mark each part with a line such as P:A.",
+    ),
     # parts of what was assumed
     "assumed-meter": ("{value} time", ""),
     "assumed-tuning": ("{value} tuning", ""),

@@ -70,11 +70,7 @@ def _read(body: bytes) -> Sequence[Brought]:
     if body.startswith(b"MThd"):
         return (read_midi(body),)
     plain = body.removeprefix(b"\xef\xbb\xbf")
-    if (
-        plain.startswith(b"PK\x03\x04")
-        or plain.lstrip()[:1] == b"<"
-        or plain.startswith((b"\xfe\xff", b"\xff\xfe"))
-    ):
+    if plain.startswith((b"PK\x03\x04", b"\xfe\xff", b"\xff\xfe")) or plain.lstrip()[:1] == b"<":
         return (read_musicxml(body),)
     try:
         text = plain.decode()
