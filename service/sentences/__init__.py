@@ -12,6 +12,7 @@ from service.sentences import (
     running,
     sheets,
     sounding,
+    tune_files,
     weekly,
 )
 
@@ -28,4 +29,5 @@ SENTENCES = {
     **caring.SENTENCES,
     **evenings.SENTENCES,
     **leaving.SENTENCES,
+    **tune_files.SENTENCES,
 }

@@ -21,7 +21,7 @@ from service.music.meter import meter_named
 from service.music.passages import Passage, lick_passage
 from service.music.scores import Beat, Repeat, Score, Section, Span
 from service.notation.musicxml import write_musicxml
-from service.notation.musicxml_marks import _KINDS
+from service.notation.musicxml_marks import KINDS
 from service.notation.one_line import read_one_line
 from service.usecases.licks import read_lick
 from service.usecases.seeding import load_fixtures
@@ -302,7 +302,7 @@ def test_a_key_of_too_many_signs_is_written_by_its_other_name() -> None:
     assert [e.text for e in _tree(score).iter("fifths")] == ["4"]  # C sharp minor
 
 
-@pytest.mark.parametrize("quality", [quality for quality in _KINDS if quality != "7sus4"])
+@pytest.mark.parametrize("quality", [quality for quality in KINDS if quality != "7sus4"])
 def test_each_chord_symbol_has_the_tones_of_its_name(quality: str) -> None:
     """music21 takes the kind and its degrees for the tones that the house spells."""
     chord = chord_named(f"G{quality}")
