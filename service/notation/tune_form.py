@@ -5,8 +5,8 @@ where it begins goes back to the last sign, or to the beginning. With endings ea
 its ending. A part that equals an earlier one takes its name.
 
 A short first measure of a section is its pickup. A short last measure that a pickup of the tune makes whole is told as a
-whole one, whichever section the pickup belongs to, for what follows differs from pass to pass. Two short measures that make
-a whole one, the second without a number of its own, are one. A short measure alone before the first repeat sign is a pickup
+whole one, whichever section the pickup belongs to, for what follows differs from pass to pass. Two short measures inside a
+section that make a whole one are one. A short measure alone before the first repeat sign is a pickup
 to what follows: of the first pass, and of every other that comes after a measure short by as much.
 """
 
@@ -39,7 +39,7 @@ class BarNote:
 class Bar:
     """A measure as it is written: what it lasts and what it would if it were full, in ticks.
 
-    ``changes`` begin with the chord that goes on from the measure before. ``implicit`` is one that is not counted. ``opens``:
+    ``changes`` begin with the chord that goes on from the measure before. One that is not counted is ``implicit``. ``opens``:
     a double bar before it; ``closes``: one after it; ``forward``: a repeat begins; ``times``: how often what ends here is
     played, 1 without a repeat sign; ``ending``: the passes it is played in, empty outside endings.
     """
@@ -111,7 +111,7 @@ def form_of(bars: Sequence[Bar], meter: Meter) -> Form:
     pickups = {section[0].ticks for _, section in played if _has_pickup(section, meter)}
     parts = [(number, _part(section, meter, pickups)) for number, section in played]
     named, order = named_parts(parts)
-    return Form(named, order, tuple(_crooked(bars, named, meter, pickups)))
+    return Form(named, order, tuple(_crooked(played, meter, pickups)))
 
 
 def named_parts(
@@ -209,7 +209,7 @@ def _whole_bars(section: Sequence[Bar]) -> list[Bar]:
     """Measures that are split at the end of a line, say, put together."""
     found: list[Bar] = []
     for index, bar in enumerate(section):
-        if index > 1 and bar.implicit and _lacks(found[-1], bar):
+        if index > 1 and found[-1].ticks < found[-1].full == bar.full and _lacks(found[-1], bar):
             first = found.pop()
             bar = replace(
                 first,
@@ -258,15 +258,13 @@ def _part(section: Sequence[Bar], meter: Meter, pickups: set[int]) -> BroughtPar
     )
 
 
-def _crooked(
-    bars: Sequence[Bar], parts: Sequence[BroughtPart], meter: Meter, pickups: set[int]
-) -> Iterable[Fault]:
+def _crooked(played: Sequence[tuple[int, Sequence[Bar]]], meter: Meter, pickups: set[int]) -> Iterable[Fault]:
     """One remark on measures of another length, where the tune has any."""
-    if all(ticks == meter.measure_ticks for part in parts for ticks in part.measures):
-        return
-    odd = [
-        str(bar.number)
-        for bar in bars
-        if meter.measure_ticks not in (bar.ticks, _told(bar, pickups)) and bar.ticks not in pickups
-    ]
-    yield Fault("tune-crooked", {"measures": ", ".join(odd[:MEASURES_TOLD])})
+    odd: dict[int, None] = {}
+    for _, section in played:
+        *before, last = section[1:] if _has_pickup(section, meter) else section
+        odd |= {bar.number: None for bar in before if bar.ticks != meter.measure_ticks}
+        if _told(last, pickups) != meter.measure_ticks:
+            odd[last.number] = None
+    if odd:
+        yield Fault("tune-crooked", {"measures": ", ".join(map(str, list(odd)[:MEASURES_TOLD]))})
