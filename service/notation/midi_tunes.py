@@ -1,8 +1,9 @@
 """Reads a tune from a standard MIDI file, type 0 or 1.
 
 The melody is the voice that scores most (``_score``): named so, one note at a time, many notes where tunes lie. Onsets are put on
-sixteenths or on triplets of eighths, beat by beat on whichever are nearer; in meters with beats of three on sixteenths. Of notes
-that begin together the highest is kept, each until the next.
+sixteenths or on triplets, whichever are nearer, quarter by quarter on triplets of eighths, in 2/4 eighth by eighth on those of
+sixteenths; in meters with beats of three on sixteenths. Grace
+notes, as short as flicks, are left out; of notes that begin together the highest is kept, each until the next.
 
 Form: where some block of eight measures comes again, blocks of eight are the parts; else blocks of four, where at most half
 of them differ; else all is one part. Notes before the first full measure are a pickup, if the file begins with a shorter measure
@@ -17,7 +18,6 @@ from itertools import pairwise
 from service.errors import DomainError, Fault, ReadingError
 from service.music.harmony import Key, key_named
 from service.music.meter import (
-    EIGHTH,
     METER_NAMES,
     SIXTEENTH,
     TICKS_PER_QUARTER,
@@ -35,9 +35,9 @@ from service.notation.tune_form import named_parts, one_line
 _NAMED, _ONE_AT_A_TIME, _IN_RANGE = 4.0, 2.0, 1.0
 _NAMES = ("melody", "lead", "tune")
 _LOWEST, _HIGHEST = 55, 90  # MIDI pitches that tunes lie within, from a fiddle's lowest string up
-_TRIPLET = EIGHTH * 2 // 3
 _BLOCKS = (8, 4)  # measures of a part, common practice
 _FAR = SIXTEENTH // 4  # ticks, ours: a note that is moved further may be meant otherwise
+_FLICK = SIXTEENTH // 4  # ticks, ours: no note of a tune is shorter
 _MINUTE = 60_000_000  # microseconds
 _TRACKS_TOLD = 20
 _DEFAULT = (4, 4)  # published: the meter of a file that names none
@@ -55,8 +55,9 @@ def read_midi(data: bytes, *, track: int | None = None) -> Brought:
     if len(contents.voices) > 1:
         others = [other for other in contents.voices if other is not voice]
         remarks.append(Fault("tune-tracks", {"melody": _called([voice]), "others": _called(others)}))
-    meter, starts = _measures(contents, voice)
-    notes, moved = _quantised(voice.notes, contents.quarter, meter, starts)
+    sounded = _without_grace(voice.notes, contents.quarter)
+    meter, starts = _measures(contents, sounded)
+    notes, moved = _quantised(sounded, contents.quarter, meter, starts)
     if moved > _FAR:
         remarks.append(Fault("tune-moved-notes", {"percent": round(100 * moved / TICKS_PER_QUARTER)}))
     melody, lengths = _from_first_note(notes, starts, meter)
@@ -121,16 +122,22 @@ def _called(voices: Sequence[Voice]) -> str:
     return ", ".join(f"{voice.number} ({voice.name[:40] or '?'})" for voice in voices[:_TRACKS_TOLD])
 
 
+def _without_grace(notes: Sequence[FileNote], quarter: int) -> Sequence[FileNote]:
+    """Where most notes last, those as short as a flick are grace notes, and left out."""
+    lasting = [note for note in notes if (note.end - note.onset) * TICKS_PER_QUARTER > _FLICK * quarter]
+    return lasting if 2 * len(lasting) > len(notes) else notes
+
+
 # --- time --------------------------------------------------------------------------------------------------
 
 
-def _measures(contents: MidiContents, voice: Voice) -> tuple[Meter, list[int]]:
+def _measures(contents: MidiContents, notes: Sequence[FileNote]) -> tuple[Meter, list[int]]:
     """The meter that lasts longest, and where measures begin, in ticks of the house; the last is where the tune ends.
 
     Raises ReadingError where the meter is not known, measures end between ticks, or there are too many.
     """
     scale = Fraction(TICKS_PER_QUARTER, contents.quarter)
-    end = max(note.end for note in voice.notes) * scale
+    end = max(note.end for note in notes) * scale
     end = max(end - SIXTEENTH // 2, Fraction(1))  # a note may hang over a bar line by a little
     signs = {0: _DEFAULT} | {tick: (beats, unit) for tick, beats, unit in sorted(contents.meters)}
     changes = sorted((tick * scale, sign) for tick, sign in signs.items() if tick * scale < end)
@@ -183,8 +190,10 @@ def _quantised(
     notes: Iterable[FileNote], quarter: int, meter: Meter, starts: Sequence[int]
 ) -> tuple[list[MelodyNote], Fraction]:
     """The notes on the grid, and by how much the farthest was moved, in ticks."""
-    grids = (SIXTEENTH,) if meter.beat_ticks % TICKS_PER_QUARTER else (SIXTEENTH, _TRIPLET)
-    ruler = _Ruler(quarter, meter.beat_ticks if len(grids) == 1 else TICKS_PER_QUARTER, starts)
+    span = 2 * meter.slot_ticks
+    threes = meter.beat_ticks % TICKS_PER_QUARTER > 0
+    grids = (SIXTEENTH,) if threes else (SIXTEENTH, span // 3)
+    ruler = _Ruler(quarter, span, starts)
     away: dict[int, list[int]] = {}
     for note in notes:
         sums = away.setdefault(ruler.beat(note.onset), [0] * len(grids))
