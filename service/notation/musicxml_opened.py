@@ -17,7 +17,7 @@ from defusedxml.ElementTree import DefusedXMLParser  # type: ignore[import-untyp
 from service.errors import Fault, ReadingError
 
 # All ours: a tune of two pages takes some 100 KB and eight levels; a compressed one has two or three files.
-MAX_KB = 2000
+MAX_KB = 1000
 MAX_DEPTH = 40
 MAX_ENTRIES = 100
 _ZIP = b"PK\x03\x04"

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element
 
-from service.errors import DomainError, Fault, ReadingError
+from service.errors import MOST_FAULTS, DomainError, Fault, ReadingError
 from service.music.harmony import Key
 from service.music.meter import TICKS_PER_QUARTER, Meter, meter_named
 from service.music.tunes import MAX_MEASURES, UNIT_TICKS
@@ -63,7 +63,7 @@ def read_musicxml(data: bytes) -> Brought:
         form.order,
         _tempo(root, meter),
         words(", ".join(filter(None, creators))),
-        tuple(remarks),
+        tuple(remarks[:MOST_FAULTS]),
     )
 
 

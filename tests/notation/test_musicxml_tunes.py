@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.errors import Fault, ReadingError
+from service.errors import MOST_FAULTS, Fault, ReadingError
 from service.notation.brought import MODES, Brought
 from service.notation.musicxml_opened import MAX_DEPTH, MAX_KB
 from service.notation.musicxml_tune_writer import write_tune_musicxml
@@ -314,6 +314,12 @@ def test_a_kind_that_is_not_known_is_a_plain_triad_and_said() -> None:
     assert [(r.code, r.params["kind"], r.measure) for r in tune.remarks] == [
         ("tune-chord-plain", "Tristan", 1), ("tune-chord-plain", "minor-13th", 2), ("tune-chord-unread", "major", 3),
     ]  # fmt: skip
+
+
+def test_of_many_remarks_some_are_kept() -> None:
+    chords = "".join(_harmony("G", f"made-up-{number}") for number in range(200))
+    tune = read_musicxml(_score(_first() + chords + _note("G4", 4)))
+    assert len(_codes(tune)) == MOST_FAULTS
 
 
 # --- form --------------------------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 from hypothesis import strategies as st
 
-from service.errors import ReadingError
+from service.errors import MOST_FAULTS, ReadingError
 from service.music.harmony import Key, chord_named
 from service.music.licks import Change
 from service.music.meter import METER_NAMES, Meter, meter_named
@@ -87,6 +87,7 @@ def check_answer(read: Callable[[], Brought]) -> None:
         faults = error.at
     else:
         assert all(said(remark) for remark in tune.remarks)
+        assert len(tune.remarks) <= MOST_FAULTS
         for measures, melody, changes in played(tune):
             assert min(measures) > 0
             assert all(note.duration > 0 and 0 <= note.pitch <= 127 for note in melody)
