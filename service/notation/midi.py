@@ -39,11 +39,11 @@ _SOFTEST, _BY_WEIGHT, _TUNE = 72, 26, 14
 _BEHIND = 0.8  # of the loudness: what plays behind the lead, ours
 _QUIETER = {"ghost": 0.5, "mute": 0.55, "hammer-on": 0.9, "pull-off": 0.85, "slide": 0.9}
 # What comes first at one tick: a note ends before the next begins, the wheel is set before the note it is for.
-_OFF, _WHEEL, _ON = range(3)
+OFF, WHEEL, ON = range(3)
 
 
 @dataclass(frozen=True, slots=True)
-class _Timed:
+class Timed:
     """A message, its tick in the file, and its turn among those of one tick."""
 
     tick: int
@@ -77,7 +77,7 @@ def write_midi(score: Score, parts: Sequence[tuple[str, Passage]] = (), *, round
     measures = played(score.passage, score.repeats, rounds)
     end = pickup + measures[-1].onset + measures[-1].ticks
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8")
-    file.tracks.append(_track(_conducted(score, measures, pickup), end))
+    file.tracks.append(track_of(_conducted(score, measures, pickup), end))
     strings = score.passage.instrument.strings
     spare = [channel for channel in range(strings, CHANNELS) if channel != DRUMS]
     for number, (name, passage) in enumerate(zip(names, passages, strict=True)):
@@ -90,7 +90,7 @@ def write_midi(score: Score, parts: Sequence[tuple[str, Passage]] = (), *, round
         timed = _opening(name, passage, channels)
         for one_note in sounded:
             timed.extend(_messages(one_note, passage, channels, pickup, end))
-        file.tracks.append(_track(timed, end))
+        file.tracks.append(track_of(timed, end))
     out = io.BytesIO()
     file.save(file=out)
     return out.getvalue()
@@ -103,7 +103,7 @@ def tempo_of(beat: Beat) -> int:
     return min(SLOWEST_QUARTER, (2 * minute + ticks) // (2 * ticks))
 
 
-def _track(timed: Sequence[_Timed], end: int) -> mido.MidiTrack:
+def track_of(timed: Sequence[Timed], end: int) -> mido.MidiTrack:
     track = mido.MidiTrack()
     now = 0
     for one in sorted(timed, key=lambda one: (one.tick, one.turn)):
@@ -113,18 +113,18 @@ def _track(timed: Sequence[_Timed], end: int) -> mido.MidiTrack:
     return track
 
 
-def _conducted(score: Score, measures: Sequence[Played], pickup: int) -> list[_Timed]:
+def _conducted(score: Score, measures: Sequence[Played], pickup: int) -> list[Timed]:
     passage, meter = score.passage, score.passage.meter
-    timed = [_meta(0, "track_name", name=score.title)]
-    timed.extend(_meta(0, "copyright", text=line) for line in score.credits)
-    timed.append(_meta(0, "set_tempo", tempo=tempo_of(score.beat)))
-    timed.append(_meta(0, "key_signature", key=_key_name(score.sounding)))
+    timed = [meta(0, "track_name", name=score.title)]
+    timed.extend(meta(0, "copyright", text=line) for line in score.credits)
+    timed.append(meta(0, "set_tempo", tempo=tempo_of(score.beat)))
+    timed.append(meta(0, "key_signature", key=key_name(score.sounding)))
     lengths = [(0, pickup)] if pickup else []
     lengths += [(pickup + measure.onset, measure.ticks) for measure in measures]
     before = None
     for tick, ticks in lengths:
         if ticks != before:
-            timed.append(_meter(tick, ticks, meter))
+            timed.append(meter_sign(tick, ticks, meter))
         before = ticks
     marks = [(section.onset, "marker", section.name) for section in score.sections]
     marks += [(s.onset, "marker", s.label) for s in score.phrases if s.label and not s.rest]
@@ -136,35 +136,35 @@ def _conducted(score: Score, measures: Sequence[Played], pickup: int) -> list[_T
         start = starts[measure.index]
         for onset, kind, text in marks:
             if start <= onset < start + measure.ticks:
-                timed.append(_meta(pickup + measure.onset + onset - start, kind, text=text))
+                timed.append(meta(pickup + measure.onset + onset - start, kind, text=text))
     return timed
 
 
-def _meta(tick: int, kind: str, **given: object) -> _Timed:
-    return _Timed(tick, _OFF, mido.MetaMessage(kind, **given))
+def meta(tick: int, kind: str, **given: object) -> Timed:
+    return Timed(tick, OFF, mido.MetaMessage(kind, **given))
 
 
-def _meter(tick: int, ticks: int, meter: Meter) -> _Timed:
+def meter_sign(tick: int, ticks: int, meter: Meter) -> Timed:
     beats, unit = signature_of(ticks, meter)
     clocks = _CLOCKS_PER_QUARTER * meter.beat_ticks // TICKS_PER_QUARTER
-    return _meta(tick, "time_signature", numerator=beats, denominator=unit, clocks_per_click=clocks)
+    return meta(tick, "time_signature", numerator=beats, denominator=unit, clocks_per_click=clocks)
 
 
-def _key_name(key: Key) -> str:
+def key_name(key: Key) -> str:
     written = written_key(key)
     return tone_name(written.tonic) + ("m" if written.mode == "minor" else "")
 
 
-def _opening(name: str, passage: Passage, channels: Sequence[int]) -> list[_Timed]:
+def _opening(name: str, passage: Passage, channels: Sequence[int]) -> list[Timed]:
     """Name, sound, and, where each string has its channel, the open strings by channel."""
-    timed = [_meta(0, "track_name", name=name), _meta(0, "instrument_name", name=passage.instrument.name)]
+    timed = [meta(0, "track_name", name=name), meta(0, "instrument_name", name=passage.instrument.name)]
     used = tuple(dict.fromkeys(channels))
     if len(used) > 1:
         board = passage.fretboard
         opens = ", ".join(
             f"{channel + 1}: {board.pitch(string, 0)}" for string, channel in enumerate(channels, 1)
         )
-        timed.append(_meta(0, "text", text=f"open strings by channel: {opens}"))
+        timed.append(meta(0, "text", text=f"open strings by channel: {opens}"))
     for channel in used:
         timed.append(_channel(channel, "program_change", program=program_of(passage.instrument) - 1))
         # registered parameter 0 is the range of the wheel, published; 127, 127 closes it
@@ -173,8 +173,8 @@ def _opening(name: str, passage: Passage, channels: Sequence[int]) -> list[_Time
     return timed
 
 
-def _channel(channel: int, kind: str, **given: int) -> _Timed:
-    return _Timed(0, _OFF, mido.Message(kind, channel=channel, **given))
+def _channel(channel: int, kind: str, **given: int) -> Timed:
+    return Timed(0, OFF, mido.Message(kind, channel=channel, **given))
 
 
 def _sounded(
@@ -245,14 +245,14 @@ def _weights(passage: Passage) -> dict[int, float]:
 
 def _messages(
     sounded: _Sounded, passage: Passage, channels: Sequence[int], pickup: int, last: int
-) -> list[_Timed]:
+) -> list[Timed]:
     note, board = sounded.note, passage.fretboard
     channel = channels[note.string - 1]
     pitch = board.pitch(note.string, note.fret)
     start, end = pickup + note.onset, min(last, pickup + sounded.end)
     timed = [
-        _Timed(start, _ON, mido.Message("note_on", channel=channel, note=pitch, velocity=sounded.loud)),
-        _Timed(end, _OFF, mido.Message("note_off", channel=channel, note=pitch, velocity=0)),
+        Timed(start, ON, mido.Message("note_on", channel=channel, note=pitch, velocity=sounded.loud)),
+        Timed(end, OFF, mido.Message("note_off", channel=channel, note=pitch, velocity=0)),
     ]
     if len(set(channels)) == 1:  # a wheel would bend every string at once
         return timed
@@ -269,7 +269,7 @@ def _messages(
     return timed
 
 
-def _bent(channel: int, start: int, end: int, low: float, high: float) -> list[_Timed]:
+def _bent(channel: int, start: int, end: int, low: float, high: float) -> list[Timed]:
     """The wheel from one place to another, in semitones."""
     return [
         _wheel(channel, start + (end - start) * step // _BEND_STEPS, low + (high - low) * step / _BEND_STEPS)
@@ -277,6 +277,6 @@ def _bent(channel: int, start: int, end: int, low: float, high: float) -> list[_
     ]
 
 
-def _wheel(channel: int, tick: int, semitones: float) -> _Timed:
+def _wheel(channel: int, tick: int, semitones: float) -> Timed:
     at = min(_BEND_FULL - 1, round(semitones / _BEND_RANGE * _BEND_FULL))
-    return _Timed(tick, _WHEEL, mido.Message("pitchwheel", channel=channel, pitch=at))
+    return Timed(tick, WHEEL, mido.Message("pitchwheel", channel=channel, pitch=at))

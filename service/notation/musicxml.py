@@ -24,7 +24,7 @@ from service.notation.xml_made import add, document
 
 SOFTWARE = "Breakwright"
 VERSION = "4.0"
-_DOCTYPE = (
+DOCTYPE = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
@@ -52,7 +52,7 @@ def write_musicxml(score: Score, parts: Sequence[tuple[str, Passage]] = ()) -> b
     for number, passage in enumerate(passages, 1):
         part = add(root, "part", id=f"P{number}")
         _measures(part, score, passage, written(passage, pickup), first=number == 1)
-    return (_DOCTYPE + document(root)).encode()
+    return (DOCTYPE + document(root)).encode()
 
 
 def _head(root: Element, score: Score) -> None:
@@ -115,7 +115,7 @@ def _attributes(
         sounding = written_key(score.sounding)
         add(key, "fifths", sounding.signature)
         add(key, "mode", sounding.mode)
-    _time(attributes, time, passage.meter)
+    time_signature(attributes, time, passage.meter)
     if whole:
         strings = passage.instrument.strings
         clef = add(attributes, "clef")
@@ -124,7 +124,7 @@ def _attributes(
         _staff(attributes, passage)
 
 
-def _time(attributes: Element, time: tuple[int, int], meter: Meter) -> None:
+def time_signature(attributes: Element, time: tuple[int, int], meter: Meter) -> None:
     element = add(attributes, "time")
     if time == (2, 2) and meter.name == "2/2":
         element.set("symbol", "cut")

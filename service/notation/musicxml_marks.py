@@ -13,14 +13,14 @@ from service.notation.spelling import alteration, letter, sounding_chord
 from service.notation.xml_made import add
 
 NO_CHORD_TEXT = "N.C."
-_UNITS = {
+UNITS = {
     "half": ("half", 0),
     "quarter": ("quarter", 0),
     "dotted quarter": ("quarter", 1),
     "eighth": ("eighth", 0),
 }
 # Kinds of the standard for the house's chord qualities, and the degrees (value, alteration) that a kind lacks.
-_KINDS: dict[str, tuple[str, tuple[tuple[int, int], ...]]] = {
+KINDS: dict[str, tuple[str, tuple[tuple[int, int], ...]]] = {
     "": ("major", ()),
     "m": ("minor", ()),
     "7": ("dominant", ()),
@@ -97,7 +97,7 @@ def marks_of(score: Score, measures: Sequence[WrittenMeasure]) -> Marks:
         else:
             marks.append(end)
     for change in score.passage.changes:
-        marks.append(Mark(change.onset, _harmony(sounding_chord(change.chord, score), score.sounding)))
+        marks.append(Mark(change.onset, harmony(sounding_chord(change.chord, score), score.sounding)))
     marks.sort(key=lambda mark: mark.onset)
     return Marks(
         tuple(marks), tuple(mark.onset for mark in marks), {end: tuple(of) for end, of in ends.items()}
@@ -130,26 +130,28 @@ def _bracket_end(measure: Element) -> tuple[Element, int]:
     return direction, 1
 
 
-def _harmony(chord: Chord | None, key: Key) -> Callable[[Element], tuple[Element, int]]:
+def harmony(chord: Chord | None, key: Key) -> Callable[[Element], tuple[Element, int]]:
+    """A chord symbol, as what makes a mark of it; None is N.C., which stands at the tonic of ``key``."""
+
     def make(measure: Element) -> tuple[Element, int]:
-        harmony = add(measure, "harmony", placement="above")
-        root = add(harmony, "root")
+        element = add(measure, "harmony", placement="above")
+        root = add(element, "root")
         if chord is None:  # the standard wants a root all the same, and an empty text to keep it from sight
             add(root, "root-step", letter(key.tonic), text="")
-            add(harmony, "kind", "none", text=NO_CHORD_TEXT)
-            return harmony, 2
-        kind, degrees = _KINDS[chord.quality]
+            add(element, "kind", "none", text=NO_CHORD_TEXT)
+            return element, 2
+        kind, degrees = KINDS[chord.quality]
         _tone(root, "root", chord.root)
         text = {"text": chord.quality} if chord.quality else {}
-        add(harmony, "kind", kind, **text)
+        add(element, "kind", kind, **text)
         if chord.bass is not None:
-            _tone(add(harmony, "bass"), "bass", chord.bass)
+            _tone(add(element, "bass"), "bass", chord.bass)
         for value, alter in degrees:
-            degree = add(harmony, "degree", **{"print-object": "no"})
+            degree = add(element, "degree", **{"print-object": "no"})
             add(degree, "degree-value", value)
             add(degree, "degree-alter", alter)
             add(degree, "degree-type", "add")
-        return harmony, len(harmony)
+        return element, len(element)
 
     return make
 
@@ -164,7 +166,7 @@ def tempo(measure: Element, beat: Beat) -> None:
     """The metronome mark in its own unit; for players of files the same in quarters a minute."""
     direction = add(measure, "direction", placement="above")
     metronome = add(add(direction, "direction-type"), "metronome", parentheses="no")
-    unit, dots = _UNITS[beat.unit]
+    unit, dots = UNITS[beat.unit]
     add(metronome, "beat-unit", unit)
     for _ in range(dots):
         add(metronome, "beat-unit-dot")

@@ -53,7 +53,7 @@ class PartNotes:
     def put(self, parent: Element, measure: WrittenMeasure, value: Value) -> None:
         """The notes of a value, or its rest."""
         if value.rest:
-            _rest(parent, measure, value)
+            put_rest(parent, measure, value)
         for number, note in enumerate(value.notes):
             self._note(parent, measure.onset + value.onset, value, note, first=number == 0)
 
@@ -82,7 +82,7 @@ class PartNotes:
         add(element, "duration", value.ticks)
         for kind in tied:
             add(element, "tie", type=kind)
-        _look(element, value)
+        look(element, value)
         head = _NOTEHEADS.get(note.technique or "")
         if head:
             add(element, "notehead", head[0], **head[1])
@@ -93,7 +93,7 @@ class PartNotes:
         for kind in tied:
             add(notations, "tied", type=kind)
         if first:
-            _tuplet(notations, value)
+            tuplet(notations, value)
         string = str(note.string)
         if came_from == "slide":
             add(notations, "slide", type="stop", number=string)
@@ -141,7 +141,7 @@ class PartNotes:
             add(technical, "pluck", note.finger)
 
 
-def _rest(parent: Element, measure: WrittenMeasure, value: Value) -> None:
+def put_rest(parent: Element, measure: WrittenMeasure, value: Value) -> None:
     element = add(parent, "note")
     rest = add(element, "rest")
     add(element, "duration", value.ticks)
@@ -149,12 +149,12 @@ def _rest(parent: Element, measure: WrittenMeasure, value: Value) -> None:
         rest.set("measure", "yes")
         add(element, "voice", 1)
         return
-    _look(element, value)
+    look(element, value)
     if value.tuplet and value.tuplet.edge != "inside":
-        _tuplet(add(element, "notations"), value)
+        tuplet(add(element, "notations"), value)
 
 
-def _look(element: Element, value: Value) -> None:
+def look(element: Element, value: Value) -> None:
     """Voice, note type, dots and triplet, in the order of the standard."""
     add(element, "voice", 1)
     add(element, "type", value.kind)
@@ -168,6 +168,6 @@ def _look(element: Element, value: Value) -> None:
             add(change, "normal-type", value.tuplet.kind)
 
 
-def _tuplet(notations: Element, value: Value) -> None:
+def tuplet(notations: Element, value: Value) -> None:
     if value.tuplet and value.tuplet.edge != "inside":
         add(notations, "tuplet", type=value.tuplet.edge, number="1")

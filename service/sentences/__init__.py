@@ -13,6 +13,7 @@ from service.sentences import (
     running,
     sheets,
     sounding,
+    tune_files,
     weekly,
 )
 
@@ -30,4 +31,5 @@ SENTENCES = {
     **caring.SENTENCES,
     **evenings.SENTENCES,
     **leaving.SENTENCES,
+    **tune_files.SENTENCES,
 }

@@ -23,7 +23,7 @@ HOUSE = Path(__file__).resolve().parents[2]
 WALLS: dict[str, tuple[set[str], set[str]]] = {
     "schemas": ({"schemas"}, {"msgspec"}),
     "service/music": ({"service.music", "service.errors"}, set()),
-    "service/notation": ({"service.notation", "service.music", "service.errors"}, {"mido"}),
+    "service/notation": ({"service.notation", "service.music", "service.errors"}, {"defusedxml", "mido"}),
     "service/judge": ({"service.judge", "service.music", "service.errors"}, {"numpy"}),
     "service/compose": ({"service.compose", "service.judge", "service.music", "service.errors"}, {"numpy"}),
     "service/arrange": ({"service.arrange", "service.judge", "service.music", "service.errors"}, {"numpy"}),

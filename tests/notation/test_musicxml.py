@@ -1,17 +1,13 @@
 """MusicXML: valid by the W3C's schema, and read back by another program to the same strings, frets and hands."""
 
-import io
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cache
-from importlib.resources import files
 from typing import Any
 from xml.etree import ElementTree
 
 import music21
 import pytest
 from hypothesis import given
-from lxml import etree
 from music21 import articulations
 
 from service.music.harmony import chord_named, key_named
@@ -21,44 +17,14 @@ from service.music.meter import meter_named
 from service.music.passages import Passage, lick_passage
 from service.music.scores import Beat, Repeat, Score, Section, Span
 from service.notation.musicxml import write_musicxml
-from service.notation.musicxml_marks import _KINDS
+from service.notation.musicxml_marks import KINDS
 from service.notation.one_line import read_one_line
 from service.usecases.licks import read_lick
 from service.usecases.seeding import load_fixtures
+from tests.notation.w3c import valid
 from tests.strategies import passages
 
 BANJO = instrument_named("banjo")
-XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">
- <xs:attribute name="href" type="xs:anyURI"/> <xs:attribute name="type" type="xs:string"/>
- <xs:attribute name="role" type="xs:string"/> <xs:attribute name="title" type="xs:string"/>
- <xs:attribute name="show" type="xs:string"/> <xs:attribute name="actuate" type="xs:string"/>
-</xs:schema>"""
-XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">
- <xs:attribute name="lang" type="xs:language"/> <xs:attribute name="space" type="xs:string"/>
-</xs:schema>"""
-
-
-class _Local(etree.Resolver):
-    """The two schemas that the W3C's imports, which hold attributes of links and languages."""
-
-    def resolve(self, url: str, _: str | None, context: Any) -> Any:
-        text = {"xlink.xsd": XLINK, "xml.xsd": XML}.get(url.rsplit("/", 1)[-1])
-        return self.resolve_string(text, context) if text else None
-
-
-@cache
-def _schema() -> etree.XMLSchema:
-    """MusicXML 4.0 as the W3C publishes it, out of the package ``musicxml``."""
-    parser = etree.XMLParser(no_network=True)
-    parser.resolvers.add(_Local())
-    text = files("musicxml").joinpath("generate_classes/musicxml_4_0.xsd").read_bytes()
-    return etree.XMLSchema(etree.parse(io.BytesIO(text), parser))
-
-
-def _valid(document: bytes) -> etree.XMLSchema:
-    schema = _schema()
-    schema.validate(etree.fromstring(document, etree.XMLParser(no_network=True, load_dtd=False)))
-    return schema
 
 
 def _score(passage: Passage, **more: Any) -> Score:
@@ -135,18 +101,18 @@ EVERYTHING = Score(
 
 
 def test_everything_at_once_is_valid_by_the_schema_of_the_w3c() -> None:
-    schema = _valid(write_musicxml(EVERYTHING, [("bass", EVERYTHING.passage)]))
+    schema = valid(write_musicxml(EVERYTHING, [("bass", EVERYTHING.passage)]))
     assert list(schema.error_log) == []
 
 
 def test_the_schema_does_find_faults() -> None:
     spoilt = write_musicxml(EVERYTHING).replace(b"<string>", b"<chain>").replace(b"</string>", b"</chain>")
-    assert len(_valid(spoilt).error_log) > 0
+    assert len(valid(spoilt).error_log) > 0
 
 
 @given(passages())
-def test_any_passage_is_valid(passage: Passage) -> None:
-    assert list(_valid(write_musicxml(_score(passage))).error_log) == []
+def test_any_passage_isvalid(passage: Passage) -> None:
+    assert list(valid(write_musicxml(_score(passage))).error_log) == []
 
 
 @given(passages())
@@ -302,7 +268,7 @@ def test_a_key_of_too_many_signs_is_written_by_its_other_name() -> None:
     assert [e.text for e in _tree(score).iter("fifths")] == ["4"]  # C sharp minor
 
 
-@pytest.mark.parametrize("quality", [quality for quality in _KINDS if quality != "7sus4"])
+@pytest.mark.parametrize("quality", [quality for quality in KINDS if quality != "7sus4"])
 def test_each_chord_symbol_has_the_tones_of_its_name(quality: str) -> None:
     """music21 takes the kind and its degrees for the tones that the house spells."""
     chord = chord_named(f"G{quality}")
@@ -406,9 +372,9 @@ def test_what_no_file_of_this_kind_can_hold_is_left_out() -> None:
     assert _tree(score).findtext("work/work-title") == "Bell  and  line"
 
 
-def test_a_break_of_nothing_but_a_rest_is_valid() -> None:
+def test_a_break_of_nothing_but_a_rest_isvalid() -> None:
     document = write_musicxml(_score(replace(_line("32514251").passage, notes=())))
-    assert list(_valid(document).error_log) == []
+    assert list(valid(document).error_log) == []
     (rest,) = ElementTree.fromstring(document).iter("rest")
     assert rest.get("measure") == "yes"
 
