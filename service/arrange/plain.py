@@ -59,9 +59,9 @@ class Arrangement:
 
 
 def arrange(tune: Tune, setting: Setting, level: int = 2, style: str | None = None) -> Arrangement:
-    """The plain break of a tune on one instrument. Raises DomainError ``no-melody``, ``no-such-level``, ``no-such-plain-style``."""
+    """The plain break of a tune on one instrument. Raises DomainError ``nothing-to-arrange``, ``no-such-level``, ``no-such-plain-style``."""
     if not any(notes for _, notes in tune.melody):
-        raise DomainError("no-melody", tune=tune.name)
+        raise DomainError("nothing-to-arrange", tune=tune.name)
     if level not in TASTES:
         raise DomainError("no-such-level", level=level, most=max(TASTES))
     manner = manner_of(setting, style)

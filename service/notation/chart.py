@@ -28,7 +28,7 @@ _SECTION = re.compile(
     r"\s*(?:\[\s*(?:part\s+)?([A-Za-z]\w{0,11})\s*\]|(?:part\s+)?([A-Za-z]\w{0,11})\s*:(?!\|))", re.I
 )
 _ORDER = re.compile(r"\s*(?:order|form|play)\s*[:=]\s*(.*)$", re.I)
-_LENGTH = re.compile(r"\((\d{1,2})/(1|2|4|8|16)\)$")
+_LENGTH = re.compile(r"\((\d{1,3})/(1|2|4|8|16|32|64)\)$")
 _WORD = re.compile(r"[^\s|]+")
 _DASHED = re.compile(r"[#b]?[1-7][^\s-]*(?:-[#b]?[1-7][^\s-]*)+$")
 _HOLDS = frozenset({".", "/", "-", "·"})

@@ -2,7 +2,8 @@
 
 # code: (what is the matter, what to do); the second may be empty
 SENTENCES: dict[str, tuple[str, str]] = {
-    "no-melody": ("{tune} has no melody yet.", "Give one, as in A: | D2 G2 B3 A | G2 E2 D4 |."),
+    "measure-squared": ("Part {part}, measure {measure}: its length was cut to whole beats of the roll.", ""),
+    "nothing-to-arrange": ("{tune} has no melody yet.", "Give one, as in A: | D2 G2 B3 A | G2 E2 D4 |."),
     "no-tune-file": (
         "That is no file of tunes.",
         "Send ABC notation, MusicXML (.musicxml, .mxl) or MIDI (.mid).",

@@ -7,7 +7,7 @@ from sqlite3 import Connection
 from service.arrange.plain import Arrangement, arrange
 from service.arrange.positions import Proposed, proposed_settings
 from service.clock import stamp
-from service.errors import Conflict, DomainError
+from service.errors import Conflict
 from service.music.instruments import instrument_named
 from service.music.passages import lick_passage
 from service.music.setting import Setting, make_setting
@@ -136,8 +136,6 @@ async def _made(group: GroupRow, row: TuneRow, wish: ArrangeWish) -> Made:
 
 
 def _arranged(group: GroupRow, tune: Tune, record: TuneRecord, revision: int, wish: ArrangeWish) -> Made:
-    if not any(notes for _, notes in tune.melody):
-        raise DomainError("no-melody", tune=tune.name)
     return Made(tune, revision, arrange(tune, _setting(group, tune, record, wish), wish.level, wish.style))
 
 

@@ -83,6 +83,7 @@ def _read(body: bytes) -> Sequence[Brought]:
 
 def proposal(brought: Brought) -> TuneProposal:
     """Chart and melody as text; where no chords are given, those that the melody asks for."""
+    brought, uneven = _squared(brought)
     named = not any(part.changes for part in brought.parts)
     unsure: list[Unsure] = []
     sections = []
@@ -101,8 +102,35 @@ def proposal(brought: Brought) -> TuneProposal:
         brought.source,
         named,
         tuple(unsure),
-        brought.remarks,
+        (*brought.remarks, *uneven),
     )
+
+
+def _squared(brought: Brought) -> tuple[Brought, list[Fault]]:
+    """Measures are made of whole slots: one that is not, which is a slip in the file, is cut to the last whole one."""
+    step = brought.meter.slot_ticks
+    parts, remarks = [], []
+    for part in brought.parts:
+        lengths, notes, changes, at, gone = [], [], [], 0, 0
+        notes += [note for note in part.melody if note.onset < 0]
+        for number, ticks in enumerate(part.measures, 1):
+            whole = max(step, ticks - ticks % step)
+            if whole != ticks:
+                remarks.append(Fault("measure-squared", {"part": part.name}, measure=number))
+            notes += [
+                replace(
+                    n,
+                    onset=n.onset - gone,
+                    duration=min(n.duration, at + whole - n.onset) if whole != ticks else n.duration,
+                )
+                for n in part.melody
+                if at <= n.onset < at + whole
+            ]
+            changes += [replace(c, onset=c.onset - gone) for c in part.changes if at <= c.onset < at + whole]
+            lengths.append(whole)
+            at, gone = at + ticks, gone + ticks - whole
+        parts.append(BroughtPart(part.name, tuple(lengths), tuple(notes), tuple(changes)))
+    return replace(brought, parts=tuple(parts)), remarks
 
 
 def _tempo(brought: Brought) -> TempoRecord:

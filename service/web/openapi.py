@@ -13,6 +13,7 @@ from litestar import Litestar, Request, Response, get
 from litestar.openapi.config import OpenAPIConfig
 from litestar.openapi.spec import Components, SecurityScheme
 
+import schemas.arrangements
 import schemas.base
 import schemas.breaks
 import schemas.challenges
@@ -33,6 +34,7 @@ import schemas.tunes
 from service.web.gate import PUBLIC
 
 _MODULES = (
+    schemas.arrangements,
     schemas.base,
     schemas.breaks,
     schemas.challenges,

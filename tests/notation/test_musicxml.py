@@ -111,7 +111,7 @@ def test_the_schema_does_find_faults() -> None:
 
 
 @given(passages())
-def test_any_passage_isvalid(passage: Passage) -> None:
+def test_any_passage_is_valid(passage: Passage) -> None:
     assert list(valid(write_musicxml(_score(passage))).error_log) == []
 
 
@@ -323,7 +323,7 @@ def test_the_tempo_keeps_its_unit() -> None:
 def test_slip_jigs_and_slides_are_read_by_another_program_as_they_are(meter: str, line: str) -> None:
     passage = read_one_line(line, BANJO, meter=meter, tuning="open-g").passage
     document = write_musicxml(_score(passage, beat=Beat(84, "dotted quarter")))
-    assert list(_valid(document).error_log) == []
+    assert list(valid(document).error_log) == []
     stream = _read(document)
     (time,) = {t.ratioString for t in stream.recurse().getElementsByClass("TimeSignature")}
     assert time == meter
@@ -372,7 +372,7 @@ def test_what_no_file_of_this_kind_can_hold_is_left_out() -> None:
     assert _tree(score).findtext("work/work-title") == "Bell  and  line"
 
 
-def test_a_break_of_nothing_but_a_rest_isvalid() -> None:
+def test_a_break_of_nothing_but_a_rest_is_valid() -> None:
     document = write_musicxml(_score(replace(_line("32514251").passage, notes=())))
     assert list(valid(document).error_log) == []
     (rest,) = ElementTree.fromstring(document).iter("rest")
