@@ -14,7 +14,7 @@ from fractions import Fraction
 from service.music.licks import RIGHT_HANDS, Change, Note
 from service.music.meter import TICKS_PER_WHOLE, Meter
 from service.music.passages import Passage
-from service.notation.tab_grid import DIVISIONS, column_counts, rhythm_rank
+from service.notation.tab_grid import DIVISIONS, MAX_PAD, column_counts, rhythm_rank
 from service.notation.tab_rows import GOES_ON
 
 PHONE_WIDTH = 28  # columns that a code block shows on a phone
@@ -205,6 +205,8 @@ def _has_room(
         if at - max(1, len(ink.before)) < free.get(ink.note.string, -_LEAD):
             return False
         free[ink.note.string] = at + len(ink.text)
+        if free[ink.note.string] + _LEAD > columns + MAX_PAD:  # a third of a last slot that stands alone
+            return False
     spot = -1
     for change in changes:
         at = (change.onset - start) * columns // ticks
