@@ -2,6 +2,7 @@
 
 import contextlib
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -494,3 +495,62 @@ def _tunes(draw: st.DrawFn) -> Brought:
 def test_what_is_written_reads_back(tune: Brought) -> None:
     (back,) = read_abc(write_abc(tune))
     assert replace(back, remarks=()) == tune
+
+
+# --- beside music21 --------------------------------------------------------------------------------------
+
+
+def _known_meter(path: Path) -> bool:
+    stated = text_of(path).split("M:", 1)[1].split(maxsplit=1)[0]
+    return stated in (*METER_NAMES, "C", "C|")
+
+
+@pytest.mark.parametrize("path", filter(_known_meter, tune_files()[::18]), ids=lambda path: path.stem)
+def test_tunes_count_the_same_as_music21_reads_them(path: Path) -> None:
+    """Notes, the time they sound, full measures. Computed with music21; where it plays repeats otherwise, without them."""
+    text = text_of(path)
+    (tune,) = read_abc(text)
+    reason = EXPLAINED.get(path.stem)
+    assert reason not in READ_OTHERWISE  # none of the sample
+    assert agree_without_repeats(text) if reason else agree(text, tune)
+
+
+@pytest.mark.parametrize("name", UNREADABLE)
+def test_files_with_a_slip_say_where_it_is(name: str) -> None:
+    text = text_of(TUNES / f"{name}.abc")
+    with pytest.raises(ReadingError) as caught:
+        read_abc(text)
+    assert {fault.code for fault in caught.value.at} == {"abc-mark"}
+
+
+@pytest.mark.parametrize(
+    ("name", "meter", "key", "lowest", "highest", "measures"),
+    [
+        # computed with music21, but for notes in grace braces; measures are those of both parts played twice
+        ("SoldiersJoy", "2/4", "D", 62, 81, 32),
+        ("FishersHornpipe", "2/4", "F", 65, 82, 32),
+        ("LiverpoolHornpipe", "2/4", "D", 62, 81, 32),
+        ("CollegeHornpipe", "2/4", "Bb", 58, 82, 32),
+        ("FlowersOfEdinburgReel", "2/2", "G", 62, 83, 32),
+        ("MississippiHornpipe", "2/4", "G", 67, 83, 32),
+        ("SpeedThePloughReel", "2/4", "A", 64, 81, 32),
+        ("GirlILeftBehindMe", "2/4", "G", 62, 79, 32),
+        ("PaddyOnTheTurnpikeReel", "2/2", "Gm", 62, 82, 32),
+        ("HasteToTheWeddingJig", "6/8", "D", 64, 83, 32),
+    ],
+)
+def test_tunes_that_many_know(
+    name: str, meter: str, key: str, lowest: int, highest: int, measures: int
+) -> None:
+    (tune,) = read_abc(text_of(TUNES / f"{name}.abc"))
+    pitches = [note.pitch for part in tune.parts for note in part.melody]
+    assert (tune.meter.name, tune.key.name, min(pitches), max(pitches)) == (meter, key, lowest, highest)
+    assert tune.order == ("A", "A", "B", "B")
+    assert counted_here(tune).measures == measures
+
+
+def test_tunes_of_a_printed_collection_are_written_so_that_they_read_back() -> None:
+    for path in filter(_known_meter, tune_files()[::18]):
+        (tune,) = read_abc(text_of(path))
+        (back,) = read_abc(write_abc(tune))
+        assert replace(back, remarks=()) == replace(tune, remarks=()), path.stem
