@@ -18,6 +18,15 @@ from service.notation.abc_tunes import MAX_TEXT, MAX_TUNES, read_abc
 from service.notation.abc_writer import write_abc
 from service.notation.brought import MODES, Brought, BroughtPart
 from service.wording import said
+from tests.bench.abc_against_music21 import (
+    TUNES,
+    agree,
+    agree_without_repeats,
+    counted_here,
+    text_of,
+    tune_files,
+)
+from tests.bench.abc_otherwise import EXPLAINED, READ_OTHERWISE, UNREADABLE
 
 HEAD = "X:1\nT:Ferry Lane\nM:4/4\nL:1/4\nK:C\n"
 
