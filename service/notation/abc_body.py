@@ -7,14 +7,24 @@ annotations, words, and all voices but the first.
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 
 from service.errors import DomainError, Fault
 from service.music.harmony import Chord, chord_named
 from service.music.licks import Change
-from service.music.meter import METER_NAMES
 from service.music.tunes import MAX_MEASURES, MelodyNote
 from service.notation.abc import natural_pitch, pitch_of
-from service.notation.abc_fields import Keyed, Ticks, Timed, field_in, key_in, length_in, meter_in, share
+from service.notation.abc_fields import (
+    KNOWN_METERS,
+    Keyed,
+    Ticks,
+    Timed,
+    field_in,
+    key_in,
+    length_in,
+    meter_in,
+    share,
+)
 from service.notation.clean import Line
 
 _LENGTH = r"(?P<{0}up>\d{{0,4}})(?P<{0}slash>/{{0,6}})(?P<{0}down>\d{{0,4}})"
@@ -88,6 +98,7 @@ class _Event:
     duration: Ticks
     pitch: int | None = None
     tied: bool = False
+    broken: Ticks = 1  # what broken rhythm has multiplied the duration with
 
 
 @dataclass(slots=True)
@@ -221,7 +232,7 @@ class BodyReader:
         if left:
             event.duration = share(event.duration, q, p)
             self._tuplet = (p, q, left - 1)
-        event.duration = share(event.duration * self._broken, 1, 1)
+        self._lengthen(event, self._broken)
         self._broken = 1
         self._held = None
         self._put(event)
@@ -245,14 +256,19 @@ class BodyReader:
         return share(unit, upper, lower)
 
     def _break(self, match: re.Match[str]) -> None:
-        """``>``: the note before takes half of the next, ``>>`` three quarters; ``<`` the other way round."""
+        """``>``: the note before is longer by half, the next one shorter by half; ``>>`` by three quarters; ``<`` turned."""
         if not self._events or len(match.group()) > _MOST_BROKEN:
             return
-        lost = share(1, 1, 2 ** len(match.group()))
-        longer = match.group()[0] == ">"
-        before = self._events[-1]
-        before.duration = share(before.duration * (2 - lost if longer else lost), 1, 1)
-        self._broken = lost if longer else 2 - lost
+        less = share(1, 1, 2 ** len(match.group()))
+        factors = (2 - less, less) if match.group()[0] == ">" else (less, 2 - less)
+        self._lengthen(self._events[-1], factors[0])
+        self._broken = factors[1]
+
+    def _lengthen(self, event: _Event, factor: Ticks) -> None:
+        """A note between two signs gains and loses by its own length, so that ``A>B>c`` takes the time of three."""
+        both = event.broken * factor if event.broken < 1 and factor < 1 else event.broken + factor - 1
+        event.duration = share(Fraction(event.duration * both) / event.broken, 1, 1)
+        event.broken = both
 
     def _group(self, match: re.Match[str]) -> None:
         p = int(match["p"])
@@ -322,9 +338,7 @@ class BodyReader:
         elif name == "M":
             timed = meter_in(value)
             if timed is None:
-                self._told.fault(
-                    "abc-meter", line, index, value=value.strip()[:20], known=", ".join(METER_NAMES)
-                )
+                self._told.fault("abc-meter", line, index, value=value.strip()[:20], known=KNOWN_METERS)
                 return
             self._timed = timed
         elif name == "L":
@@ -380,5 +394,5 @@ def _numbers(text: str) -> tuple[int, ...]:
     for piece in text.split(","):
         first, _, last = piece.partition("-")
         for stop in last.split("-"):
-            found.extend(range(int(first), int(stop or first) + 1))
+            found.extend(range(max(1, int(first)), int(stop or first) + 1))
     return tuple(found)

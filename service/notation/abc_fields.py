@@ -7,7 +7,7 @@ from fractions import Fraction
 from html import unescape
 
 from service.music.harmony import Key
-from service.music.meter import TICKS_PER_WHOLE, Meter
+from service.music.meter import METER_NAMES, TICKS_PER_WHOLE, Meter
 from service.music.pitch import fifths
 from service.music.tunes import UNIT_TICKS
 from service.notation.abc import ALTERATIONS, altered_letters
@@ -27,6 +27,7 @@ _ACCENTS = {"`": "\u0300", "'": "\u0301", "^": "\u0302", "~": "\u0303", '"': "\u
 _MODES = {"": "major", "ion": "major", "m": "minor", "aeo": "minor"} | {name[:3]: name for name in MODES}
 _BAGPIPES = Key(3)  # HP and Hp: the scale of A with a natural G. Published, ABC 2.1.
 _CLEFS = ("cle", "tre", "bas", "alt", "ten", "per", "non")  # as first three letters, after a tonic
+KNOWN_METERS = ", ".join(METER_NAMES)
 _UNITS = {ticks: name for name, ticks in UNIT_TICKS.items()}
 
 

@@ -72,7 +72,7 @@ def form_of(measures: Sequence[Written], last: Sign, order: str | None) -> Form:
     for section in sections:
         fresh = labels[section.start]
         label = fresh or label
-        ways = list(_ways(section, signs))
+        ways = [way for way in _ways(section, signs) if way]
         length += sum(map(len, ways))
         if length > MAX_MEASURES:
             raise TooLong

@@ -10,6 +10,7 @@ from service.music.tunes import MAX_MEASURES
 from service.notation.abc_body import BodyReader, Sign, Told, Written
 from service.notation.abc_fields import (
     COMMON,
+    KNOWN_METERS,
     NO_KEY,
     Ticks,
     Timed,
@@ -128,7 +129,7 @@ def _read_tune(lines: Sequence[Line], shared: _Fields, told: Told) -> Brought | 
             meter = meter_named(timed.name)
         except DomainError:
             place, index, value = fields["M"][-1]
-            told.fault("abc-meter", place, index, value=value[:20], known=", ".join(METER_NAMES))
+            told.fault("abc-meter", place, index, value=value[:20], known=KNOWN_METERS)
 
     def read(timed: Timed, told: Told) -> tuple[list[Written], Sign]:
         voice = fields.get("V", [])[:1]
@@ -196,7 +197,8 @@ def _value(
             return None
         found = read(value)
         if found is None:
-            told.fault(code, line, index, value=value[:20])
+            known = {"known": KNOWN_METERS} if letter == "M" else {}
+            told.fault(code, line, index, value=value[:20], **known)
         return found
     return None
 

@@ -44,7 +44,7 @@ def write_abc(brought: Brought) -> str:
     if lines and lines[-1].endswith("||"):
         lines[-1] = lines[-1][:-1] + "]"
     return "".join(
-        f"{line}\n" for line in (*(f"{name}:{text}" for name, text in fields.items() if text), *lines)
+        f"{line}\n" for line in (*(f"{name}: {text}" for name, text in fields.items() if text), *lines)
     )
 
 
