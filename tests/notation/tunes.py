@@ -50,15 +50,18 @@ def _part(
     if crooked and draw(st.booleans()):
         measures[draw(st.integers(0, len(measures) - 1))] = draw(st.sampled_from([4, 10])) * slot
     end = sum(measures)
-    onsets = [-slot * n for n in range(draw(st.integers(0, 3)), 0, -1)]
+    steps = {-slot * n: slot for n in range(1, draw(st.integers(0, 3)) + 1)}  # of the grid, by onset
     for at in range(0, end, 2 * slot):
         parts = draw(st.sampled_from([1, 2, 2, 4, 3]))
-        onsets += [at + n * 2 * slot // parts for n in draw(st.sets(st.integers(0, parts - 1)))]
-    onsets = sorted(onset for onset in set(onsets) if onset < end) or [0]
+        step = 2 * slot // parts
+        steps |= {at + n * step: step for n in draw(st.sets(st.integers(0, parts - 1)))}
+    onsets = sorted(onset for onset in steps if onset < end) or [0]
     melody = [
-        # each lasts until the next, or for a slot
+        # each lasts until the next, or for a step
         MelodyNote(
-            onset, draw(st.sampled_from([until - onset, min(until - onset, slot)])), draw(st.integers(55, 90))
+            onset,
+            draw(st.sampled_from([until - onset, min(until - onset, steps.get(onset, slot))])),
+            draw(st.integers(55, 90)),
         )
         for onset, until in zip(onsets, [*onsets[1:], end], strict=True)
     ]
