@@ -19,6 +19,9 @@ from tests.support import RunningService
 from tests.tools.make_catalogues import DOMAINS
 
 LINE = "32514251, 3.2 /4 2 5 1 (15)--"
+ABC = (
+    b"X:1\nT:Lantern on the Sill\nM:2/2\nL:1/8\nK:G\n|: G2 A2 B2 A2 | G2 E2 D4 | G2 A2 B2 c2 | d2 B2 G4 :|\n"
+)
 OGG = b"OggS" + bytes(200)
 # What is given with each command; where one is asked twice, both. {code} is that of a break.
 GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
@@ -40,6 +43,7 @@ GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
     "tune list": ({}, {"words": "zzz"}),
     "tune show": ({"tune": "millers-mitten"},),
     "tune chart": ({"tune": "heron-ferry"},),
+    "tune bring": ({"file": "lantern.abc"}, {"file": "ferry.ogg"}, {"file": "lantern.abc", "which": "9"}),
     "tune plain": ({"tune": "heron-ferry"},),
     "tune arrange": ({"tune": "heron-ferry", "plain": "1"},),
     "tune positions": ({"tune": "heron-ferry"},),
@@ -125,7 +129,7 @@ class Listener:
     def ask(self, call: Call, who: str = "kit") -> Answer:
         """The answer; buttons for commands that are never typed are pressed, forms filled, each kind once."""
         sent = call.given.get("file")
-        files = {} if sent is None else {"file": Sent(sent, len(OGG), "audio/ogg", _ogg)}
+        files = {} if sent is None else {"file": _file(sent)}
         answer = self.asking.call(who, call, files, language=self.language)
         for text in said(answer):
             left = _words(_without(text, self.names)) & self.english
@@ -152,8 +156,13 @@ def _without(text: str, names: Sequence[str]) -> str:
     return text
 
 
-async def _ogg() -> bytes:
-    return OGG
+def _file(name: str) -> Sent:
+    content = ABC if name.endswith(".abc") else OGG
+
+    async def read() -> bytes:
+        return content
+
+    return Sent(name, len(content), "application/octet-stream" if content is ABC else "audio/ogg", read)
 
 
 def said(answer: Answer) -> Iterator[str]:

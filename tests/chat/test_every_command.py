@@ -12,6 +12,9 @@ from tests.chat_platform.people import Upload
 from tests.chat_platform.wire import Message
 
 LINE = "32514251, 3.2 /4 2 5 1 (15)--"
+ABC = (
+    b"X:1\nT:Lantern on the Sill\nM:2/2\nL:1/8\nK:G\n|: G2 A2 B2 A2 | G2 E2 D4 | G2 A2 B2 c2 | d2 B2 G4 :|\n"
+)
 OGG = b"OggS" + bytes(200)
 # What is given with each command that needs something. {code} is that of a break, {variation} of one that was sent in.
 GIVEN: dict[str, Mapping[str, Any]] = {
@@ -31,6 +34,7 @@ GIVEN: dict[str, Mapping[str, Any]] = {
     "break learn": {"tune": "heron-ferry"},
     "tune show": {"tune": "millers-mitten"},
     "tune chart": {"tune": "heron-ferry"},
+    "tune bring": {"file": Upload("lantern.abc", ABC, "text/vnd.abc")},
     "tune plain": {"tune": "heron-ferry"},
     "tune arrange": {"tune": "heron-ferry", "plain": 1},
     "tune positions": {"tune": "heron-ferry"},
