@@ -21,7 +21,7 @@ async def add(here: GroupClient, tune: TuneIn) -> TuneOut:
 
 async def read(here: GroupClient, data: bytes) -> TuneProposals:
     """The tunes in a file."""
-    return await here.upload("POST", "/tunes/readings", data, "application/octet-stream", TuneProposals)
+    return await here.upload("POST", "/tunes/files", data, "application/octet-stream", TuneProposals)
 
 
 async def change(here: GroupClient, tune: str, revision: int, body: TuneBody) -> TuneOut:

@@ -76,7 +76,7 @@ def _blanks(ask: Ask, typed: Typed) -> tuple[Blank, ...]:
         ),
         Blank(
             "melody", ask.say("Its melody, in note letters"), long=True, required=False, value=typed.melody,
-            hint=ask.say("A: D2 | G2 AB c2 BA |  (G an eighth, G2 two of them; g is higher, G, lower; z a rest)"),
+            hint=ask.say("d2; g2 a b c2 b a, c2 e2 c4  (g an eighth, g2 two, a comma ends a measure)"),
             most=MOST_MELODY,
         ),
     )  # fmt: skip

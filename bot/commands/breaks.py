@@ -235,6 +235,7 @@ def _next(ask: Ask, made: BreakOut, wish: Wish) -> tuple[tuple[Button, ...], ...
             Button(ask.say("Sound"), Call("break sound", this)),
             Button(ask.say("Swap a lick"), Call("break swaps", this)),
             Button(ask.say("Loop"), Call("break loop", this)),
+            *(() if ask.pictures else (Button(ask.say("Picture"), Call("break picture", this)),)),
             Button(ask.say("More"), Call("break more", this)),
         ),
     )

@@ -1,5 +1,6 @@
 """What to do with a break once it is there: hear it, loop a phrase, work it up, print it, read it, be asked for it."""
 
+import asyncio
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
@@ -10,7 +11,7 @@ from bot.book import Command, Option
 from bot.commands.breaks import headline
 from bot.commands.hearing import BREAK, SILENT, WORK_UP, Rows, heard, slower
 from bot.commands.phrases import menus, of_break, tag_first
-from bot.commands.pictures import SHEET, pages, with_picture
+from bot.commands.pictures import PICTURE, SHEET, pages, with_picture
 from bot.commands.terms import CAPO, CODE, INSTRUMENT, KEY, LEVEL, PHRASE, ROUNDS, START, STYLE, TEMPO, TUNE
 from bot.replies import SEPARATOR, Answer, Button, Call, File, Menu, Reply
 from bot.wording import word
@@ -120,6 +121,19 @@ async def break_sheet(ask: Ask, code: str, **how: object) -> Answer:
     files = await pages(ask, SHEET, f"/breaks/{made.code}/sheet.pdf", played.shown())
     head = headline(ask, made, played.tempo)
     return Reply(head=head, files=tuple(replace(file, description=head) for file in files), code=made.code)
+
+
+async def break_picture(ask: Ask, code: str, **how: object) -> Answer:
+    """A break as pictures, also where answers come without."""
+    made, played = await _played(ask, code, how)
+    files, told = await asyncio.gather(
+        pages(ask, PICTURE, f"/breaks/{made.code}/tab.png", played.shown()),
+        ask.here.text(f"/breaks/{made.code}/alt.txt", played.shown()),
+    )
+    head = headline(ask, made, played.tempo)
+    return Reply(
+        head=head, files=tuple(replace(file, description=told.strip()) for file in files), code=made.code
+    )
 
 
 async def break_text(ask: Ask, code: str) -> Answer:
@@ -320,6 +334,7 @@ COMMANDS = (
         (CODE, PHRASE, TEMPO, KEY, CAPO),
     ),
     Command("break sheet", word("A break as a sheet to print."), break_sheet, (CODE, TEMPO, KEY, CAPO)),
+    Command("break picture", word("A break as a picture."), break_picture, (CODE, TEMPO, KEY, CAPO)),
     Command("break text", word("A break as text tab."), break_text, (CODE,)),
     Command("break read-out", word("A break in sentences, to be listened to."), break_read_out, (CODE, _AT), private=True),
     Command(

@@ -2,6 +2,19 @@
 
 # code: (what is the matter, what to do); the second may be empty
 SENTENCES: dict[str, tuple[str, str]] = {
+    "melody-line-mark": (
+        "“{mark}” has no meaning in a melody.",
+        "Use note letters, numbers, - and . and , as in: g2 a b c2 b a,",
+    ),
+    "melody-line-note": (
+        "“{note}” is no note that can be played.",
+        "Leave < or > out, and give it a length of 1 or more.",
+    ),
+    "melody-line-hold": ("There is no note to hold on before this -.", "Write . for a rest."),
+    "melody-line-length": (
+        "Measure {measure} has {slots} slots, and {expected} make it full.",
+        "End a measure that is short on purpose, or a pickup, with ; instead of a comma.",
+    ),
     "measure-squared": ("Part {part}, measure {measure}: its length was cut to whole beats of the roll.", ""),
     "nothing-to-arrange": ("{tune} has no melody yet.", "Give one, as in A: | D2 G2 B3 A | G2 E2 D4 |."),
     "no-tune-file": (

@@ -12,9 +12,10 @@ from service.music.instruments import instrument_named
 from service.music.licks import Change, Lick, Note
 from service.music.meter import meter_named
 from service.music.setting import Setting, make_setting
-from service.music.tunes import Part, Phrase, Tempo, Tune, check_tune, phrases, usual_cuts
+from service.music.tunes import MelodyNote, Part, Phrase, Tempo, Tune, check_tune, phrases, usual_cuts
 from service.notation.abc import read_melody
 from service.notation.chart import read_chart, read_order
+from service.notation.melody_line import is_melody_line, read_melody_line
 
 
 class Rights(msgspec.Struct, frozen=True):
@@ -175,7 +176,10 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
         for name in record.cuts
         if name not in known
     ]
-    melody = read_melody(record.melody, key, meter).parts if record.melody else ()
+    melody: tuple[tuple[str, tuple[MelodyNote, ...], tuple[int, ...]], ...] = ()
+    if record.melody:
+        read = read_melody_line if is_melody_line(record.melody) else read_melody
+        melody = read(record.melody, key, meter).parts
     pickups = {-notes[0].onset for _, notes, _ in melody if notes[0].onset < 0}
     for name, _, lengths in melody:
         if name not in known:

@@ -18,7 +18,7 @@ from service.usecases.readings import off_the_loop
 from service.usecases.records import TuneRecord, check_slug, encode, kept_tune, tune_of, tune_record
 from service.usecases.spots import outline_of
 
-NO_SLUGS = frozenset({"known", "due", "readings"})  # lists that stand where a tune's page would
+NO_SLUGS = frozenset({"known", "due", "files"})  # lists that stand where a tune's page would
 
 
 @dataclass(frozen=True, slots=True)

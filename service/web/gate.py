@@ -135,6 +135,7 @@ class Gate:
 FILES_SENT: dict[str, frozenset[str] | None] = {
     "recording": None,
     "recordings": None,
+    "files": None,
     "imports": frozenset(("application/zip", "application/octet-stream")),
 }
 

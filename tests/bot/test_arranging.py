@@ -5,7 +5,8 @@ import io
 import pytest
 from PIL import Image
 
-from bot.replies import Form, Reply
+from bot.book import Sent
+from bot.replies import Call, Form, Reply
 from tests.bot.asking import Asking, labels
 
 CHART = """A: | G | C | G | D | G | C | D | G |
@@ -112,3 +113,48 @@ def test_what_cannot_be_used_is_named(asking: Asking, given: dict[str, str], say
     reply = _added(asking, **given)
     assert reply.failed
     assert says in " ".join([reply.head, *reply.notes])
+
+
+def test_the_melody_may_be_one_line_for_a_thumb(asking: Asking) -> None:
+    line = "d2; g2 a b c2 b a, c2 e2 c4, b2 g2 d2 >b2, a4 a2 <d2, g2 a b c2 b a, c2 e2 c2 b2, a2 f2 d2 f2, g4 .2;"
+    reply = _added(asking, chart="A: | G | C | G | D | G | C | D | G |\norder: A A", melody=line)
+    assert not reply.failed, reply
+    assert "It recalls 100 % of the melody." in reply.notes
+    form = asking.press("kit", asking.pressed("kit", reply, "Mend the tune"), "Mend it")
+    assert isinstance(form, Form)
+    assert {blank.name: blank.value for blank in form.blanks}["melody"] == f"A: {line}"
+
+
+ABC = b"""X:1
+T:Lantern on the Sill
+M:2/2
+L:1/8
+K:Ador
+|: EA AB c2 BA | G2 E2 G4 | EA AB c2 d2 | e2 d2 c2 B2 |
+EA AB c2 BA | G2 E2 D2 E2 | G2 A2 B2 G2 | A8 :|
+"""
+
+
+def test_a_tune_comes_out_of_a_file_with_chords_proposed_and_the_mode_minded(asking: Asking) -> None:
+    async def read() -> bytes:
+        return ABC
+
+    files = {"file": Sent("lantern.abc", len(ABC), "text/vnd.abc", read)}
+    reply = asking.call("kit", Call("tune bring", {"file": "lantern.abc"}), files)
+    assert isinstance(reply, Reply)
+    assert not reply.failed, reply
+    assert reply.head.startswith("Lantern on the Sill · key of Am · banjo in open G")
+    assert "The chords are proposed from the melody. Mend what you hear otherwise." in reply.notes
+    shown = asking.answer("otter", "tune show", tune="lantern-on-the-sill")
+    assert shown.tab.startswith("A: | Am |")
+
+
+def test_what_is_no_file_of_tunes_is_refused_with_what_to_send(asking: Asking) -> None:
+    async def read() -> bytes:
+        return b"OggS" + bytes(100)
+
+    files = {"file": Sent("take.ogg", 104, "audio/ogg", read)}
+    reply = asking.call("kit", Call("tune bring", {"file": "take.ogg"}), files)
+    assert isinstance(reply, Reply)
+    assert reply.failed
+    assert "ABC notation, MusicXML" in reply.head

@@ -39,6 +39,7 @@ GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
     "break text": ({"code": "{code}"},),
     "break read-out": ({"code": "{code}"}, {"code": "{code}", "phrase": "2"}),
     "break quiz": ({"code": "{code}"},),
+    "break picture": ({"code": "{code}"},),
     "break learn": ({"tune": "heron-ferry"},),
     "tune list": ({}, {"words": "zzz"}),
     "tune show": ({"tune": "millers-mitten"},),

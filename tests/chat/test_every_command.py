@@ -31,6 +31,7 @@ GIVEN: dict[str, Mapping[str, Any]] = {
     "break text": {"code": "{code}"},
     "break read-out": {"code": "{code}"},
     "break quiz": {"code": "{code}"},
+    "break picture": {"code": "{code}"},
     "break learn": {"tune": "heron-ferry"},
     "tune show": {"tune": "millers-mitten"},
     "tune chart": {"tune": "heron-ferry"},

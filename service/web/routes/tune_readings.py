@@ -30,7 +30,7 @@ class TuneFileOperation(Operation):
 
 
 @post(
-    "/v1/groups/{group:str}/tunes/readings",
+    "/v1/groups/{group:str}/tunes/files",
     tags=["tunes"],
     summary="Read the tunes in a file of ABC, MusicXML or MIDI, as they can be sent in",
     status_code=200,
