@@ -136,7 +136,9 @@ class Terminal:
                 return
             visitor = replace(visitor, key=secrets.token_hex(8))
             answer = self._run(self._front.answer(filled, visitor, files))
-        self._numbered, self._numbers_are_old = [], True
+        self._numbers_are_old = True
+        if answer.failed:
+            self._numbered = []  # what stands below an older answer is not what somebody means now
         self._show(answer)
 
     def _show(self, reply: Reply) -> None:

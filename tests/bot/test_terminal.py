@@ -34,11 +34,11 @@ SETTLED_S = 1.0  # from a prompt on the screen until a line is waited for, where
 class Typing:
     """A process with a terminal of its own, at which things are typed."""
 
-    def __init__(self, *arguments: str) -> None:
+    def __init__(self, *arguments: str, cwd: Path = HOUSE) -> None:
         self._ours, theirs = pty.openpty()
         self.process = subprocess.Popen(
             [sys.executable, "-m", "service", *arguments],
-            stdin=theirs, stdout=theirs, stderr=theirs, cwd=HOUSE, start_new_session=True,
+            stdin=theirs, stdout=theirs, stderr=theirs, cwd=cwd, start_new_session=True,
             preexec_fn=_take_terminal, env={**os.environ, "TERM": "dumb", "LANG": "C.UTF-8", "TZ": "UTC"},
         )  # fmt: skip
         os.close(theirs)
@@ -290,3 +290,46 @@ def test_help_names_every_command_that_can_be_typed(tmp_path: Path) -> None:
         assert re.search(rf"(?m)^{command.name}\b", done.stdout), command.name
     assert "A number presses what has it below an answer." in plain.stdout
     assert "1. A fresh break of a tune: break random." in plain.stdout
+
+
+TUNE = (
+    ("tune add", "What it is called: "),
+    ("Bracken Lane", "The key it sounds in: "),
+    ("G", "\n| "),
+    ("A: | G | C | G | D | G | C | D | G |", "\n| "),
+    ("B: | G | G | C | C | G | Em | D | G |", "\n| "),
+    ("order: A A B B", "\n| "),
+    (".", "ends it)\n| "),
+    (
+        "A: d2; g2 a b c2 b a, c2 e2 c4, b2 g2 d2 >b2, a4 a2 <d2, g2 a b c2 b a, c2 e2 c2 b2, a2 f2 d2 f2, g4 .2;",
+        "\n| ",
+    ),
+    (
+        "B: >d2 b2 d2 b2, d2 g2 d4, e2 c2 e2 c2, e2 g2 e4, d2 b2 g2 b2, e2 d2 b2 g2, a2 f2 d2 f2, g6 .2",
+        "\n| ",
+    ),
+    (".", "You> "),
+    ("8", "You> "),
+    ("5", "You> "),
+)
+
+
+def test_the_tune_in_the_readme_is_typed_in_and_comes_back_as_it_says(folder: Path, tmp_path: Path) -> None:
+    readme = (HOUSE / "README.md").read_text()
+    block = readme.split("## Your own tune", 1)[1].split("```text\n", 1)[1].split("```", 1)[0]
+    with Typing(*_demo(folder, "--files", "jam", "--width", "42"), cwd=tmp_path) as at:
+        printed = at.until("You> ")
+        for line, then in TUNE:
+            at.enter(line)
+            printed += at.until(then)
+        at.enter("quit")
+        assert at.ends() == 0
+    typed = {f"{before}{line}" for line, _ in TUNE for before in ("", "| ", "You> ")}
+    place = 0
+    for line in block.splitlines():
+        if line == "..." or line in typed or any(line.endswith(f": {one}") for one, _ in TUNE):
+            continue
+        assert line in printed[place:], line
+        place = printed.index(line, place) + len(line)
+    for name in ("bracken-lane-06WWPJGX-1.png", "bracken-lane-06WWPJGX.mp3"):
+        assert (tmp_path / "jam" / name).stat().st_size > 10_000
