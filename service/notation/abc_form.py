@@ -9,16 +9,12 @@ from dataclasses import dataclass, field, replace
 
 from service.errors import Fault
 from service.music.tunes import MAX_MEASURES, MelodyNote, merged
-from service.notation.abc_body import Sign, Written
+from service.notation.abc_body import Sign, TooLong, Written
 from service.notation.brought import BroughtPart
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _ORDER = re.compile(r"([A-Z])(\d{0,3})|(\()|\)(\d{0,3})|[\s.,*]+")
 _LISTED = 12  # places that one remark names
-
-
-class TooLong(Exception):
-    """More measures than a tune may have."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +68,8 @@ def form_of(measures: Sequence[Written], last: Sign, order: str | None) -> Form:
     for section in sections:
         fresh = labels[section.start]
         label = fresh or label
+        if max(section.times, length + section.end - section.start) > MAX_MEASURES:
+            raise TooLong  # before all passes are written out
         ways = [way for way in _ways(section, signs) if way]
         length += sum(map(len, ways))
         if length > MAX_MEASURES:
