@@ -144,12 +144,9 @@ class BodyReader:
         self._measures: list[Written] = []
         self._broken: Ticks = 1  # what the next note's length is multiplied with
         self._tuplet = (1, 1, 0)  # p, q, and how many notes are left of it
-        self._held: tuple[int, int] | None = (
-            None  # natural and sounding pitch of a note that is tied to the next
-        )
-        self._last: tuple[int, int, _Event] | None = (
-            None  # the last note: natural pitch, sounding pitch, event
-        )
+        # natural and sounding pitch of the last note, with its event, and of one that is tied to the next
+        self._last: tuple[int, int, _Event] | None = None
+        self._held: tuple[int, int] | None = None
         self._line = Line(1, "", (), "")
         self._handlers: dict[str, Callable[[re.Match[str]], None]] = {
             "note": self._note,
@@ -183,8 +180,8 @@ class BodyReader:
             start = index
             match = _TOKEN.match(line.text, start)
             if match is None:
-                wrong = _WORD.match(line.text, index)
-                index = wrong.end() if wrong else index + 1
+                wrong = _WORD.match(line.text, start)
+                index = wrong.end() if wrong else start + 1
                 self._told.fault("abc-mark", line, start, mark=line.text[start:index][:20])
                 continue
             index = match.end()
