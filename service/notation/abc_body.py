@@ -27,7 +27,7 @@ from service.notation.abc_fields import (
 )
 from service.notation.clean import Line
 
-_LENGTH = r"(?P<{0}up>\d{{0,4}})(?P<{0}slash>/{{0,6}})(?P<{0}down>\d{{0,4}})"
+_LENGTH = r"(?P<{0}up>\d{{0,4}})(?P<{0}slash>/{{0,6}})(?P<{0}down>\d{{0,3}})"
 # some old files still have =3D, as mail once wrote =, and =20 or = at the end of a line
 _PITCH = r"(?P<accidental>\^\^?|__?|=)?(?:(?<==)3D)?(?P<letter>[A-Ga-g])(?P<octave>[,']*)"
 _NUMBERS = r"\d{1,2}(?:[,-]\d{1,2})*"
@@ -38,7 +38,7 @@ _TOKEN = re.compile(
             r"(?P<space>[\s`)\\]+|\((?![2-9]))",
             rf"(?P<bar>(?P<sign>(?:\[(?=\|)|(?<=[|:])\]|[|:])+)(?P<first>{_NUMBERS})?)",
             rf"(?P<ending>\[?(?P<numbers>{_NUMBERS}))",
-            r"(?P<field>\[(?P<name>[A-Za-z]):(?P<value>[^\]]*)\])",
+            r"(?P<field>\[(?P<name>[A-Za-z]):(?P<value>[^\[\]]*)\])",
             rf"(?P<chord>\[(?P<inner>(?:\"[^\"]*\"|[^\]\[\"|])*)\]{_LENGTH.format('all_')})",
             r'(?P<quoted>"(?P<text>[^"]*)")',
             rf"(?P<rest>[zx]{_LENGTH.format('rest_')})",
@@ -48,13 +48,20 @@ _TOKEN = re.compile(
             r"(?P<rests>[ZX](?P<many>\d{0,4}))",
             r"(?P<overlay>&[^|]*)",
             # grace notes, decorations by name and by letter, spacers, and what the standard keeps for later
-            r"(?P<nothing>=(?:20)?(?=\s*$)|\{[^}]*\}|![^!\s|]*!|\+[^+\s|]*\+|y\d*|[H-Wh-w~.!+#*;?@$])",
+            r"(?P<nothing>=(?:20)?(?=\s*$)|\{[^{}]*\}|![^!\s|]*!|\+[^+\s|]*\+|y\d*|[H-Wh-w~.!+#*;?@$])",
         )
     )
 )
 _NOTE = re.compile(_PITCH + _LENGTH.format("") + r"\s*(?P<tie>-?)")
-_VOICE = re.compile(r"\[V:[^\]]*\]")
-_MOST_BROKEN = 4  # dots that a note takes from its neighbour
+_VOICE = re.compile(r"\[V:[^\[\]]*\]")
+_WORD = re.compile(r"[^\s|]+")  # what cannot be read is left out with all that stands together with it
+# What two notes are multiplied with. Published, ABC 2.1.
+_BROKEN: dict[str, tuple[Fraction, Fraction]] = {
+    sign * count: pair
+    for count in (1, 2, 3)
+    for less in (Fraction(1, 2**count),)
+    for sign, pair in ((">", (2 - less, less)), ("<", (less, 2 - less)))
+}
 # In how much time p notes are played; the rest of the nine take the beat's own division. Published, ABC 2.1.
 _IN_THE_TIME_OF = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 
@@ -115,8 +122,12 @@ class Told:
         self.remarks.setdefault(code, replace(line.fault(code, index), params=params))
 
 
+class TooLong(Exception):
+    """More measures than a tune may have."""
+
+
 class BodyReader:
-    """Reads line after line; ``finish`` gives the measures, and the sign after the last."""
+    """Reads line after line; ``finish`` gives the measures, and the sign after the last. Both raise TooLong."""
 
     def __init__(self, keyed: Keyed, timed: Timed, unit: Ticks, told: Told, voice: str | None) -> None:
         self._signature = keyed.signature
@@ -133,12 +144,9 @@ class BodyReader:
         self._measures: list[Written] = []
         self._broken: Ticks = 1  # what the next note's length is multiplied with
         self._tuplet = (1, 1, 0)  # p, q, and how many notes are left of it
-        self._held: tuple[int, int] | None = (
-            None  # natural and sounding pitch of a note that is tied to the next
-        )
-        self._last: tuple[int, int, _Event] | None = (
-            None  # the last note: natural pitch, sounding pitch, event
-        )
+        # natural and sounding pitch of the last note, with its event, and of one that is tied to the next
+        self._last: tuple[int, int, _Event] | None = None
+        self._held: tuple[int, int] | None = None
         self._line = Line(1, "", (), "")
         self._handlers: dict[str, Callable[[re.Match[str]], None]] = {
             "note": self._note,
@@ -169,10 +177,12 @@ class BodyReader:
                 if voice is None:
                     return
                 index = voice.start()
-            match = _TOKEN.match(line.text, index)
+            start = index
+            match = _TOKEN.match(line.text, start)
             if match is None:
-                self._told.fault("abc-mark", line, index, mark=line.text[index])
-                index += 1
+                wrong = _WORD.match(line.text, start)
+                index = wrong.end() if wrong else start + 1
+                self._told.fault("abc-mark", line, start, mark=line.text[start:index][:20])
                 continue
             index = match.end()
             handler = self._handlers.get(match.lastgroup or "")
@@ -257,15 +267,15 @@ class BodyReader:
 
     def _break(self, match: re.Match[str]) -> None:
         """``>``: the note before is longer by half, the next one shorter by half; ``>>`` by three quarters; ``<`` turned."""
-        if not self._events or len(match.group()) > _MOST_BROKEN:
-            return
-        less = share(1, 1, 2 ** len(match.group()))
-        factors = (2 - less, less) if match.group()[0] == ">" else (less, 2 - less)
-        self._lengthen(self._events[-1], factors[0])
-        self._broken = factors[1]
+        factors = _BROKEN.get(match.group())
+        if self._events and factors:
+            self._lengthen(self._events[-1], factors[0])
+            self._broken = factors[1]
 
     def _lengthen(self, event: _Event, factor: Ticks) -> None:
         """A note between two signs gains and loses by its own length, so that ``A>B>c`` takes the time of three."""
+        if factor == 1:
+            return
         both = event.broken * factor if event.broken < 1 and factor < 1 else event.broken + factor - 1
         event.duration = share(Fraction(event.duration * both) / event.broken, 1, 1)
         event.broken = both
@@ -357,6 +367,8 @@ class BodyReader:
         self._accidentals = {}
         if not events:
             return
+        if len(self._measures) == MAX_MEASURES:
+            raise TooLong
         changes, late = self._changes, self._changes.get(len(events))
         self._changes = {0: late} if len(events) in changes else {}
         at: Ticks = 0
@@ -390,9 +402,8 @@ class BodyReader:
 
 def _numbers(text: str) -> tuple[int, ...]:
     """``1,3`` and ``1-3``: the times that an ending is for."""
-    found: list[int] = []
+    found: set[int] = set()
     for piece in text.split(","):
-        first, _, last = piece.partition("-")
-        for stop in last.split("-"):
-            found.extend(range(max(1, int(first)), int(stop or first) + 1))
-    return tuple(found)
+        first, *further = map(int, piece.split("-"))
+        found.update(range(max(1, first), (further or [first])[-1] + 1))
+    return tuple(sorted(found))

@@ -9,16 +9,12 @@ from dataclasses import dataclass, field, replace
 
 from service.errors import Fault
 from service.music.tunes import MAX_MEASURES, MelodyNote, merged
-from service.notation.abc_body import Sign, Written
+from service.notation.abc_body import Sign, TooLong, Written
 from service.notation.brought import BroughtPart
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _ORDER = re.compile(r"([A-Z])(\d{0,3})|(\()|\)(\d{0,3})|[\s.,*]+")
 _LISTED = 12  # places that one remark names
-
-
-class TooLong(Exception):
-    """More measures than a tune may have."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,34 +48,22 @@ def form_of(measures: Sequence[Written], last: Sign, order: str | None) -> Form:
     """``order`` is the P: field of the header. Raises TooLong."""
     signs = [*(measure.sign for measure in measures), last]
     sections = _with_leads(_sections(signs), measures)
-    pickups = {
-        measures[index].ticks
-        for section in sections
-        for index in (section.start, section.lead)
-        if index is not None
-        and measures[index].short
-        and (index == section.lead or section.end - section.start > 1)
-    }
-    labels = {
-        section.start: signs[section.start if section.lead is None else section.lead].label
-        for section in sections
-    }
-    names = _Names({label for label in labels.values() if label})
+    pickups = _pickups(sections, measures)
+    labels = [signs[section.start if section.lead is None else section.lead].label for section in sections]
+    names = _Names({label for label in labels if label})
     played: list[str] = []
     by_label: dict[str, list[str]] = {}
-    label, kept, odd = "", [], []
-    length = 0
-    for section in sections:
-        fresh = labels[section.start]
-        label = fresh or label
-        ways = [way for way in _ways(section, signs) if way]
-        length += sum(map(len, ways))
-        if length > MAX_MEASURES:
-            raise TooLong
-        passes = list(_passes(section, ways, measures, pickups))
-        named = names.of([one.content for one in passes], fresh)
+    kept: list[str] = []
+    odd: list[str] = []
+    under = ""
+    for section, label in zip(sections, labels, strict=True):
+        if len(played) + section.times > MAX_MEASURES:
+            raise TooLong  # a pass has a measure at least
+        passes = list(_passes(section, list(_ways(section, signs)), measures, pickups))
+        named = names.of([one.content for one in passes], label)
+        under = label or under
+        by_label.setdefault(under, []).extend(named)
         played += named
-        by_label.setdefault(label, []).extend(named)
         if all(one.kept for one in passes):
             kept.append(named[0])
         odd += [f"{name} {number}" for name, one in zip(named, passes, strict=True) for number in one.odd]
@@ -89,15 +73,22 @@ def form_of(measures: Sequence[Written], last: Sign, order: str | None) -> Form:
     if odd:
         remarks.append(Fault("abc-other-lengths", {"measures": _listed(odd)}))
     if order is not None:
-        wanted = _spread(order)
-        if wanted and all(letter in by_label for letter in wanted):
-            played = [name for letter in wanted for name in by_label[letter]]
-            lengths = {part.name: len(part.measures) for part in names.parts}
-            if sum(lengths[name] for name in played) > MAX_MEASURES:
-                raise TooLong
+        letters = _spread(order)
+        if letters and all(letter in by_label for letter in letters):
+            played = [name for letter in letters for name in by_label[letter]]
         else:
             remarks.append(Fault("abc-order-left-out", {"order": order[:40]}))
+    lengths = {part.name: len(part.measures) for part in names.parts}
+    if sum(lengths[name] for name in played) > MAX_MEASURES:
+        raise TooLong
     return Form(tuple(names.parts), tuple(played), tuple(remarks))
+
+
+def _pickups(sections: Sequence[_Section], measures: Sequence[Written]) -> set[int]:
+    """The lengths that pickups have anywhere in the tune."""
+    firsts = [section.start for section in sections if section.end - section.start > 1]
+    leads = [section.lead for section in sections if section.lead is not None]
+    return {measures[index].ticks for index in (*firsts, *leads) if measures[index].short}
 
 
 def _sections(signs: Sequence[Sign]) -> Iterator[_Section]:
@@ -144,11 +135,13 @@ def _ways(section: _Section, signs: Sequence[Sign]) -> Iterator[list[int]]:
         before = endings[-1] if endings else ()
         endings.append(signs[index].endings or before)
     for number in range(1, max([section.times, *(max(of) for of in endings if of)]) + 1):
-        yield [
+        way = [
             index
             for index, of in zip(range(section.start, section.end), endings, strict=True)
             if not of or number in of
         ]
+        if way:
+            yield way
 
 
 def _passes(

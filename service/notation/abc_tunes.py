@@ -7,7 +7,7 @@ from typing import TypeVar
 from service.errors import DomainError, Fault, ReadingError
 from service.music.meter import METER_NAMES, Meter, meter_named
 from service.music.tunes import MAX_MEASURES
-from service.notation.abc_body import BodyReader, Sign, Told, Written
+from service.notation.abc_body import BodyReader, Sign, Told, TooLong, Written
 from service.notation.abc_fields import (
     COMMON,
     KNOWN_METERS,
@@ -22,7 +22,7 @@ from service.notation.abc_fields import (
     without_comment,
     words,
 )
-from service.notation.abc_form import TooLong, form_of
+from service.notation.abc_form import form_of
 from service.notation.brought import Brought
 from service.notation.clean import Line, clean_lines
 
@@ -120,6 +120,15 @@ def _read_tune(lines: Sequence[Line], shared: _Fields, told: Told) -> Brought | 
         told.remark("abc-no-key", first, 0)
         if "X" not in own and not any("|" in line.text for line in music):
             told.fault("abc-empty", first, 0)
+    try:
+        return _tune(fields, music, first, told)
+    except TooLong:
+        told.fault("too-many-measures", first, 0, most=MAX_MEASURES)
+        return None
+
+
+def _tune(fields: _Fields, music: Sequence[Line], first: Line, told: Told) -> Brought | None:
+    """Raises TooLong. What has no place of its own is said at ``first``, the first line of music."""
     keyed = _value(fields, "K", key_in, "abc-key", told) or NO_KEY
     timed = _value(fields, "M", meter_in, "abc-meter", told)
     unit: Ticks = _value(fields, "L", length_in, "abc-length", told) or (timed or COMMON).usual_length
@@ -148,11 +157,7 @@ def _read_tune(lines: Sequence[Line], shared: _Fields, told: Told) -> Brought | 
     if told.faults or meter is None:
         return None
     order = [value for _, _, value in fields.get("P", [])]
-    try:
-        form = form_of(measures, last, order[0] if order else None)
-    except TooLong:
-        told.fault("too-many-measures", first, 0, most=MAX_MEASURES)
-        return None
+    form = form_of(measures, last, order[0] if order else None)
     return Brought(
         name=next((words(value) for _, _, value in fields.get("T", [])), ""),
         key=keyed.key,

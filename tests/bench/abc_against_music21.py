@@ -129,8 +129,12 @@ def main() -> None:
         try:
             tune = read_abc(text)[0]
         except ReadingError as error:
-            found[UNREADABLE.get(path.stem, "not read for a reason that is not known")] += 1
-            if path.stem not in UNREADABLE:
+            if error.at[0].code == "abc-meter":
+                found["in a meter that is not known here"] += 1
+            elif path.stem in UNREADABLE:
+                found[f"not read: {UNREADABLE[path.stem]}"] += 1
+            else:
+                found["not read for a reason that is not known"] += 1
                 print(f"{path.stem}: {error.at[0].code} {error.at[0].params}")
             continue
         here += time.perf_counter() - start

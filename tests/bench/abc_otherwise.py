@@ -79,7 +79,7 @@ _READ = {
         EssenceOfOldKentucky MardiGrasReel WalkAroundHeyDaddy
     """,
     _BROKEN: """
-        HoleInTheWallJig TidalWaveJig
+        BuckleysHornpipe HoleInTheWallJig TidalWaveJig
     """,
     _DECORATED: """
         BellesOfOmahaReel

@@ -1,6 +1,7 @@
 """Tunes in ABC notation: read as the standard (ABC 2.1) says, and written so that they read back."""
 
 import contextlib
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -322,6 +323,7 @@ def test_what_mail_left_in_old_files_is_passed_over() -> None:
         ("C4|D4:||:E4|F4:|]", "A A B B: A 4 4, B 4 4"),
         ("|:C4|D4:|\n|:E4|F4:|\nC4|D4|]", "A A B B A: A 4 4, B 4 4"),
         ("|:C4|[0 D4|2-1 E4:|", "A A: A 4 4 4"),
+        ("[2 C4|D4:|", "A: A 4 4"),
         ("|::C4|D4::|", "A A A: A 4 4"),
         ("|:C4|1 D4:|2 E4|]", "A A2: A 4 4, A2 4 4"),
         ("C4|[1 D4:|[2 E4|]F4|]", "A A2 B: A 4 4, A2 4 4, B 4"),
@@ -431,6 +433,19 @@ def test_any_text_is_read_or_refused(text: str) -> None:
                 assert tune.order
                 assert {*tune.order} <= {part.name for part in tune.parts}
                 assert all(min(part.measures) > 0 for part in tune.parts)
+
+
+@pytest.mark.parametrize(
+    "piece",
+    ["{", "[", "[K:", "[V:2][V:", '["a""', "(", '"', "A|", "A/997A/991A/983", "|1-99A|", ":", "(9:", "[A", "P:A\n", "X:1\n", "V:2\n"],
+)  # fmt: skip
+def test_a_long_text_takes_no_longer_than_its_length(piece: str) -> None:
+    """Seconds for the longest text; what went by the square of the length would take minutes."""
+    start = time.perf_counter()
+    for whole in (piece * (MAX_TEXT // len(piece)), (HEAD + piece * (MAX_TEXT // len(piece)))[:MAX_TEXT]):
+        with contextlib.suppress(ReadingError):
+            read_abc(whole)
+    assert time.perf_counter() - start < 20
 
 
 # --- writing ---------------------------------------------------------------------------------------------
