@@ -140,36 +140,32 @@ def _measures(contents: MidiContents, notes: Sequence[FileNote]) -> tuple[Meter,
     end = max(note.end for note in notes) * scale
     end = max(end - SIXTEENTH // 2, Fraction(1))  # a note may hang over a bar line by a little
     signs = {0: _DEFAULT} | {tick: (beats, unit) for tick, beats, unit in sorted(contents.meters)}
-    changes = sorted((tick * scale, sign) for tick, sign in signs.items() if tick * scale < end)
-    lasts: dict[tuple[int, int], Fraction] = {}
+    spans = [*pairwise(sorted(signs)), (max(signs), max(signs) + max(1, contents.end))]
+    lasts: dict[tuple[int, int], int] = {}
     starts: list[Fraction] = []
-    for index, (tick, sign) in enumerate(changes):
-        beats, unit = sign
-        until = changes[index + 1][0] if index + 1 < len(changes) else None
-        lasts[sign] = lasts.get(sign, Fraction(0)) + (until or end) - tick
+    for tick, until in spans:
+        beats, unit = sign = signs[tick]
+        lasts[sign] = lasts.get(sign, 0) + min(until, contents.end) - tick
+        begins, ends = tick * scale, min(until * scale, end)
+        if begins >= end:
+            continue
         length = Fraction(beats * TICKS_PER_WHOLE, unit)
         if length < 1 or length.denominator != 1:
-            raise ReadingError(
-                [
-                    Fault(
-                        "unknown-meter",
-                        {"name": f"{beats}/{unit}", "known": ", ".join(METER_NAMES)},
-                        measure=len(starts) + 1,
-                    )
-                ]
-            )
-        count = -(-((until or end) - tick) // length)
+            known: dict[str, object] = {"name": f"{beats}/{unit}", "known": ", ".join(METER_NAMES)}
+            raise ReadingError([Fault("unknown-meter", known, measure=len(starts) + 1)])
+        count = -((begins - ends) // length)
         if len(starts) + count > MAX_MEASURES:
             raise ReadingError([Fault("too-many-measures", {"most": MAX_MEASURES})])
-        starts.extend(tick + n * length for n in range(count))
-        if until is None:
-            starts.append(tick + count * length)
+        starts.extend(begins + n * length for n in range(count))
+        last = begins + count * length
+    starts.append(last)
     beats, unit = max(lasts, key=lambda sign: lasts[sign])
     try:
         meter = meter_named(f"{beats}/{unit}")
     except DomainError as error:
-        first = next(tick for tick, sign in changes if sign == (beats, unit))
-        raise ReadingError([Fault(error.code, error.params, measure=starts.index(first) + 1)]) from None
+        first = min(tick for tick, sign in signs.items() if sign == (beats, unit))
+        measure = bisect_right(starts, first * scale)
+        raise ReadingError([Fault(error.code, error.params, measure=measure)]) from None
     return meter, sorted(set(map(round, starts)))
 
 
@@ -194,18 +190,24 @@ def _quantised(
     threes = meter.beat_ticks % TICKS_PER_QUARTER > 0
     grids = (SIXTEENTH,) if threes else (SIXTEENTH, span // 3)
     ruler = _Ruler(quarter, span, starts)
-    away: dict[int, list[int]] = {}
+    # how far a beat's onsets are from each grid, then, where that is the same, its ends
+    away: dict[int, list[tuple[int, int]]] = {}
     for note in notes:
-        sums = away.setdefault(ruler.beat(note.onset), [0] * len(grids))
-        for index, grid in enumerate(grids):
-            sums[index] += ruler.nearest(note.onset, grid)[1]
+        for tick, is_end in ((note.onset, 0), (note.end, 1)):
+            beat = ruler.beat(tick)
+            sums = away.get(beat, [(0, 0)] * len(grids))
+            by = [ruler.nearest(tick, grid)[1] for grid in grids]
+            away[beat] = [
+                (onsets, ends + n) if is_end else (onsets + n, ends)
+                for (onsets, ends), n in zip(sums, by, strict=True)
+            ]
     grid_of = {beat: grids[sums.index(min(sums))] for beat, sums in away.items()}
     found = []
     farthest = 0
     for note in notes:
         grid = grid_of[ruler.beat(note.onset)]
         onset, moved = ruler.nearest(note.onset, grid)
-        end, _ = ruler.nearest(note.end, grid_of.get(ruler.beat(note.end), grid))
+        end, _ = ruler.nearest(note.end, grid_of[ruler.beat(note.end)])
         farthest = max(farthest, moved)
         found.append(MelodyNote(onset, max(end - onset, grid), note.pitch))
     return found, Fraction(farthest, quarter)
