@@ -1,9 +1,9 @@
 """Reads a tune from a standard MIDI file, type 0 or 1.
 
-The melody is the voice that scores most (``_score``): named so, one note at a time, many notes where tunes lie. Onsets are put on
-sixteenths or on triplets, whichever are nearer, quarter by quarter on triplets of eighths, in 2/4 eighth by eighth on those of
-sixteenths; in meters with beats of three on sixteenths. Grace
-notes, as short as flicks, are left out; of notes that begin together the highest is kept, each until the next.
+The melody is the voice that scores most (``_score``): named so, one note at a time, many notes where tunes lie. Each quarter is put
+on sixteenths or on triplets of eighths, whichever are nearer; in 2/4 each eighth, on sixteenths or on triplets of those; in meters
+with beats of three all is put on sixteenths. Grace notes, as short as flicks, are left out; of notes that begin together the
+highest is kept, each until the next.
 
 Form: where some block of eight measures comes again, blocks of eight are the parts; else blocks of four, where at most half
 of them differ; else all is one part. Notes before the first full measure are a pickup, if the file begins with a shorter measure
@@ -16,7 +16,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from service.errors import DomainError, Fault, ReadingError
-from service.music.harmony import Key, key_named
+from service.music.harmony import key_named
 from service.music.meter import (
     METER_NAMES,
     SIXTEENTH,
@@ -29,7 +29,7 @@ from service.music.tunes import MAX_MEASURES, MelodyNote
 from service.notation.brought import Brought, BroughtPart
 from service.notation.key_finding import likeliest_key
 from service.notation.midi_opened import FileNote, MidiContents, Voice, midi_contents
-from service.notation.tune_form import named_parts, one_line
+from service.notation.tune_form import FASTEST, crooked, named_parts, one_line
 
 # What makes a voice the melody, ours: a name says more than anything, then that notes come one at a time, then where they lie.
 _NAMED, _ONE_AT_A_TIME, _IN_RANGE = 4.0, 2.0, 1.0
@@ -39,9 +39,8 @@ _BLOCKS = (8, 4)  # measures of a part, common practice
 _FAR = SIXTEENTH // 4  # ticks, ours: a note that is moved further may be meant otherwise
 _FLICK = SIXTEENTH // 4  # ticks, ours: no note of a tune is shorter
 _MINUTE = 60_000_000  # microseconds
-_TRACKS_TOLD = 20
+_TRACKS_TOLD = 20  # in a remark
 _DEFAULT = (4, 4)  # published: the meter of a file that names none
-FASTEST = 1000
 
 
 def read_midi(data: bytes, *, track: int | None = None) -> Brought:
@@ -66,12 +65,9 @@ def read_midi(data: bytes, *, track: int | None = None) -> Brought:
         first = lengths.pop(0)
         melody = tuple(MelodyNote(n.onset - first, n.duration, n.pitch) for n in melody)
     parts, order = _form(melody, lengths, pickup)
-    if any(length != meter.measure_ticks for length in lengths):
-        odd = [str(number) for number, length in enumerate(lengths, 1) if length != meter.measure_ticks]
-        remarks.append(Fault("tune-crooked", {"measures": ", ".join(odd[:_TRACKS_TOLD])}))
-    key = _key(contents)
-    if key is None:
-        key = likeliest_key(melody)
+    remarks += crooked(number for number, ticks in enumerate(lengths, 1) if ticks != meter.measure_ticks)
+    key = key_named(contents.key) if contents.key else likeliest_key(melody)
+    if not contents.key:
         remarks.append(Fault("tune-key-proposed", {"key": key.name}))
     return Brought(
         contents.title,
@@ -282,10 +278,6 @@ def _block(
         if start - pickup <= note.onset < end
     )
     return BroughtPart("", measures, tuple(notes))
-
-
-def _key(contents: MidiContents) -> Key | None:
-    return None if contents.key is None else key_named(contents.key)
 
 
 def _tempo(contents: MidiContents, meter: Meter) -> tuple[int, str] | None:
