@@ -138,6 +138,14 @@ def test_a_tune_without_repeats_comes_back_as_one_part() -> None:
     assert read_midi(write_tune_midi(tune)) == tune
 
 
+@pytest.mark.parametrize(("blocks", "order"), [("AABB", "AABB"), ("ABAC", "A"), ("ABCD", "A")])
+def test_blocks_of_four_measures_are_parts_where_at_most_half_of_them_differ(blocks: str, order: str) -> None:
+    phrases = {name: [SCALE[n * (2 + number) % 8] for n in range(16)] for number, name in enumerate("ABCD")}
+    tune = read_midi(_file(_track(_in_a_row([pitch for name in blocks for pitch in phrases[name]]))))
+    assert "".join(tune.order) == order
+    assert sum(len(measures) for measures, _, _ in played(tune)) == 16
+
+
 def test_a_mode_keeps_its_signature() -> None:
     """D dorian has the signature of C major and A minor [published]; files know no other modes than these two."""
     tune = replace(_plain("A", "A"), key=key_named("Dm"), mode="dorian")
