@@ -109,3 +109,8 @@ def _clean(number: int, raw: str, quoted: bool) -> Line:
         columns.extend([column] * len(plain))
     text = "".join(chars).rstrip()
     return Line(number, text, columns[: len(text)], raw)
+
+
+def words(text: str | None, most: int = 200) -> str:
+    """A title or name as it can be shown: on one line, and no longer than ``most`` characters."""
+    return " ".join((text or "").split())[:most].strip()

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 import mido  # type: ignore[import-untyped]
 
 from service.errors import Fault, ReadingError
+from service.notation.clean import words
 from service.notation.midi import DRUMS
 
 MAX_KB = 300  # ours: a tune takes some 5 KB, an hour of a band 200
@@ -119,4 +120,4 @@ def _text(text: str) -> str:
     raw = text.encode("latin1", "replace")
     with suppress(UnicodeDecodeError):
         text = raw.decode("utf-8")
-    return " ".join(text.split())[:200].strip()
+    return words(text)

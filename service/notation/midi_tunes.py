@@ -1,9 +1,9 @@
 """Reads a tune from a standard MIDI file, type 0 or 1.
 
-The melody is the voice that scores most (``_score``): named so, one note at a time, many notes where tunes lie. Onsets are put on
-sixteenths or on triplets, whichever are nearer, quarter by quarter on triplets of eighths, in 2/4 eighth by eighth on those of
-sixteenths; in meters with beats of three on sixteenths. Grace
-notes, as short as flicks, are left out; of notes that begin together the highest is kept, each until the next.
+The melody is the voice that scores most (``_score``): named so, one note at a time, many notes where tunes lie. Each quarter is put
+on sixteenths or on triplets of eighths, whichever are nearer; in 2/4 each eighth, on sixteenths or on triplets of those; in meters
+with beats of three all is put on sixteenths. Grace notes, as short as flicks, are left out; of notes that begin together the
+highest is kept, each until the next.
 
 Form: where some block of eight measures comes again, blocks of eight are the parts; else blocks of four, where at most half
 of them differ; else all is one part. Notes before the first full measure are a pickup, if the file begins with a shorter measure
@@ -16,7 +16,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from service.errors import DomainError, Fault, ReadingError
-from service.music.harmony import Key, key_named
+from service.music.harmony import key_named
 from service.music.meter import (
     METER_NAMES,
     SIXTEENTH,
@@ -29,7 +29,7 @@ from service.music.tunes import MAX_MEASURES, MelodyNote
 from service.notation.brought import Brought, BroughtPart
 from service.notation.key_finding import likeliest_key
 from service.notation.midi_opened import FileNote, MidiContents, Voice, midi_contents
-from service.notation.tune_form import named_parts, one_line
+from service.notation.tune_form import FASTEST, crooked, named_parts, one_line
 
 # What makes a voice the melody, ours: a name says more than anything, then that notes come one at a time, then where they lie.
 _NAMED, _ONE_AT_A_TIME, _IN_RANGE = 4.0, 2.0, 1.0
@@ -39,9 +39,8 @@ _BLOCKS = (8, 4)  # measures of a part, common practice
 _FAR = SIXTEENTH // 4  # ticks, ours: a note that is moved further may be meant otherwise
 _FLICK = SIXTEENTH // 4  # ticks, ours: no note of a tune is shorter
 _MINUTE = 60_000_000  # microseconds
-_TRACKS_TOLD = 20
+_TRACKS_TOLD = 20  # in a remark
 _DEFAULT = (4, 4)  # published: the meter of a file that names none
-FASTEST = 1000
 
 
 def read_midi(data: bytes, *, track: int | None = None) -> Brought:
@@ -66,12 +65,9 @@ def read_midi(data: bytes, *, track: int | None = None) -> Brought:
         first = lengths.pop(0)
         melody = tuple(MelodyNote(n.onset - first, n.duration, n.pitch) for n in melody)
     parts, order = _form(melody, lengths, pickup)
-    if any(length != meter.measure_ticks for length in lengths):
-        odd = [str(number) for number, length in enumerate(lengths, 1) if length != meter.measure_ticks]
-        remarks.append(Fault("tune-crooked", {"measures": ", ".join(odd[:_TRACKS_TOLD])}))
-    key = _key(contents)
-    if key is None:
-        key = likeliest_key(melody)
+    remarks += crooked(number for number, ticks in enumerate(lengths, 1) if ticks != meter.measure_ticks)
+    key = key_named(contents.key) if contents.key else likeliest_key(melody)
+    if not contents.key:
         remarks.append(Fault("tune-key-proposed", {"key": key.name}))
     return Brought(
         contents.title,
@@ -140,36 +136,32 @@ def _measures(contents: MidiContents, notes: Sequence[FileNote]) -> tuple[Meter,
     end = max(note.end for note in notes) * scale
     end = max(end - SIXTEENTH // 2, Fraction(1))  # a note may hang over a bar line by a little
     signs = {0: _DEFAULT} | {tick: (beats, unit) for tick, beats, unit in sorted(contents.meters)}
-    changes = sorted((tick * scale, sign) for tick, sign in signs.items() if tick * scale < end)
-    lasts: dict[tuple[int, int], Fraction] = {}
+    spans = [*pairwise(sorted(signs)), (max(signs), max(signs) + max(1, contents.end))]
+    lasts: dict[tuple[int, int], int] = {}
     starts: list[Fraction] = []
-    for index, (tick, sign) in enumerate(changes):
-        beats, unit = sign
-        until = changes[index + 1][0] if index + 1 < len(changes) else None
-        lasts[sign] = lasts.get(sign, Fraction(0)) + (until or end) - tick
+    for tick, until in spans:
+        beats, unit = sign = signs[tick]
+        lasts[sign] = lasts.get(sign, 0) + min(until, contents.end) - tick
+        begins, ends = tick * scale, min(until * scale, end)
+        if begins >= end:
+            continue
         length = Fraction(beats * TICKS_PER_WHOLE, unit)
         if length < 1 or length.denominator != 1:
-            raise ReadingError(
-                [
-                    Fault(
-                        "unknown-meter",
-                        {"name": f"{beats}/{unit}", "known": ", ".join(METER_NAMES)},
-                        measure=len(starts) + 1,
-                    )
-                ]
-            )
-        count = -(-((until or end) - tick) // length)
+            known: dict[str, object] = {"name": f"{beats}/{unit}", "known": ", ".join(METER_NAMES)}
+            raise ReadingError([Fault("unknown-meter", known, measure=len(starts) + 1)])
+        count = -((begins - ends) // length)
         if len(starts) + count > MAX_MEASURES:
             raise ReadingError([Fault("too-many-measures", {"most": MAX_MEASURES})])
-        starts.extend(tick + n * length for n in range(count))
-        if until is None:
-            starts.append(tick + count * length)
+        starts.extend(begins + n * length for n in range(count))
+        last = begins + count * length
+    starts.append(last)
     beats, unit = max(lasts, key=lambda sign: lasts[sign])
     try:
         meter = meter_named(f"{beats}/{unit}")
     except DomainError as error:
-        first = next(tick for tick, sign in changes if sign == (beats, unit))
-        raise ReadingError([Fault(error.code, error.params, measure=starts.index(first) + 1)]) from None
+        first = min(tick for tick, sign in signs.items() if sign == (beats, unit))
+        measure = bisect_right(starts, first * scale)
+        raise ReadingError([Fault(error.code, error.params, measure=measure)]) from None
     return meter, sorted(set(map(round, starts)))
 
 
@@ -194,18 +186,24 @@ def _quantised(
     threes = meter.beat_ticks % TICKS_PER_QUARTER > 0
     grids = (SIXTEENTH,) if threes else (SIXTEENTH, span // 3)
     ruler = _Ruler(quarter, span, starts)
-    away: dict[int, list[int]] = {}
+    # how far a beat's onsets are from each grid, then, where that is the same, its ends
+    away: dict[int, list[tuple[int, int]]] = {}
     for note in notes:
-        sums = away.setdefault(ruler.beat(note.onset), [0] * len(grids))
-        for index, grid in enumerate(grids):
-            sums[index] += ruler.nearest(note.onset, grid)[1]
+        for tick, is_end in ((note.onset, 0), (note.end, 1)):
+            beat = ruler.beat(tick)
+            sums = away.get(beat, [(0, 0)] * len(grids))
+            by = [ruler.nearest(tick, grid)[1] for grid in grids]
+            away[beat] = [
+                (onsets, ends + n) if is_end else (onsets + n, ends)
+                for (onsets, ends), n in zip(sums, by, strict=True)
+            ]
     grid_of = {beat: grids[sums.index(min(sums))] for beat, sums in away.items()}
     found = []
     farthest = 0
     for note in notes:
         grid = grid_of[ruler.beat(note.onset)]
         onset, moved = ruler.nearest(note.onset, grid)
-        end, _ = ruler.nearest(note.end, grid_of.get(ruler.beat(note.end), grid))
+        end, _ = ruler.nearest(note.end, grid_of[ruler.beat(note.end)])
         farthest = max(farthest, moved)
         found.append(MelodyNote(onset, max(end - onset, grid), note.pitch))
     return found, Fraction(farthest, quarter)
@@ -280,10 +278,6 @@ def _block(
         if start - pickup <= note.onset < end
     )
     return BroughtPart("", measures, tuple(notes))
-
-
-def _key(contents: MidiContents) -> Key | None:
-    return None if contents.key is None else key_named(contents.key)
 
 
 def _tempo(contents: MidiContents, meter: Meter) -> tuple[int, str] | None:

@@ -5,8 +5,9 @@ from xml.etree.ElementTree import Element
 from service.errors import Fault
 from service.music.harmony import Chord
 from service.music.pitch import fifths, sane_spelling
+from service.notation.clean import words
 from service.notation.musicxml_marks import KINDS
-from service.notation.musicxml_opened import number, words
+from service.notation.musicxml_opened import number
 from service.notation.spelling import alteration
 
 _NO_CHORD = "none"

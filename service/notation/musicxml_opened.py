@@ -62,11 +62,6 @@ def number(text: str | None) -> Fraction | None:
     return Fraction(text) if _NUMBER.fullmatch(text) else None
 
 
-def words(text: str | None, most: int = 200) -> str:
-    """A title or name as it can be shown: on one line, and no longer than ``most`` characters."""
-    return " ".join((text or "").split())[:most].strip()
-
-
 def _tree(text: bytes) -> Element:
     parser = DefusedXMLParser(target=_Bounded())  # a DOCTYPE is let be: the standard asks for one
     try:

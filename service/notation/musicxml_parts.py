@@ -10,8 +10,9 @@ from service.errors import Fault
 from service.music.licks import Change
 from service.music.meter import METER_NAMES, TICKS_PER_QUARTER, TICKS_PER_WHOLE
 from service.music.pitch import fifths, pitch_class, sane_spelling
+from service.notation.clean import words
 from service.notation.musicxml_chords import chord_of, remark_on
-from service.notation.musicxml_opened import number, words
+from service.notation.musicxml_opened import number
 from service.notation.spelling import MOST_SIGNS
 from service.notation.tune_form import MOST_PASSES, Bar, BarNote
 

@@ -15,13 +15,13 @@ from service.music.harmony import Key
 from service.music.meter import TICKS_PER_QUARTER, Meter, meter_named
 from service.music.tunes import MAX_MEASURES, UNIT_TICKS
 from service.notation.brought import MODES, Brought
+from service.notation.clean import words
 from service.notation.key_finding import likeliest_key
 from service.notation.musicxml_marks import UNITS
-from service.notation.musicxml_opened import number, opened, words
+from service.notation.musicxml_opened import number, opened
 from service.notation.musicxml_parts import PartReader
-from service.notation.tune_form import Form, form_of
+from service.notation.tune_form import FASTEST, Form, form_of
 
-FASTEST = 1000  # beats a minute, ours: more is no tempo
 _DRUMS = "10"  # MIDI channel from 1, published (General MIDI)
 _MODES = {"ionian": "major", "aeolian": "minor", **{mode: mode for mode in MODES}}
 _BEAT_TICKS = {"whole": 1920, "half": 960, "quarter": 480, "eighth": 240, "16th": 120}

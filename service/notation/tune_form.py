@@ -21,7 +21,8 @@ from service.music.tunes import MAX_MEASURES, MelodyNote, merged
 from service.notation.brought import BroughtPart
 
 MOST_PASSES = 32  # of a repeat, ours: more is a slip of the pen
-MEASURES_TOLD = 20  # in a remark
+FASTEST = 1000  # beats a minute, ours: more is no tempo
+_MEASURES_TOLD = 20  # in a remark
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,13 +259,17 @@ def _part(section: Sequence[Bar], meter: Meter, pickups: set[int]) -> BroughtPar
     )
 
 
-def _crooked(played: Sequence[tuple[int, Sequence[Bar]]], meter: Meter, pickups: set[int]) -> Iterable[Fault]:
-    """One remark on measures of another length, where the tune has any."""
+def _crooked(played: Sequence[tuple[int, Sequence[Bar]]], meter: Meter, pickups: set[int]) -> list[Fault]:
     odd: dict[int, None] = {}
     for _, section in played:
         *before, last = section[1:] if _has_pickup(section, meter) else section
         odd |= {bar.number: None for bar in before if bar.ticks != meter.measure_ticks}
         if _told(last, pickups) != meter.measure_ticks:
             odd[last.number] = None
-    if odd:
-        yield Fault("tune-crooked", {"measures": ", ".join(map(str, list(odd)[:MEASURES_TOLD]))})
+    return crooked(odd)
+
+
+def crooked(measures: Iterable[int]) -> list[Fault]:
+    """One remark on measures of another length, by their numbers; none if there are none."""
+    told = ", ".join(map(str, list(measures)[:_MEASURES_TOLD]))
+    return [Fault("tune-crooked", {"measures": told})] if told else []
