@@ -107,6 +107,9 @@ UNHEARD_CHANGE = 2.5  # a strong place over another chord than the tonic without
 JUMP = 4  # frets that a hand moves at most from one slot to the next (R4)
 FOLDED = 0.8  # a melody note an octave from where the rest of it lies
 CUTS_MELODY = 0.25  # a filling note on the string of the melody note that still sounds
+LINKED_AGAIN = (
+    0.9  # one more note sounded from one that was not picked itself: such chains get weak (common practice)
+)
 AGAIN = 0.12  # index or middle finger once more after one other note: a roll goes through the fingers (common practice)
 EASING = 1.8  # how much dearer frets and moves become each time that a phrase came out too fast to play
 MOST_EASING = 5

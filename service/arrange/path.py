@@ -21,6 +21,7 @@ from service.arrange.manners import (
     FOLDED,
     HIGHEST_FRET,
     JUMP,
+    LINKED_AGAIN,
     UNHEARD_CHANGE,
     Manner,
     Taste,
@@ -74,7 +75,7 @@ class Path:
 _BITS = {"string": 3, "fret": 5, "finger": 2, "before": 2, "lies": 4, "air": 1, "sounding": 3}
 _Columns = dict[str, "np.ndarray[Any, np.dtype[np.int64]]"]
 _TECHNIQUES = (None, "hammer-on", "pull-off", "slide")
-_THUMB = 1  # the number of a manner's first finger; a pick has none
+_THUMB = 1  # the number of a manner's first finger; a pick's strokes have it too, so that 0 is a note sounded from the one before
 
 
 def easiest_path(ground: Ground, board: Fretboard, wish: Wish) -> Path:
@@ -115,7 +116,9 @@ def _told(events: Sequence[Event], board: Fretboard, manner: Manner) -> _Columns
             (
                 first.string,
                 first.fret,
-                numbers[event.fingers[0]] if event.fingers else 0,
+                numbers[event.fingers[0]] or int(event.technique is None and "" in manner.fingers)
+                if event.fingers
+                else 0,
                 sum(1 << numbers[name] for name in event.fingers if name),
                 sum(1 << at.string for at in event.places),
                 min(stopped, default=0),
@@ -151,6 +154,8 @@ def _onward(states: _Columns, costs: Any, event: _Columns, wish: Wish) -> tuple[
     can = (picked | _links(here, event)) & ~((moved > JUMP) & ~air)
     total = costs[:, None] + event["cost"] + _units(CUTS_MELODY) * cuts + _units(manner.same_string) * again
     total = total + _units(wish.ease * manner.shift) * moved * np.where(air, 1, 2)
+    linked_again = ~picked & played & (here["finger"] == 0) & (here["string"] > 0)
+    total = total + _units(LINKED_AGAIN) * linked_again
     if manner.same_string:
         can &= sung | ~again
     if by_fingers:

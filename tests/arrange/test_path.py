@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.arrange.ground import Ground, grounds
-from service.arrange.manners import AGAIN, CUTS_MELODY, JUMP, MANNERS, TASTES
+from service.arrange.manners import AGAIN, CUTS_MELODY, JUMP, LINKED_AGAIN, MANNERS, TASTES
 from service.arrange.path import (
     COST_UNITS,
     HAMMERED,
@@ -25,7 +25,7 @@ from service.music.tunes import MelodyNote
 from service.notation.abc import write_melody
 from tests.arrange.tunes import tune
 
-State = tuple[int, int, str, str, int, bool, int]
+State = tuple[int, int, str, str, int, bool, int, bool]
 
 
 def _setting(instrument: str = "banjo") -> Setting:
@@ -34,7 +34,7 @@ def _setting(instrument: str = "banjo") -> Setting:
 
 def _plainly(ground: Ground, board: Fretboard, wish: Wish) -> int:
     """The least cost in thousandths, found with one state after the other in dictionaries."""
-    layer: dict[State, int] = {(0, 0, "", "", lies, True, 0): 0 for lies in range(1, 10)}
+    layer: dict[State, int] = {(0, 0, "", "", lies, True, 0, False): 0 for lies in range(1, 10)}
     for index in range(len(ground.slots)):
         following: dict[State, int] = {}
         for event in _events(ground, index, board, wish):
@@ -48,10 +48,10 @@ def _plainly(ground: Ground, board: Fretboard, wish: Wish) -> int:
 
 
 def _step(state: State, event: Event, board: Fretboard, wish: Wish) -> tuple[State, int] | None:
-    string, fret, finger, before, lies, air, sounding = state
+    string, fret, finger, before, lies, air, sounding, linked = state
     manner, short, cost = wish.manner, board.instrument.short_string, 0
     if not event.places:
-        return (0, 0, "", "", lies, True, sounding), 0
+        return (0, 0, "", "", lies, True, sounding, False), 0
     at, strings = event.places[0], [place.string for place in event.places]
     by_fingers = "" not in manner.fingers
     if event.technique is not None:
@@ -63,6 +63,7 @@ def _step(state: State, event: Event, board: Fretboard, wish: Wish) -> tuple[Sta
         }
         if string != at.string or not fits[event.technique]:
             return None
+        cost += round(COST_UNITS * LINKED_AGAIN) if linked else 0
     elif string:
         if by_fingers and finger and finger in event.fingers:
             return None
@@ -87,7 +88,17 @@ def _step(state: State, event: Event, board: Fretboard, wish: Wish) -> tuple[Sta
         return None
     cost += round(COST_UNITS * wish.ease * manner.shift) * moved * (1 if air else 2)
     held = at.string if event.sung else 0 if cut else sounding
-    after = (at.string, at.fret, event.fingers[0], finger if by_fingers else "", new, not stopped, held)
+    before = finger if by_fingers else ""
+    after = (
+        at.string,
+        at.fret,
+        event.fingers[0],
+        before,
+        new,
+        not stopped,
+        held,
+        event.technique is not None,
+    )
     return after, cost
 
 
