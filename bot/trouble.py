@@ -44,6 +44,9 @@ def _after(problem: Problem, call: Call, language: str) -> tuple[tuple[Button, .
     """What may help after a refusal: the same later, or a look at what there is."""
     if problem.status in BUSY:
         return _again(call, language)
+    if problem.code == "no-plain-break" and "tune" in call.given:
+        given = {name: call.given[name] for name in ("tune", "instrument") if name in call.given}
+        return ((Button(say("Make a plain break", language), Call("tune arrange", given), "main"),),)
     if problem.code == "not-found" and "tune" in call.given:
         return ((Button(say("The tunes", language), Call("tune list"), "main"),),)
     return ()

@@ -13,7 +13,8 @@ class ArrangeIn(Request):
     """Without an instrument it is the group's own; without position and capo the tune's own setting, else the easiest one.
 
     ``level`` 1 is the melody with little between, 2 fills its gaps, 3 adds hammer-ons, pull-offs and slides. ``style`` may be
-    ``melodic`` on the banjo. With ``keep`` the phrases become licks of the pool, and the tune's plain break on that instrument.
+    ``melodic`` on the banjo. With ``keep`` the phrases become licks of the pool, and the tune's plain break on that instrument; with
+    ``retire`` those of the plain break before that nobody has changed are retired: they are of a melody that is no more.
     """
 
     instrument: str | None = None
@@ -23,6 +24,7 @@ class ArrangeIn(Request):
     level: Annotated[int, Meta(ge=1, le=3)] = 2
     style: str | None = None
     keep: bool = False
+    retire: bool = False
 
 
 class ArrangedPhraseOut(Response):

@@ -1,6 +1,7 @@
 """A group's own tune: typed in on a phone, arranged as a plain break, set up another way."""
 
 import re
+import zlib
 from dataclasses import dataclass, replace
 
 from bot.api import arrangements, tunes
@@ -9,7 +10,7 @@ from bot.arguments import slug_of
 from bot.asks import Ask
 from bot.book import Command, Option, Sent
 from bot.commands.breaks import Wish, set_up, shown_break
-from bot.commands.marking import fields_of, marked, to_mend, unmarked
+from bot.commands.marking import fields_of, marked, to_mend, told_places, unmarked
 from bot.commands.phrases import menus
 from bot.commands.terms import CAPO, INSTRUMENT, TEMPO, TUNE
 from bot.replies import SEPARATOR, Answer, Blank, Button, Call, Form, Reply
@@ -34,7 +35,7 @@ TEMPI = {
     "9/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
     "12/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
 }
-_BEGINS = re.compile(r"^\s*[A-Z]\w{0,11}\s*:(?!\|)")
+_BEGINS = re.compile(r"^\s*[A-Za-z]\w{0,11}\s*:(?!\|)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +120,13 @@ async def tune_bring(ask: Ask, file: Sent, which: int = 1, name: str | None = No
                 "That file is too large: {most} MiB is the most. Send one tune of it.", most=MOST_FILE >> 20
             )
         )
-    found = (await tunes.read(ask.here, await file.read())).items
+    try:
+        found = (await tunes.read(ask.here, await file.read())).items
+    except Refused as refused:
+        problem = refused.problem
+        if problem.status >= 500 or not problem.at:
+            raise
+        return Reply(head=problem.detail, notes=told_places(ask, problem.at), failed=True)
     if not 1 <= which <= len(found):
         raise Unusable(
             ask.say("The file has {count} tunes: give one of these numbers as which.", count=len(found))
@@ -164,6 +171,8 @@ def _of_file(ask: Ask, one: TuneProposalOut, count: int) -> list[str]:
 def _slug(name: str) -> str:
     """A short name begins with a letter."""
     found = slug_of(name)
+    if not found.strip("-"):  # a name without a letter of ours
+        found = f"{zlib.crc32(name.encode()):08x}"
     return found if found[0].isalpha() else f"tune-{found}"[:40].rstrip("-")
 
 
@@ -173,7 +182,7 @@ def _by_part(melody: str) -> str:
     return text if not text or _BEGINS.match(text) else f"A: {text}"
 
 
-async def _with_plain_break(ask: Ask, made: TuneOut) -> Reply:
+async def _with_plain_break(ask: Ask, made: TuneOut, *, retire: bool = False) -> Reply:
     said = ask.say("{tune} is in.", tune=made.name)
     chart = Button(ask.say("Chart"), Call("tune chart", {"tune": made.slug}))
     mend = Button(ask.say("Mend"), Call("tune mend", {"tune": made.slug}))
@@ -183,7 +192,9 @@ async def _with_plain_break(ask: Ask, made: TuneOut) -> Reply:
             notes=(ask.say("With its melody I can make a plain break of it: press Mend and type it in."),),
             buttons=((mend, chart),),
         )
-    arranged = await arrangements.arrange(ask.here.again("arrange"), made.slug, ArrangeIn(keep=True))
+    arranged = await arrangements.arrange(
+        ask.here.again("arrange"), made.slug, ArrangeIn(keep=True, retire=retire)
+    )
     return await _shown_arrangement(ask, arranged, said)
 
 
@@ -308,7 +319,7 @@ async def tune_mended(
     except (Refused, Unreachable, TimeoutError) as error:
         again = Call("tune rewrite", {"tune": tune, "revision": str(revision)})
         return to_mend(ask, error, melody, typed.fields(), again)
-    return await _with_plain_break(ask, made)
+    return await _with_plain_break(ask, made, retire=True)
 
 
 def _changed(was: TuneOut, typed: Typed) -> TuneBody:

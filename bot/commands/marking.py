@@ -10,7 +10,7 @@ either get a sign more, so that nothing is lost whatever was typed.
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from bot.api.client import Refused
 from bot.asks import Ask
@@ -66,19 +66,24 @@ def fields_of(shown: str) -> dict[str, str]:
 def to_mend(ask: Ask, error: Exception, text: str, fields: Mapping[str, str], form: Call) -> Reply:
     """What was typed cannot be used: why, the text with marks, and a button that opens ``form`` with all of it in its blanks."""
     places = error.problem.at if isinstance(error, Refused) else []
+    return Reply(
+        head=failed(error, form, ask.language).head,
+        tab=marked(text, places, fields),
+        notes=told_places(ask, places),
+        failed=True,
+        buttons=((Button(ask.say("Mend it"), form, "main"),),),
+    )
+
+
+def told_places(ask: Ask, places: Sequence[Place]) -> tuple[str, ...]:
+    """Where something is the matter, what, and what to type instead: the first few."""
     notes = [
         " ".join(filter(None, [_where(ask, place), place.text, place.advice]))
         for place in places[:MOST_PLACES]
     ]
     if len(places) > MOST_PLACES:
         notes.append(ask.say("And {count} more.", count=len(places) - MOST_PLACES))
-    return Reply(
-        head=failed(error, form, ask.language).head,
-        tab=marked(text, places, fields),
-        notes=tuple(notes),
-        failed=True,
-        buttons=((Button(ask.say("Mend it"), form, "main"),),),
-    )
+    return tuple(notes)
 
 
 def _where(ask: Ask, place: Place) -> str:

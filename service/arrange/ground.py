@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from service.judge.emphasis import place_of, pull
 from service.judge.melody import Sound
@@ -13,6 +14,7 @@ from service.music.setting import Setting
 from service.music.tunes import Part, Phrase, Tune, phrases
 
 STRONG = ("downbeat", "strong")
+PICKUP_COUNTS = 2.0  # times what a melody note of a pickup counts; ours
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,7 @@ class Slot:
     weight: float
     silent: bool = False
     tonic: bool = False
+    begins: bool = False  # a phrase, which may follow another lick than it does here
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,15 +76,17 @@ def _ground(tune: Tune, setting: Setting, part: Part, form: Sequence[Phrase], oc
     begun = {sound[0]: sound for sound in melody}
     onsets = [*range(-(-first // step) * step, 0, step), *_onsets(part, step)]
     silent, tonic = _landing(form, meter, key, melody)
+    begins = {onsets[0], *accumulate((phrase.ticks for phrase in form[:-1]), initial=0)}
     slots = tuple(
         Slot(
             onset,
             "off" if onset < 0 else _place(onset, starts, meter),
             _chord_at(changes, onset),
             begun.get(onset),
-            0.0 if onset not in begun else pull(_in_measure(onset, starts, meter), begun[onset][1], meter),
+            _weight(begun.get(onset), starts, meter),
             onset in silent,
             onset in tonic,
+            onset in begins,
         )
         for onset in onsets
     )
@@ -103,6 +108,14 @@ def _in_measure(onset: int, starts: Sequence[int], meter: Meter) -> int:
     if onset < 0:
         return onset % meter.measure_ticks
     return onset - max(start for start in starts if start <= onset)
+
+
+def _weight(sound: Sound | None, starts: Sequence[int], meter: Meter) -> float:
+    """How much a melody note counts; one of a pickup for more, since it leads in."""
+    if sound is None:
+        return 0.0
+    counts = pull(_in_measure(sound[0], starts, meter), sound[1], meter)
+    return PICKUP_COUNTS * counts if sound[0] < 0 else counts
 
 
 def _place(onset: int, starts: Sequence[int], meter: Meter) -> str:

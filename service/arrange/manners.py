@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 Fill = Literal["roll", "brush", "line"]
+LOW_FRETS = 4  # of the first position of a long neck (common practice)
 HIGHEST_FRET = 12  # of a plain break: beyond it everything comes again (common practice)
 LEVELS = (1, 2, 3)
 
@@ -34,6 +35,11 @@ class Manner:
     skip: float = 0.06  # each string passed over by a pick
     octaves: tuple[int, ...] = (0, -12, 12)
 
+    @property
+    def low(self) -> int:
+        """The last fret of the first position."""
+        return max(LOW_FRETS, self.span)
+
 
 # The thumb takes 5 to 2, the index 3 and 2, the middle 1 and 2: common practice; the costs are ours. Melody falls to the thumb
 # and the index before the middle finger.
@@ -57,7 +63,9 @@ MANNERS: dict[str, Manner] = {
         "fingers", "fingers", _FINGERS, {"p": 0.0, "i": 0.0, "m": 0.05}, "roll", span=1, shift=0.1
     ),
     "ukulele": Manner("fingers", "fingers", _FINGERS, {"p": 0.0, "i": 0.0, "m": 0.0}, "roll"),
-    "upright-bass": Manner("plain", "plain", _PICK, {"": 0.0}, "line", same_string=0.0),
+    "upright-bass": Manner(
+        "plain", "plain", _PICK, {"": 0.0}, "line", same_string=0.0, octaves=(-24, -12, -36)
+    ),
 }
 # Melodic style on the banjo: neighbouring notes of the scale on different strings, nearly no fill.
 MELODIC = replace(
@@ -92,7 +100,7 @@ class Taste:
 TASTES: dict[int, Taste] = {
     1: Taste(drop=6.0, empty=(0.0, 0.3), fills=(3.0, 0.15), links=9.0, highest=5),
     2: Taste(drop=2.4, empty=(0.7, 0.7), fills=(0.05, 0.2), links=0.3, highest=7),
-    3: Taste(drop=2.6, empty=(0.8, 0.8), fills=(0.05, 0.2), links=-0.5, highest=HIGHEST_FRET),
+    3: Taste(drop=2.6, empty=(0.8, 0.8), fills=(0.05, 0.2), links=-0.5, highest=9),
 }
 BREATHING = {  # instruments whose fill is no roll need no note in every gap
     "brush": 0.35,

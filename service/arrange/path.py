@@ -72,8 +72,9 @@ class Path:
 # A state, one row of each column: ``string`` and ``fret`` were played a slot ago (string 0: nothing) by ``finger``, and ``before``
 # picked the note before that; ``lies`` is the fret where the index lies; ``air`` says that an open note or a gap came since the last
 # fretted one; ``sounding`` is the string of the melody note that is held (0: none). Bits that each takes when a state is one number.
-_BITS = {"string": 3, "fret": 5, "finger": 2, "before": 2, "lies": 4, "air": 1, "sounding": 3}
+_BITS = {"string": 3, "fret": 5, "finger": 3, "before": 3, "lies": 4, "air": 1, "sounding": 3}
 _Columns = dict[str, "np.ndarray[Any, np.dtype[np.int64]]"]
+SEVERAL = 7  # instead of a finger's number: more than one struck together, and none is free a slot later
 _TECHNIQUES = (None, "hammer-on", "pull-off", "slide")
 _THUMB = 1  # the number of a manner's first finger; a pick's strokes have it too, so that 0 is a note sounded from the one before
 
@@ -116,9 +117,7 @@ def _told(events: Sequence[Event], board: Fretboard, manner: Manner) -> _Columns
             (
                 first.string,
                 first.fret,
-                numbers[event.fingers[0]] or int(event.technique is None and "" in manner.fingers)
-                if event.fingers
-                else 0,
+                _by(event, numbers),
                 sum(1 << numbers[name] for name in event.fingers if name),
                 sum(1 << at.string for at in event.places),
                 min(stopped, default=0),
@@ -130,6 +129,14 @@ def _told(events: Sequence[Event], board: Fretboard, manner: Manner) -> _Columns
         )
     names = ("to", "to_fret", "by", "fingers", "strings", "low", "high", "sung", "technique", "cost")
     return dict(zip(names, np.array(rows, np.int64).T[:, None, :], strict=True))
+
+
+def _by(event: Event, numbers: dict[str, int]) -> int:
+    """The number of the finger that picks, SEVERAL for more than one, 0 where none does; a pick's strokes count as one finger's."""
+    fingers = [finger for finger in event.fingers if finger]
+    if not fingers:
+        return int(bool(event.places) and event.technique is None)
+    return numbers[fingers[0]] if len(fingers) == 1 else SEVERAL
 
 
 def _onward(states: _Columns, costs: Any, event: _Columns, wish: Wish) -> tuple[_Columns, Any, Any, Any]:
@@ -159,6 +166,7 @@ def _onward(states: _Columns, costs: Any, event: _Columns, wish: Wish) -> tuple[
     if manner.same_string:
         can &= sung | ~again
     if by_fingers:
+        can &= ~(after_note & (here["finger"] == SEVERAL))
         can &= ~(after_note & (here["finger"] > 0) & (event["fingers"] >> here["finger"] & 1 > 0))
         total = total + _units(AGAIN) * (
             after_note & (event["by"] > _THUMB) & (event["by"] == here["before"])
@@ -208,19 +216,26 @@ def _links(here: _Columns, event: _Columns) -> Any:
     return (here["string"] == event["to"]) & (hammered | pulled | slid)
 
 
-def _events(ground: Ground, index: int, board: Fretboard, wish: Wish) -> Iterator[Event]:
-    """Everything that may happen at a slot."""
+def _events(ground: Ground, index: int, board: Fretboard, wish: Wish) -> Sequence[Event]:
+    """Everything that may happen at a slot; to leave it empty where a landing has no place on the neck."""
+    return tuple(_possible(ground, index, board, wish)) or (NOTHING,)
+
+
+def _possible(ground: Ground, index: int, board: Fretboard, wish: Wish) -> Iterator[Event]:
     slot = ground.slots[index]
     taste = wish.taste
     missed = taste.drop * slot.weight / wish.ease if slot.melody is not None else 0.0
     if slot.silent:
         yield NOTHING._replace(cost=missed)
         return
-    if slot.melody is not None and not (slot.tonic and slot.melody[2] % 12 != ground.key.tonic_class):
-        yield from _sung(slot.melody[2], slot.place, board, wish)
+    lands = slot.melody is not None and slot.melody[2] % 12 == ground.key.tonic_class
+    if slot.melody is not None and (lands or not slot.tonic):
+        yield from _sung(slot.melody[2], slot, board, wish)
+    if slot.tonic and not lands:
+        if slot.melody is not None:
+            yield from _pinched(slot.melody[2], ground.key, board, wish)
+        yield from _tonic(ground.key, board, wish, missed)
     if slot.tonic:
-        if slot.melody is None or slot.melody[2] % 12 != ground.key.tonic_class:
-            yield from _tonic(ground.key, board, wish, missed)
         return
     strong = slot.place in STRONG
     untold = UNHEARD_CHANGE if strong and _other_chord(slot.chord, ground.key) else 0.0
@@ -235,7 +250,7 @@ def _events(ground: Ground, index: int, board: Fretboard, wish: Wish) -> Iterato
     yield from _fills(slot, ground, board, wish, missed, untold, follows)
 
 
-def _sung(pitch: int, place: str, board: Fretboard, wish: Wish) -> Iterator[Event]:
+def _sung(pitch: int, slot: Slot, board: Fretboard, wish: Wish) -> Iterator[Event]:
     """A melody note at each of its places, picked or sounded from the note before; an octave away where it has none there."""
     manner, taste = wish.manner, wish.taste
     for folded in (0, 12, -12):
@@ -248,8 +263,8 @@ def _sung(pitch: int, place: str, board: Fretboard, wish: Wish) -> Iterator[Even
                         (at,), (finger,), True, None, own + strings[at.string] + manner.melody[finger]
                     )
             short = board.instrument.short_string
-            if taste.links < 5 and (short is None or at.string != short[0]):
-                wanted = taste.links if place in STRONG or taste.links > 0 else 0.2
+            if taste.links < 5 and not slot.begins and (short is None or at.string != short[0]):
+                wanted = taste.links if slot.place in STRONG or taste.links > 0 else 0.2
                 yield Event((at,), ("",), True, "hammer-on", own + wanted)
                 yield Event((at,), ("",), True, "pull-off", own + wanted)
                 yield Event((at,), ("",), True, "slide", own + wanted + 0.1)
@@ -260,6 +275,29 @@ def _sung(pitch: int, place: str, board: Fretboard, wish: Wish) -> Iterator[Even
         for finger, strings in manner.fingers.items():
             if at.string in strings:
                 yield Event((at,), (finger,), True, None, _fret_cost(at, board, wish) + FOLDED)
+
+
+def _pinched(pitch: int, key: Key, board: Fretboard, wish: Wish) -> Iterator[Event]:
+    """A melody note on which a tag lands, with the tonic struck below or above it: the lower finger on the lower string."""
+    order = list(wish.manner.fingers)
+    tonics = _tones(board, frozenset((key.tonic_class,)), wish.taste.highest, short=False)
+    for sung in _sung(pitch, _PLAIN_SLOT, board, wish):
+        at, finger = sung.places[0], sung.fingers[0]
+        for other in tonics:
+            for second, strings in wish.manner.fingers.items():
+                apart = abs(other.string - at.string)
+                crossed = (order.index(second) > order.index(finger)) != (other.string < at.string)
+                if (
+                    sung.technique
+                    or not apart
+                    or other.string not in strings
+                    or (finger and (crossed or second == finger))
+                ):
+                    continue
+                if not finger and apart > 1:
+                    continue
+                cost = sung.cost + _fret_cost(other, board, wish) + strings[other.string] + PINCHED
+                yield Event((at, other), (finger, second), True, None, cost)
 
 
 def _tonic(key: Key, board: Fretboard, wish: Wish, missed: float) -> Iterator[Event]:
@@ -325,8 +363,8 @@ def _fret_cost(at: Place, board: Fretboard, wish: Wish) -> float:
     if at.fret == 0:
         return 0.0
     if short is not None and at.string == short[0]:
-        return 1.5
-    return wish.ease * (wish.manner.fret + wish.manner.up * max(0, at.fret - 4))
+        return 6.0  # a fretted short string is far from everything else
+    return wish.ease * (wish.manner.fret + wish.manner.up * max(0, at.fret - wish.manner.low))
 
 
 def _other_chord(chord: Chord | None, key: Key) -> bool:
@@ -359,6 +397,8 @@ def _tones(board: Fretboard, classes: frozenset[int], highest: int, *, short: bo
 
 
 FILLED_TO = 4  # frets of the notes that fill: the first position (common practice)
+PINCHED = 0.2  # what a second note struck with the melody's costs
+_PLAIN_SLOT = Slot(0, "downbeat", None, None, 0.0, begins=True)
 BRUSHED = 3  # strings of a brush at most: a few, so that the melody stays in front (common practice)
 
 

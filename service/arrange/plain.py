@@ -11,6 +11,7 @@ from service.errors import DomainError
 from service.judge.judgement import Judgement, judge_lick
 from service.judge.level import LEVELS
 from service.judge.melody import Sound
+from service.music.fretboard import Fretboard
 from service.music.licks import Change, Lick, Note
 from service.music.setting import Setting
 from service.music.tunes import UNIT_TICKS, Phrase, Tune, merged
@@ -21,7 +22,8 @@ HELD_AT_MOST = 4  # slots that a note of a roll is written to last: it dies away
 @dataclass(frozen=True, slots=True)
 class LeftOut:
     """A melody note that is not played: onset in ticks from the start of its phrase, pitch as it sounds in the hand, and why:
-    ``between`` (finer than the slots), ``room`` (the hand had none), ``air`` (the end of a tag stays empty)."""
+    ``between`` (finer than the slots), ``room`` (the hand had none), ``air`` (the end of a tag stays empty), ``folded`` (it is played,
+    an octave from where the rest lies)."""
 
     onset: int
     pitch: int
@@ -170,7 +172,14 @@ def _phrase(
         lick, melody=tuple(sorted(melody)), changes=changes, role=phrase.role, key=setting.position, bpm=bpm
     )
     lick = replace(lick, level=max(1, min(LEVELS, judged.level.level)))
-    return Arranged(phrase.part, phrase.index, lick, judged, _left_out(here, ground, start, end), eased)
+    return Arranged(
+        phrase.part,
+        phrase.index,
+        lick,
+        judged,
+        _left_out(here, ground, start, end, setting.fretboard_in_hand),
+        eased,
+    )
 
 
 def _notes(here: Sequence[tuple[Slot, Event | None]], start: int, end: int, tune: Tune) -> tuple[Note, ...]:
@@ -196,7 +205,7 @@ def _lengths(ground: Ground, start: int, end: int) -> tuple[int, ...]:
 
 
 def _left_out(
-    here: Sequence[tuple[Slot, Event | None]], ground: Ground, start: int, end: int
+    here: Sequence[tuple[Slot, Event | None]], ground: Ground, start: int, end: int, board: Fretboard
 ) -> tuple[LeftOut, ...]:
     found = [
         LeftOut(onset - start, pitch, "between") for onset, _, pitch in ground.between if start <= onset < end
@@ -205,4 +214,8 @@ def _left_out(
         if slot.melody is not None and (event is None or not event.sung):
             why = "air" if slot.silent else "room"
             found.append(LeftOut(slot.onset - start, slot.melody[2], why))
+        elif slot.melody is not None and event is not None:
+            at = event.places[0]
+            if board.pitch(at.string, at.fret) != slot.melody[2]:
+                found.append(LeftOut(slot.onset - start, slot.melody[2], "folded"))
     return tuple(sorted(found, key=lambda one: one.onset))

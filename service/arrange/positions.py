@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
-from service.arrange.manners import MANNERS, TASTES, Manner
+from service.arrange.manners import LOW_FRETS, MANNERS, TASTES, Manner
 from service.music.fretboard import Fretboard
 from service.music.harmony import Chord, Key, key_named
 from service.music.instruments import Instrument, Tuning
@@ -25,12 +25,15 @@ EASY_CAPO, MOST_CAPO, LAST_CAPO = (
     5,
     7,
 )  # frets: what everybody has ready, where strings get short, the last resort
-CAPO = (0.012, 0.03, 0.15)  # what each fret of a capo costs up to there; ours
+CAPO = (0.015, 0.06, 0.15)  # what each fret of a capo costs up to there; ours
 CHORDS = 0.06  # what a chord's shape costs, for each finger of effort; ours
 FIFTH = 0.08  # what a fifth string costs that is neither tonic nor fifth of the key; ours
+FAR_FIFTH, FAR_FRET = (
+    0.3,
+    10,
+)  # what stopping it beyond that fret costs: few banjos have a hook or spike there (common practice)
 RAISED = 0.01  # what raising it costs, for each fret beyond the capo
 MOST_RAISED = 5  # frets beyond the capo: hooks and spikes lie at few places (common practice)
-LOW_FRETS = 4  # of the first position
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +92,7 @@ def _proposed(tune: Tune, setting: Setting) -> Proposed:
             ease = ease_of_pitch(pitch, setting, manner)
             cost += note.duration * ease
             total += note.duration
-            low += note.duration * (_lowest_fret(pitch, setting) <= LOW_FRETS)
+            low += note.duration * (_lowest_fret(pitch, setting) <= manner.low)
     chords = _chords(tune, setting)
     effort = sum(ticks * _effort(chord, setting)[0] for chord, ticks in chords)
     length = sum(ticks for _, ticks in chords) or 1
@@ -112,7 +115,8 @@ def _fifth(setting: Setting) -> float:
         return 0.0
     raised = setting.stop - setting.capo - setting.tuning.pitches[short[0] - 1]
     sounds = (setting.stop - setting.capo - setting.position.tonic_class) % 12
-    return RAISED * raised + (0.0 if sounds in (0, 7) else FIFTH)
+    far = FAR_FIFTH if (setting.stop_fret or 0) > FAR_FRET else 0.0
+    return RAISED * raised + far + (0.0 if sounds in (0, 7) else FIFTH)
 
 
 def _chords(tune: Tune, setting: Setting) -> list[tuple[Chord, int]]:
@@ -157,14 +161,14 @@ OUT_OF_REACH = 3.0  # what a pitch costs that has no place
 
 def ease_of_pitch(pitch: int, setting: Setting, manner: Manner) -> float:
     """What a pitch costs at its easiest place, in the hand's own pitches."""
-    return _ease(pitch, setting.fretboard_in_hand, manner.fret, manner.up)
+    return _ease(pitch, setting.fretboard_in_hand, manner.fret, manner.up, manner.low)
 
 
 @lru_cache(maxsize=8192)
-def _ease(pitch: int, board: Fretboard, fret: float, up: float) -> float:
+def _ease(pitch: int, board: Fretboard, fret: float, up: float, first: int) -> float:
     short = board.instrument.short_string
     costs = [
-        (fret + up * max(0, at.fret - LOW_FRETS) if at.fret else 0.0)
+        (fret + up * max(0, at.fret - first) if at.fret else 0.0)
         + (0.3 if short is not None and at.string == short[0] else 0.0)
         for at in board.places(pitch)
         if at.fret <= TASTES[2].highest and not (short is not None and at.string == short[0] and at.fret)

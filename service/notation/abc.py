@@ -18,7 +18,7 @@ from service.music.tunes import MelodyNote
 from service.notation.clean import clean_lines
 from service.notation.spelling import alteration, letter, spelled
 
-_SECTION = re.compile(r"\s*([A-Z]\w{0,11})\s*:(?!\|)")
+_SECTION = re.compile(r"\s*([A-Za-z]\w{0,11})\s*:(?!\|)")
 _TOKEN = re.compile(
     r"(?P<space>[\s:\]]+)|(?P<bar>\|+)|(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-gz])(?P<octave>[,']*)"
     r"(?P<up>\d{0,2})(?P<slash>/+)?(?P<down>\d{0,2})(?P<tie>-?)"
@@ -36,12 +36,13 @@ class Melody:
     parts: tuple[tuple[str, tuple[MelodyNote, ...], tuple[int, ...]], ...]
 
 
-def read_melody(text: str, key: Key, meter: Meter) -> Melody:
+def read_melody(text: str, key: Key, meter: Meter, *, repeated: bool = False) -> Melody:
     """Read part by part (``A: D2 G2 | ...``). Raises ReadingError with a fault for each place.
 
     Every measure must be as long as the meter says, or be part of a chart that says otherwise: lengths
     are given back for the caller to compare. What stands before a part's first bar line, if it is shorter than a measure, is a
-    pickup: its onsets are negative. A part that begins with a bar line has none.
+    pickup: its onsets are negative. A part that begins with a bar line has none. With ``repeated`` what stands before ``:|`` is written
+    out twice, from ``|:`` or the part's beginning on; else repeat signs are bar lines.
     """
     signature = altered_letters(key.signature)
     faults: list[Fault] = []
@@ -50,6 +51,7 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
     accidentals: dict[int, int] = {}
     at = measure_start = 0
     tied = barred = False
+    repeat_from = (0, 0)  # where what will be repeated begins: its onset, and measures before it
 
     def close() -> None:
         """The last measure of a part counts with or without a bar after it."""
@@ -61,9 +63,9 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
         index = 0
         if section:
             close()
-            name, index = section.group(1), section.end()
+            name, index = section[1][0].upper() + section[1][1:], section.end()
             at = measure_start = 0
-            tied, accidentals, barred = False, {}, False
+            tied, accidentals, barred, repeat_from = False, {}, False, (0, 0)
         notes, lengths = parts.setdefault(name, ([], []))
         while index < len(line.text):
             match = _TOKEN.match(line.text, index)
@@ -74,6 +76,7 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
                 continue
             index = match.end()
             if match["bar"]:
+                again = repeated and line.text[: match.start()].rstrip().endswith(":")
                 if (
                     0 < at < meter.measure_ticks and not barred
                 ):  # what stands before the first bar line is a pickup
@@ -81,6 +84,15 @@ def read_melody(text: str, key: Key, meter: Meter) -> Melody:
                     at = 0
                 elif at > measure_start:
                     lengths.append(at - measure_start)
+                if again:
+                    whole = at - repeat_from[0]
+                    notes += [
+                        replace(n, onset=n.onset + whole) for n in notes if repeat_from[0] <= n.onset < at
+                    ]
+                    lengths += lengths[repeat_from[1] :]
+                    at += whole
+                if again or line.text[match.end() : match.end() + 1] == ":":
+                    repeat_from = (at, len(lengths))
                 measure_start, accidentals, barred = at, {}, True
                 continue
             if not match["letter"]:

@@ -33,7 +33,7 @@ from service.notation.spelling import alteration, letter, spelled
 _LETTERS = "CDEFGAB"
 _SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 FIRST_FROM = 36  # in letters from the lowest C of MIDI up: the D above middle C, from which on a part's first note lies
-_SECTION = re.compile(r"\s*([A-Z]\w{0,11})\s*:")
+_SECTION = re.compile(r"\s*([A-Za-z]\w{0,11})\s*:")
 _TOKEN = re.compile(
     r"(?P<space>\s+)|(?P<rest>\.)(?P<rest_slots>\d{0,2})|(?P<end>[,;])|(?P<hold>-)|(?P<three>t)"
     r"|(?P<octave>[<>]*)(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-g])(?P<slots>\d{0,2})"
@@ -77,7 +77,7 @@ class _Reader:
         index = 0
         if section:
             self._close()
-            self._begin(section[1])
+            self._begin(section[1][0].upper() + section[1][1:])
             index = section.end()
         while index < len(line.text):
             match = _TOKEN.match(line.text, index)

@@ -4,7 +4,7 @@
 SENTENCES: dict[str, tuple[str, str]] = {
     "melody-line-mark": (
         "“{mark}” has no meaning in a melody.",
-        "Use note letters, numbers, - and . and , as in: g2 a b c2 b a,",
+        "Use note letters, numbers, - and . and , as in: g2 a b c2 b a, and before a letter ^ for a sharp, _ for a flat.",
     ),
     "melody-line-note": (
         "“{note}” is no note that can be played.",
@@ -36,7 +36,9 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "",
     ),
     "left-out-air": ("Measure {measure}: {tones} left out, so that the end has air for the next pickup.", ""),
-    "setting-low": ("{percent} % of the melody lies on open strings and the first four frets.", ""),
+    "left-out-folded": ("Measure {measure}: {tones} played an octave off, to lie in reach.", ""),
+    "left-out-pickup": ("Of the pickup {tones} left out or an octave off.", ""),
+    "setting-low": ("{percent} % of the melody lies on open strings and in the first position.", ""),
     "setting-open-shapes": ("All its chords have open shapes.", ""),
     "setting-hard-shapes": ("Chords held with a barre or up the neck: {chords}.", ""),
     "setting-capo": ("The capo goes to fret {fret}.", ""),

@@ -189,8 +189,12 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Write note letters C-B, c-b with lengths, as in G2 B2 d4, and | between measures.",
     ),
     "melody-length": (
-        "Measure {measure} of part {part} lasts {ticks} ticks in the melody and {expected} in the chart.",
+        "Measure {measure} of part {part} lasts {ticks} eighths in the melody and {expected} in the chart.",
         "Make each melody measure as long as its chart measure.",
+    ),
+    "melody-measures": (
+        "Part {part}: measures of the melody {measures}, of the chart {expected}.",
+        "Give each as many; | or a comma ends a measure of the melody, | one of the chart.",
     ),
     "melody-part": (
         "The melody has a part {part} that is not in the chart ({known}).",

@@ -8,6 +8,7 @@ from service.arrange.plain import Arrangement, arrange
 from service.arrange.positions import Proposed, proposed_settings
 from service.clock import stamp
 from service.errors import Conflict
+from service.judge.facts import RULES_VERSION
 from service.music.instruments import instrument_named
 from service.music.passages import lick_passage
 from service.music.setting import Setting, make_setting
@@ -35,6 +36,7 @@ from service.usecases.records import (
     change_record,
     encode,
     kept_tune,
+    lick_record,
     note_record,
     record_of,
     setting_of,
@@ -92,9 +94,11 @@ async def keep(
     slug: str,
     wish: ArrangeWish,
     once: Once[Made] | None = None,
+    *,
+    retire: bool = False,
 ) -> Made:
     """An arrangement whose phrases become licks of the pool, and the tune's plain break on its instrument; its setting becomes the
-    tune's. Phrases that the pool has note for note take that lick. Raises Conflict ``changed`` if the tune changes meanwhile.
+    tune's; with ``retire`` what was arranged of another melody before leaves the pool. Phrases that the pool has note for note take that lick. Raises Conflict ``changed`` if the tune changes meanwhile.
     """
     group = reach_group(house, caller, group_slug, "change-tunes")
     check_once(house, caller, once)
@@ -109,7 +113,10 @@ async def keep(
     def unit(connection: Connection) -> Made:
         numbers = tuple(_kept(connection, caller, group.id, one, now) for one in judged)
         kept = replace(made, licks=numbers)
-        record = _with_break(tune_record(row.body), kept)
+        before = tune_record(row.body)
+        if retire:
+            _retire(connection, group.id, before, kept)
+        record = _with_break(before, kept)
         revision = rows.save_tune(
             connection, group.id, slug, encode(record).decode(), now, row.revision, outline_of(made.tune)
         )
@@ -196,6 +203,17 @@ def _kept(connection: Connection, caller: Caller, group_id: int, judged: NewLick
     if same is not None:
         return same
     return keep_new(connection, caller, group_id, replace(judged, state=lick_rows.IN_POOL), now).number
+
+
+def _retire(connection: Connection, group_id: int, before: TuneRecord, made: Made) -> None:
+    """Licks of the plain break before that were arranged, as they were arranged, and are not in this one."""
+    old = before.plain.get(made.arrangement.setting.instrument.id, {})
+    for number in {number for numbers in old.values() for number in numbers} - set(made.licks):
+        row = lick_rows.lick_by_number(connection, group_id, number, RULES_VERSION)
+        if row is not None and row.state == lick_rows.IN_POOL and lick_record(row.body).arranged:
+            lick_rows.move_lick(
+                connection, group_id, number, row.revision, lick_rows.RETIRED, (lick_rows.IN_POOL,)
+            )
 
 
 def _with_break(record: TuneRecord, made: Made) -> TuneRecord:

@@ -84,11 +84,11 @@ def _read(body: bytes) -> Sequence[Brought]:
 def proposal(brought: Brought) -> TuneProposal:
     """Chart and melody as text; where no chords are given, those that the melody asks for."""
     brought, uneven = _squared(brought)
-    named = not any(part.changes for part in brought.parts)
+    named = not all(part.changes for part in brought.parts)
     unsure: list[Unsure] = []
     sections = []
     for part in brought.parts:
-        changes = _named(part, brought, unsure) if named else part.changes
+        changes = part.changes or _named(part, brought, unsure)
         sections.append((part.name, _measures(part, changes)))
     melody = [(part.name, part.melody, part.measures) for part in brought.parts if part.melody]
     return TuneProposal(
@@ -166,7 +166,7 @@ def _named(part: BroughtPart, brought: Brought, unsure: list[Unsure]) -> tuple[C
 def _measures(part: BroughtPart, changes: Sequence[Change]) -> tuple[Measure, ...]:
     """Changes shared out to their measures; one without any goes on with the chord before it, or with none."""
     found, at = [], 0
-    sounding = None
+    sounding = changes[0].chord if changes else None  # before the first chord that is given it sounds already
     for ticks in part.measures:
         own = [
             replace(change, onset=change.onset - at) for change in changes if at <= change.onset < at + ticks

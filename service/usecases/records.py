@@ -7,10 +7,10 @@ from functools import lru_cache
 import msgspec
 
 from service.errors import DomainError, Fault
-from service.music.harmony import chord_named, key_named
+from service.music.harmony import Key, chord_named, key_named
 from service.music.instruments import instrument_named
 from service.music.licks import Change, Lick, Note
-from service.music.meter import meter_named
+from service.music.meter import EIGHTH, Meter, meter_named
 from service.music.setting import Setting, make_setting
 from service.music.tunes import MelodyNote, Part, Phrase, Tempo, Tune, check_tune, phrases, usual_cuts
 from service.notation.abc import read_melody
@@ -178,8 +178,7 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
     ]
     melody: tuple[tuple[str, tuple[MelodyNote, ...], tuple[int, ...]], ...] = ()
     if record.melody:
-        read = read_melody_line if is_melody_line(record.melody) else read_melody
-        melody = read(record.melody, key, meter).parts
+        melody = _melody(record.melody, key, meter, parts)
     pickups = {-notes[0].onset for _, notes, _ in melody if notes[0].onset < 0}
     for name, _, lengths in melody:
         if name not in known:
@@ -206,11 +205,30 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
     return tune
 
 
+def _melody(
+    text: str, key: Key, meter: Meter, parts: Sequence[Part]
+) -> tuple[tuple[str, tuple[MelodyNote, ...], tuple[int, ...]], ...]:
+    """A melody in either form; with its repeats written out where a part of the chart is as long as that."""
+    if is_melody_line(text):
+        return read_melody_line(text, key, meter).parts
+    plain = read_melody(text, key, meter).parts
+    if ":|" not in "".join(text.split()):
+        return plain
+    measures = {part.name: len(part.measures) for part in parts}
+    twice = {part[0]: part for part in read_melody(text, key, meter, repeated=True).parts}
+    return tuple(
+        twice[part[0]] if measures.get(part[0]) == len(twice[part[0]][2]) else part for part in plain
+    )
+
+
 def _length_faults(
     part: str, lengths: Sequence[int], expected: Sequence[int], pickups: Collection[int]
 ) -> list[Fault]:
     """A last measure that a pickup completes is as long as it may be."""
     faults = []
+    if len(lengths) != len(expected):
+        told: dict[str, object] = {"part": part, "measures": len(lengths), "expected": len(expected)}
+        return [Fault("melody-measures", told, path="melody")]
     for number in range(max(len(lengths), len(expected))):
         found = lengths[number] if number < len(lengths) else 0
         wanted = expected[number] if number < len(expected) else 0
@@ -218,7 +236,12 @@ def _length_faults(
             faults.append(
                 Fault(
                     "melody-length",
-                    {"part": part, "measure": number + 1, "ticks": found, "expected": wanted},
+                    {
+                        "part": part,
+                        "measure": number + 1,
+                        "ticks": f"{found / EIGHTH:g}",
+                        "expected": f"{wanted / EIGHTH:g}",
+                    },
                     path="melody",
                     measure=number + 1,
                 )

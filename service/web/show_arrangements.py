@@ -15,7 +15,12 @@ from service.web.charted import chords_line
 from service.web.judged import finding_out, sentence
 from service.web.show import setting_out
 
-LEFT_OUT = {"between": "left-out-between", "room": "left-out-room", "air": "left-out-air"}
+LEFT_OUT = {
+    "between": "left-out-between",
+    "room": "left-out-room",
+    "air": "left-out-air",
+    "folded": "left-out-folded",
+}
 
 
 def arrangement_out(made: Made, language: str) -> ArrangementOut:
@@ -65,7 +70,12 @@ def _left_out(one: Arranged, language: str) -> Iterator[Sentence]:
     ordered = sorted(one.left_out, key=lambda left: (measure(left), left.why, left.onset))
     for (number, why), lefts in groupby(ordered, key=lambda left: (measure(left), left.why)):
         tones = ", ".join(tone_name(nearest_spelling(left.pitch, key.signature)) for left in lefts)
-        yield sentence(LEFT_OUT[why], {"measure": number, "tones": tones}, language, number)
+        yield sentence(
+            LEFT_OUT[why] if number else "left-out-pickup",
+            {"measure": number, "tones": tones},
+            language,
+            number,
+        )
 
 
 def _said(made: Made, language: str) -> Iterator[Sentence]:

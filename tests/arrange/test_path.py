@@ -65,7 +65,7 @@ def _step(state: State, event: Event, board: Fretboard, wish: Wish) -> tuple[Sta
             return None
         cost += round(COST_UNITS * LINKED_AGAIN) if linked else 0
     elif string:
-        if by_fingers and finger and finger in event.fingers:
+        if by_fingers and (finger == "several" or (finger and finger in event.fingers)):
             return None
         if by_fingers and event.fingers[0] not in ("", "T", "p") and event.fingers[0] == before:
             cost += round(COST_UNITS * AGAIN)
@@ -89,10 +89,11 @@ def _step(state: State, event: Event, board: Fretboard, wish: Wish) -> tuple[Sta
     cost += round(COST_UNITS * wish.ease * manner.shift) * moved * (1 if air else 2)
     held = at.string if event.sung else 0 if cut else sounding
     before = finger if by_fingers else ""
+    by = "several" if by_fingers and len(event.fingers) > 1 else event.fingers[0]
     after = (
         at.string,
         at.fret,
-        event.fingers[0],
+        by,
         before,
         new,
         not stopped,

@@ -144,3 +144,10 @@ def _moved(made: Tune, key: str, step: int) -> Tune:
         (name, tuple(replace(note, pitch=note.pitch + step) for note in notes)) for name, notes in made.melody
     )
     return replace(made, key=to, parts=parts, melody=melody)
+
+
+def test_a_landing_without_a_place_on_the_neck_stays_empty() -> None:
+    high = tune("A: | G | G |\norder: A A", "A: | g'2 b'2 d''4 | g''4 z4 |")
+    for instrument in INSTRUMENTS:
+        for level in (1, 2, 3):
+            assert _arranged(high, instrument, level).phrases

@@ -158,3 +158,48 @@ def test_what_is_no_file_of_tunes_is_refused_with_what_to_send(asking: Asking) -
     assert isinstance(reply, Reply)
     assert reply.failed
     assert "ABC notation, MusicXML" in reply.head
+
+
+def test_repeat_signs_may_stand_in_chart_and_melody_alike(asking: Asking) -> None:
+    reply = _added(asking, chart="|: G | D | G | G :|", melody="|: G2 A2 B4 | A2 F2 D4 | B2 A2 G4 | G6 z2 :|")
+    assert not reply.failed, reply
+    once = _added(
+        asking,
+        name="Once",
+        chart="A: | G | D | G | G |\norder: A A",
+        melody="|: G2 A2 B4 | A2 F2 D4 | B2 A2 G4 | G6 z2 :|",
+    )
+    assert not once.failed, once
+
+
+def test_what_was_arranged_of_a_melody_that_is_no_more_leaves_the_pool(asking: Asking) -> None:
+    reply = _added(asking)
+    form = asking.press("kit", asking.pressed("kit", reply, "Mend the tune"), "Mend it")
+    assert isinstance(form, Form)
+    mended = asking.fill("kit", form, melody=MELODY.replace("G2 AB c2 BA", "B2 AB c2 d2"))
+    assert not mended.failed, mended
+    licks = asking.service.member.get("/v1/groups/ferry-lane/licks?q=Bracken&limit=50").json()["items"]
+    assert sorted(lick["name"] for lick in licks) == [
+        f"Bracken Lane {place}" for place in ("A1", "A2", "A3", "A4", "B1", "B2", "B3")
+    ]
+    first = min(lick["number"] for lick in licks) - 1
+    assert asking.service.member.get(f"/v1/groups/ferry-lane/licks/{first}").json()["state"] == "retired"
+
+
+def test_where_there_is_no_plain_break_one_can_be_made(asking: Asking) -> None:
+    _added(asking)
+    missing = asking.answer("kit", "tune plain", tune="bracken-lane", instrument="fiddle")
+    assert missing.failed
+    made = asking.pressed("kit", missing, "Make a plain break")
+    assert "fiddle in standard" in made.head
+
+
+def test_a_file_that_cannot_be_read_says_where(asking: Asking) -> None:
+    async def read() -> bytes:
+        return b"X:1\nT:Slip\nM:2/2\nL:1/8\nK:G\n"
+
+    files = {"file": Sent("slip.abc", 40, "text/vnd.abc", read)}
+    reply = asking.call("kit", Call("tune bring", {"file": "slip.abc"}), files)
+    assert isinstance(reply, Reply)
+    assert reply.failed
+    assert reply.notes[0].startswith("Line ")

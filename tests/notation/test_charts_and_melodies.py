@@ -165,3 +165,13 @@ def test_a_melody_is_written_so_that_it_reads_back_to_the_same(
     text = write_melody(parts, key_named(key))
     known = tuple(part for part in parts if part[1])
     assert read_melody(text, key_named(key), time).parts == known, text
+
+
+def test_repeat_signs_in_a_melody_are_bar_lines_or_written_out() -> None:
+    text = "A: |: G4 A4 :| B8 |: c8 :|"
+    assert len(read_melody(text, key_named("C"), CUT).parts[0][2]) == 3
+    ((_, notes, lengths),) = read_melody(text, key_named("C"), CUT, repeated=True).parts
+    assert [(note.onset, note.pitch) for note in notes] == [
+        (0, 67), (960, 69), (1920, 67), (2880, 69), (3840, 71), (5760, 72), (7680, 72),
+    ]  # fmt: skip
+    assert lengths == (1920,) * 5

@@ -316,7 +316,7 @@ def test_a_tune_is_added_read_changed_and_hidden(service: RunningService) -> Non
         ({"chart": "A: | A | H |"}, "unreadable", "chart-chord"),
         ({"order": "ABC"}, "bad-tune", "no-such-part"),
         ({"cuts": {"A": [2, 3]}}, "bad-tune", "cuts-do-not-add-up"),
-        ({"melody": "A: | A4 A4 | A8 | A8 |"}, "bad-tune", "melody-length"),
+        ({"melody": "A: | A4 A4 | A8 | A8 |"}, "bad-tune", "melody-measures"),
         ({"melody": "Z: | A8 |"}, "bad-tune", "melody-part"),
         ({"roles": [{"part": "A", "phrase": 7, "role": "tag"}]}, "bad-tune", "bad-role"),
         (

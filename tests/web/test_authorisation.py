@@ -110,6 +110,10 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"GET {ONE_LICK}/easier": "read-group",
     f"POST {ONE_LICK}/moves": "read-group",
     f"POST {ONE_LICK}/review": "change-licks",
+    f"POST {GROUP}/tunes/files": "read-group",
+    f"GET {ONE_TUNE}/positions": "read-group",
+    f"POST {ONE_TUNE}/arrangements": "draw-break",
+    f"POST {ONE_TUNE}/breaks/plain": "draw-break",
     # breaks
     f"POST {ONE_TUNE}/breaks/count": "read-group",
     f"POST {ONE_TUNE}/breaks/random": "draw-break",

@@ -67,7 +67,7 @@ async def arrangements(
         request,
         idempotency_key,
         told,
-        lambda once: usecases.keep(house, caller, group, tune, wish, once),
+        lambda once: usecases.keep(house, caller, group, tune, wish, once, retire=data.retire),
     )
 
 
