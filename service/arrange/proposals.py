@@ -6,6 +6,7 @@ A proposal is no lick of the pool: it is kept when somebody says so, and made an
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from service.arrange.manners import MELODIC
 from service.arrange.plain import Arranged, Arrangement
 from service.errors import DomainError
 from service.judge.judgement import Judgement, in_time_of, judge_lick
@@ -115,9 +116,8 @@ def _arranged(place: Place, whole: Arrangement, one: Arranged) -> Proposal | Non
         return None
     kind = f"{whole.style} {whole.level}"
     lick = replace(one.lick, name=f"{one.lick.name[: MOST_NAME - len(kind) - 3]} ({kind})")
-    return _judged(
-        place, lick, How("proposed-arranged", (("style", whole.style), ("plain", whole.level)))
-    )
+    code = "proposed-melodic" if whole.style == MELODIC.style else "proposed-arranged"
+    return _judged(place, lick, How(code, (("plain", whole.level),)))
 
 
 def _judged(place: Place, lick: Lick, how: How) -> Proposal:
