@@ -34,7 +34,9 @@ async def lick_propose(
     one = found[at]
     row = []
     if ask.organises:
-        row.append(Button(ask.say("Into the pool"), Call("lick propose-keep", {**this, "key": one.key}), "good"))
+        row.append(
+            Button(ask.say("Into the pool"), Call("lick propose-keep", {**this, "key": one.key}), "good")
+        )
     if len(found) > 1:
         following = found[(at + 1) % len(found)]
         row.append(Button(ask.say("Next"), Call("lick propose", {**this, "key": following.key})))

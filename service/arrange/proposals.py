@@ -166,6 +166,4 @@ def _steps(harmony: Harmony) -> list[tuple[int, int | None]]:
     first = harmony[0][1] if harmony else None
     if first is None:
         return [(onset, None) for onset, _ in harmony]
-    return [
-        (onset, None if family is None else (family[0] - first[0]) % OCTAVE) for onset, family in harmony
-    ]
+    return [(onset, None if family is None else (family[0] - first[0]) % OCTAVE) for onset, family in harmony]

@@ -122,9 +122,7 @@ async def _to_move(
     return {number: record for number, record in records.items() if record.rights.may_edit}
 
 
-def _made(
-    phrase: Phrase, setting: Setting, tune: Tune, records: dict[int, LickRecord]
-) -> list[Proposal]:
+def _made(phrase: Phrase, setting: Setting, tune: Tune, records: dict[int, LickRecord]) -> list[Proposal]:
     place = Place(
         phrase.part,
         phrase.index,

@@ -215,3 +215,11 @@ def test_whoever_does_not_organise_sees_proposals_and_keeps_none(asking: Asking)
     proposed = asking.pressed("otter", found, "Propose others")
     assert "An organiser can keep it." in proposed.notes
     assert "Into the pool" not in labels(proposed)
+
+
+def test_a_tune_without_a_melody_is_proposed_licks_of_the_pool_alone(asking: Asking) -> None:
+    _added(asking, melody="")
+    path = "/v1/groups/ferry-lane/tunes/bracken-lane/phrases/5/proposals"  # G G: of which the pool has many, over C
+    items = asking.service.member.get(path).json()["items"]
+    assert {one["how"]["code"] for one in items} == {"proposed-moved"}
+    assert {one["melody"] for one in items} == {None}
