@@ -72,3 +72,33 @@ class ProposedSettingOut(Response):
 
 class ProposedSettings(Response):
     items: list[ProposedSettingOut]
+
+
+class LickProposalOut(Response):
+    """A lick proposed for a phrase, no lick of the pool yet: ``key`` names its notes and ``how`` tells how it was made. ``fit`` and
+    ``melody`` (the share of it that is recalled; null without one) are 0..1; ``level`` and ``top`` are at the tune's tempo."""
+
+    key: str
+    name: str
+    style: str
+    chords: str
+    tab: str
+    line: str | None
+    level: int
+    top: TempoOut | None
+    fit: float
+    melody: float | None
+    how: Sentence
+    reasons: list[Sentence]
+
+
+class LickProposals(Response):
+    """Best first."""
+
+    items: list[LickProposalOut]
+
+
+class KeepProposalIn(Request):
+    """Which proposal becomes a lick of the pool: its ``key``."""
+
+    key: Annotated[str, Meta(min_length=1, max_length=40)]

@@ -14,6 +14,7 @@ from bot.commands.pictures import with_picture
 from bot.commands.terms import CAPO, INSTRUMENT, LEVEL, LICK, PHRASE, ROLE, ROUNDS, START, STYLE, TEMPO, TUNE
 from bot.replies import SEPARATOR, Answer, Button, Call, Reply
 from bot.wording import word
+from schemas.arrangements import LickProposalOut
 from schemas.base import Sentence
 from schemas.judgements import CandidateOut
 from schemas.licks import LickOut
@@ -137,6 +138,8 @@ async def lick_find(
     all_there = (await tunes.candidates(ask.here, tune, phrase, instrument, most)).items
     found = [one for one in all_there if level is None or one.level <= level]
     place = dict(of_tune(ask.say, of)).get(phrase, str(phrase))
+    this = given_phrase(tune, phrase, instrument)
+    propose = Button(ask.say("Propose others"), Call("lick propose", this))
     if not found:
         return Reply(
             head=ask.say(
@@ -145,13 +148,13 @@ async def lick_find(
                 tune=of.name,
             ),
             failed=True,
-            buttons=((Button(ask.say("Send a lick"), _send(tune, phrase, instrument)),),),
+            buttons=((Button(ask.say("Send a lick"), Call("lick send", this)), propose),),
         )
     notes = [_candidate(ask, one, at < REASONED) for at, one in enumerate(found[:MOST_LISTED])]
     if len(found) > MOST_LISTED:
         notes.append(ask.say("And {count} more in the list.", count=len(found) - MOST_LISTED))
     choices = [
-        (f"{one.name} ({one.number})", {"lick": one.number}, _figures(ask, one))
+        (f"{one.name} ({one.number})", {"lick": one.number}, figures(ask, one))
         for one in found[:MOST_CHOICES]
     ]
     reply = Reply(
@@ -160,7 +163,8 @@ async def lick_find(
         buttons=(
             (
                 Button(ask.say("Hear the first"), Call("lick sound", {"lick": str(found[0].number)}), "main"),
-                Button(ask.say("Send a lick"), _send(tune, phrase, instrument)),
+                Button(ask.say("Send a lick"), Call("lick send", this)),
+                propose,
             ),
         ),
         menus=menus(ask.say("Open a lick"), choices, "lick show"),
@@ -168,12 +172,13 @@ async def lick_find(
     return await with_picture(ask, reply, f"/licks/{found[0].number}")
 
 
-def _send(tune: str, phrase: int, instrument: str | None) -> Call:
+def given_phrase(tune: str, phrase: int, instrument: str | None) -> dict[str, str]:
+    """What is given with a command about a phrase of a tune."""
     given = {"tune": tune, "phrase": str(phrase), "instrument": instrument}
-    return Call("lick send", {name: value for name, value in given.items() if value is not None})
+    return {name: value for name, value in given.items() if value is not None}
 
 
-def _figures(ask: Ask, one: CandidateOut) -> str:
+def figures(ask: Ask, one: CandidateOut | LickProposalOut) -> str:
     parts = [ask.say("fits {share}", share=percent(one.fit)), ask.say("level {level}", level=one.level)]
     if one.melody:
         parts.append(ask.say("recalls {share}", share=percent(one.melody)))
@@ -181,7 +186,7 @@ def _figures(ask: Ask, one: CandidateOut) -> str:
 
 
 def _candidate(ask: Ask, one: CandidateOut, reasoned: bool) -> str:
-    line = f"{one.number} {one.name}: {_figures(ask, one)}."
+    line = f"{one.number} {one.name}: {figures(ask, one)}."
     return " ".join([line, *reasons(one.reasons)]) if reasoned else line
 
 

@@ -6,19 +6,23 @@ of its melody are judged once for each lick and kind of phrase, and kept.
 """
 
 import hashlib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
-from service.compose.pool import signature_of
+from service.compose.pool import Signature, signature_of
 from service.compose.stock import Column, unpacked
-from service.judge.judgement import lick_fit
+from service.judge.judgement import in_time_of, lick_fit
 from service.judge.melody import Sound, recall
+from service.judge.moving import OCTAVE, THIRDS
 from service.music.licks import GATED_ROLES, Change, Lick
 from service.music.meter import METER_NAMES, Meter, meter_named, stretch
 from service.music.setting import Setting
 from service.music.tunes import UNIT_TICKS, Phrase, Tune, merged
+
+MOST_FREE = 4  # chords of a phrase whose thirds a lick that is moved there may have otherwise; ours: each makes three times as many kinds
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,14 +108,40 @@ def phrase_start(tune: Tune, phrase: Phrase) -> int:
 
 def kinds_of(form: Sequence[Phrase], setting: Setting, tune: Tune) -> list[int]:
     """The kinds of licks that fill a stretch of a form, one for each meter that they may be written in."""
-    asked = signature_of(len(form), sum(phrase.ticks for phrase in form), changes_over(form, setting, tune))
-    found = []
+    return list(_kinds(_asked(form, setting, tune), tune.meter))
+
+
+def kinds_to_move(phrase: Phrase, setting: Setting, tune: Tune) -> list[int]:
+    """The kinds of licks that fill a phrase once they are moved: their chords change when its own do, and their roots lie as far
+    from the first one's. Over many chords only those of the same thirds."""
+    asked = _asked((phrase,), setting, tune)
+    families = list(dict.fromkeys(family for _, family in asked.harmony if family is not None))
+    free = len(families) <= MOST_FREE
+    thirds = [tuple(THIRDS) if free else (third,) for _, third in families]
+    found: dict[int, None] = {}
+    for up in range(OCTAVE):
+        for chosen in product(*thirds):
+            other = {
+                family: ((family[0] + up) % OCTAVE, third)
+                for family, third in zip(families, chosen, strict=True)
+            }
+            harmony = tuple((onset, family and other[family]) for onset, family in asked.harmony)
+            found.update(dict.fromkeys(_kinds(replace(asked, harmony=harmony), tune.meter)))
+    own = frozenset(_kinds(asked, tune.meter))
+    return [kind for kind in found if kind not in own]
+
+
+def _asked(form: Sequence[Phrase], setting: Setting, tune: Tune) -> Signature:
+    return signature_of(len(form), sum(phrase.ticks for phrase in form), changes_over(form, setting, tune))
+
+
+def _kinds(asked: Signature, meter: Meter) -> Iterator[int]:
+    """One for each meter in which there is such a signature."""
     for name in METER_NAMES:
-        ratio = stretch(tune.meter, meter_named(name))
+        ratio = stretch(meter, meter_named(name))
         own = None if ratio is None else asked.stretched(*ratio)
         if own is not None:
-            found.append(own.kind(name))
-    return found
+            yield own.kind(name)
 
 
 def ground_of(form: Sequence[Phrase], setting: Setting, tune: Tune) -> Ground:
@@ -124,17 +154,6 @@ def ground_of(form: Sequence[Phrase], setting: Setting, tune: Tune) -> Ground:
         melody,
     )
     return Ground(tuple(form), changes, melody, hashlib.sha256(repr(told).encode()).digest()[:16])
-
-
-def in_time_of(
-    lick: Lick, meter: Meter, changes: Sequence[Change], melody: Sequence[Sound]
-) -> tuple[tuple[Change, ...], tuple[Sound, ...]]:
-    """A phrase's changes and melody in the time that a lick is written in."""
-    up, down = stretch(lick.meter, meter) or (1, 1)
-    return (
-        tuple(Change(c.onset * down // up, c.chord) for c in changes),
-        tuple((onset * down // up, lasts * down // up, pitch) for onset, lasts, pitch in melody),
-    )
 
 
 def judge_over(lick: Lick, ground: Ground, setting: Setting, meter: Meter) -> PhraseFacts:

@@ -10,6 +10,7 @@ from service.judge.melody import Recall, Sound, recall
 from service.judge.rules import Finding, Stretch, broken
 from service.music.harmony import Key
 from service.music.licks import Change, Lick
+from service.music.meter import Meter, stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,3 +96,14 @@ def judge_lick(
         recalled,
     )
     return Judgement(fit, hands, level, recalled, tuple(broken(stretch)))
+
+
+def in_time_of(
+    lick: Lick, meter: Meter, changes: Sequence[Change], melody: Sequence[Sound]
+) -> tuple[tuple[Change, ...], tuple[Sound, ...]]:
+    """A phrase's changes and melody in the time that a lick is written in."""
+    up, down = stretch(lick.meter, meter) or (1, 1)
+    return (
+        tuple(Change(c.onset * down // up, c.chord) for c in changes),
+        tuple((onset * down // up, lasts * down // up, pitch) for onset, lasts, pitch in melody),
+    )

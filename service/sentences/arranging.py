@@ -43,4 +43,11 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "setting-hard-shapes": ("Chords held with a barre or up the neck: {chords}.", ""),
     "setting-capo": ("The capo goes to fret {fret}.", ""),
     "setting-fifth": ("The fifth string is stopped at fret {fret}.", ""),
+    "proposed-moved": ("Lick {lick}, {name}, moved from {from} to {to}.", ""),
+    "proposed-arranged": ("The tune's melody as a plain break of level {plain} has it.", ""),
+    "proposed-melodic": ("The tune's melody in melodic style.", ""),
+    "no-such-proposal": (
+        "That proposal is no more: the pool or the tune has changed.",
+        "Ask for proposals again.",
+    ),
 }

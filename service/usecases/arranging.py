@@ -10,6 +10,7 @@ from service.clock import stamp
 from service.errors import Conflict
 from service.judge.facts import RULES_VERSION
 from service.music.instruments import instrument_named
+from service.music.licks import Lick
 from service.music.passages import lick_passage
 from service.music.setting import Setting, make_setting
 from service.music.tunes import Tune
@@ -76,7 +77,7 @@ async def settings_for(
     group = reach_group(house, caller, group_slug, "read-group")
     row = find_tune(house, group.id, slug)
     tune = kept_tune(row.id, row.revision, row.slug, row.body)
-    played, tuned = _instrument(group, instrument, tuning)
+    played, tuned = instrument_of(group, instrument, tuning)
     chosen = instrument_named(played)
     return await asyncio.to_thread(proposed_settings, tune, chosen, chosen.tuning(tuned))
 
@@ -104,9 +105,10 @@ async def keep(
     check_once(house, caller, once)
     row = find_tune(house, group.id, slug)
     made = await _made(group, row, wish)
+    rights = Rights(origin="own", source=made.tune.name)
     judged = [
-        await judge_new(house, caller, group, _record(made, number), one.lick)
-        for number, one in enumerate(made.arrangement.phrases)
+        await judge_new(house, caller, group, made_record(one.lick, rights), one.lick)
+        for one in made.arrangement.phrases
     ]
     now = stamp(house.clock())
 
@@ -147,7 +149,7 @@ def _arranged(group: GroupRow, tune: Tune, record: TuneRecord, revision: int, wi
 
 
 def _setting(group: GroupRow, tune: Tune, record: TuneRecord, wish: ArrangeWish) -> Setting:
-    name, tuning = _instrument(group, wish.instrument, wish.tuning)
+    name, tuning = instrument_of(group, wish.instrument, wish.tuning)
     instrument = instrument_named(name)
     if wish.position is not None or wish.capo is not None:
         found = [
@@ -167,14 +169,13 @@ def _setting(group: GroupRow, tune: Tune, record: TuneRecord, wish: ArrangeWish)
     return proposed_settings(tune, instrument, instrument.tuning(tuning))[0].setting
 
 
-def _instrument(group: GroupRow, instrument: str | None, tuning: str | None) -> tuple[str, str | None]:
+def instrument_of(group: GroupRow, instrument: str | None, tuning: str | None) -> tuple[str, str | None]:
     """The group's own with its tuning where none is named."""
     return (group.instrument, tuning or group.tuning) if instrument is None else (instrument, tuning)
 
 
-def _record(made: Made, number: int) -> LickRecord:
-    """A phrase as a lick that is kept, marked as arranged."""
-    lick = made.arrangement.phrases[number].lick
+def made_record(lick: Lick, rights: Rights) -> LickRecord:
+    """A lick that the service made as it is kept, marked so."""
     passage = lick_passage(lick)
     return LickRecord(
         name=lick.name,
@@ -192,7 +193,7 @@ def _record(made: Made, number: int) -> LickRecord:
         changes=[change_record(change) for change in lick.changes],
         notes=[note_record(note) for note in lick.notes],
         text=write_tab(passage),
-        rights=Rights(origin="own", source=made.tune.name),
+        rights=rights,
         arranged=True,
     )
 

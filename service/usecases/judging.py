@@ -4,14 +4,14 @@ import asyncio
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from service.compose.matching import ground_of, in_time_of
+from service.compose.matching import ground_of
 from service.compose.ranking import ranked
 from service.compose.stock import Candidate
 from service.errors import DomainError, Fault, NotFound
 from service.judge.easier import Easier, easier_versions
 from service.judge.hands import strain
 from service.judge.joins import Join, remarks, seam
-from service.judge.judgement import Judgement, judge_lick
+from service.judge.judgement import Judgement, in_time_of, judge_lick
 from service.judge.level import USUAL_BPM
 from service.judge.melody import Sound
 from service.judge.moving import Moved, for_instrument, move_lick, named_move, restate

@@ -5,14 +5,14 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from service.compose.matching import Ground, ground_of, in_time_of, tempo_of
+from service.compose.matching import Ground, ground_of, tempo_of
 from service.compose.seams import jumps_count
 from service.errors import Erased, NotFound, TakenDown
 from service.judge.facts import level_at
 from service.judge.fit import Fit
 from service.judge.hands import strain, top_tempo
 from service.judge.joins import Join, remarks, seam
-from service.judge.judgement import lick_fit
+from service.judge.judgement import in_time_of, lick_fit
 from service.judge.level import LEVELS
 from service.judge.melody import Recall, recall
 from service.judge.right_hand import with_fingers

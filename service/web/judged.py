@@ -205,7 +205,7 @@ def judged_out(judged: Judged, language: str) -> LickJudgementOut:
     elif hands.top is None:
         reasons.append(sentence("no-hand", {}, language))
     if judgement.recall is not None:
-        reasons.append(_recall_sentence(judgement.recall, language))
+        reasons.append(recall_sentence(judgement.recall, language))
     elif judged.phrase is not None:
         reasons.append(sentence("no-melody", {}, language))
     role = lick.role or seeming_role(lick)
@@ -240,7 +240,7 @@ def _in_unit(finding: Finding, judged: Judged) -> Finding:
     return Finding(finding.code, finding.onset, params)
 
 
-def _recall_sentence(recalled: Recall, language: str) -> Sentence:
+def recall_sentence(recalled: Recall, language: str) -> Sentence:
     params = {
         "percent": round(100 * recalled.share),
         "kept": recalled.strong_kept,
@@ -257,7 +257,7 @@ def _role_sentence(lick: Lick, phrase: Phrase, language: str) -> Sentence:
 
 def place_reasons(place: BreakPhrase, tune: Tune, language: str) -> list[Sentence]:
     """What is worth saying of a lick in its place in a break."""
-    reasons = [_recall_sentence(place.recall, language)] if tune.melody else []
+    reasons = [recall_sentence(place.recall, language)] if tune.melody else []
     kept = place.lick
     reasons.extend(
         finding_out(finding, kept.lick, language)

@@ -203,3 +203,68 @@ def test_a_file_that_cannot_be_read_says_where(asking: Asking) -> None:
     assert isinstance(reply, Reply)
     assert reply.failed
     assert reply.notes[0].startswith("Line ")
+
+
+def test_licks_are_proposed_for_a_phrase_and_an_organiser_puts_one_into_the_pool(asking: Asking) -> None:
+    _added(asking)
+    found = asking.answer("kit", "lick propose", tune="bracken-lane", phrase=2)
+    assert found.private
+    assert found.head == "Bracken Lane · proposals for phrase 2: A part, over G D"
+    assert found.notes[0].startswith("Proposal 1 of ")
+    assert found.tab.startswith("open G")
+    following = asking.pressed("kit", found, "Next")
+    assert following.notes[0].startswith("Proposal 2 of ")
+    name = following.notes[1].partition(":")[0]
+    kept = asking.pressed("kit", following, "Into the pool")
+    assert not kept.failed, kept
+    assert kept.notes[0] == "It is in the pool."
+    assert name in kept.head
+    number = int(kept.head.split()[0])
+    lick = asking.service.member.get(f"/v1/groups/ferry-lane/licks/{number}").json()
+    assert (lick["state"], lick["arranged"]) == ("pool", True)
+    assert lick["rights"]["source"]
+    again = asking.answer("kit", "lick propose", tune="bracken-lane", phrase=2)
+    assert all(not label.startswith(name) for label in labels(again))
+    gone = asking.pressed("kit", following, "Into the pool")
+    assert gone.failed
+    assert "no more" in gone.head
+
+
+def test_a_moved_lick_names_the_one_it_comes_from_and_is_not_for_other_groups(asking: Asking) -> None:
+    path = "/v1/groups/ferry-lane/tunes/heron-ferry/phrases/1/proposals"
+    items = asking.service.member.get(path).json()["items"]
+    assert 1 <= len(items) <= 12
+    moved = next(one for one in items if one["how"]["code"] == "proposed-moved")
+    number, name = moved["how"]["params"]["lick"], moved["how"]["params"]["name"]
+    assert moved["how"]["text"] == f"Lick {number}, {name}, moved from C to G."
+    refused = asking.service.member.post(path, json={"key": moved["key"]})
+    assert refused.status_code == 403
+    made = asking.service.organiser.post(path, json={"key": moved["key"]})
+    assert made.status_code == 201, made.text
+    lick = made.json()
+    assert lick["state"] == "pool"
+    assert lick["chords"] == "G"
+    assert lick["rights"]["source"].startswith(f"{name} ({number})")
+    assert not lick["rights"]["may_share"]
+    fits = asking.service.member.get(path.replace("proposals", "licks")).json()["items"]
+    assert lick["number"] in {one["number"] for one in fits}
+    unknown = asking.service.organiser.post(path, json={"key": "00000000"})
+    assert (unknown.status_code, unknown.json()["code"]) == (409, "no-such-proposal")
+    beyond = asking.service.member.get(path.replace("phrases/1/", "phrases/500/"))
+    assert (beyond.status_code, beyond.json()["code"]) == (404, "no-such-phrase")
+
+
+def test_whoever_does_not_organise_sees_proposals_and_keeps_none(asking: Asking) -> None:
+    _added(asking)
+    found = asking.answer("otter", "lick find", tune="bracken-lane", phrase=1)
+    proposed = asking.pressed("otter", found, "Propose others")
+    assert "An organiser can keep it." in proposed.notes
+    assert "Into the pool" not in labels(proposed)
+
+
+def test_a_tune_without_a_melody_is_proposed_licks_of_the_pool_alone(asking: Asking) -> None:
+    _added(asking, melody="")
+    path = "/v1/groups/ferry-lane/tunes/bracken-lane/phrases/5/proposals"  # G G: of which the pool has many, over C
+    items = asking.service.member.get(path).json()["items"]
+    assert {one["how"]["code"] for one in items} == {"proposed-moved"}
+    assert {one["melody"] for one in items} == {None}

@@ -56,6 +56,7 @@ GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
     "lick sound": ({"lick": "1"},),
     "lick work-up": ({"lick": "1"},),
     "lick find": ({"tune": "heron-ferry", "phrase": "2"},),
+    "lick propose": ({"tune": "heron-ferry", "phrase": "2"},),
     "lick search": ({}, {"words": "bell"}, {"words": "zzz"}),
     "lick easier": ({"lick": "3"}, {"lick": "1"}),
     "lick twins": ({"lick": "1"},),

@@ -47,6 +47,7 @@ GIVEN: dict[str, Mapping[str, Any]] = {
     "lick sound": {"lick": "1"},
     "lick work-up": {"lick": "1"},
     "lick find": {"tune": "heron-ferry", "phrase": "2"},
+    "lick propose": {"tune": "heron-ferry", "phrase": "2"},
     "lick search": {"words": "ferry"},
     "lick easier": {"lick": "3"},
     "lick twins": {"lick": "1"},

@@ -77,6 +77,12 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"DELETE {ONE_TUNE}": "change-tunes",
     f"GET {ONE_TUNE}/phrases/{{phrase}}": "read-group",
     f"GET {ONE_TUNE}/phrases/{{phrase}}/licks": "read-group",
+    f"GET {ONE_TUNE}/phrases/{{phrase}}/proposals": "draw-break",
+    f"POST {ONE_TUNE}/phrases/{{phrase}}/proposals": "change-tunes",
+    f"GET {ONE_TUNE}/positions": "read-group",
+    f"POST {ONE_TUNE}/arrangements": ("draw-break", "change-tunes"),
+    f"POST {ONE_TUNE}/breaks/plain": "draw-break",
+    f"POST {TUNES}/files": "read-group",
     f"GET {ONE_TUNE}/{{what}}": "read-group",
     f"GET {ONE_TUNE}/{{played}}/{{what}}": "read-group",
     f"GET {GROUP}/booklet.pdf": "read-group",
@@ -111,9 +117,6 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"POST {ONE_LICK}/moves": "read-group",
     f"POST {ONE_LICK}/review": "change-licks",
     f"POST {GROUP}/tunes/files": "read-group",
-    f"GET {ONE_TUNE}/positions": "read-group",
-    f"POST {ONE_TUNE}/arrangements": "draw-break",
-    f"POST {ONE_TUNE}/breaks/plain": "draw-break",
     # breaks
     f"POST {ONE_TUNE}/breaks/count": "read-group",
     f"POST {ONE_TUNE}/breaks/random": "draw-break",
@@ -226,6 +229,7 @@ BODIES: dict[str, dict[str, Any]] = {
     "LogIn": {"lick": 9_999_999, "bpm": 80, "clean": True, "passes": 1},
     "ErasureIn": {"licks": "keep"},
     "PracticeChoicesIn": {"shared": False, "reminders": False},
+    "KeepProposalIn": {"key": "00000000"},
     "ChallengeIn": {"tune": "no-such-tune", "phrase": 1},
     "VariationIn": {"text": "32514251, 32514251"},
     "VariationReviewIn": {"decision": "accept"},
@@ -252,6 +256,8 @@ SENT: dict[tuple[str, str], dict[str, Any]] = {
     (f"POST {ONE_BREAK}/swaps", "read-group"): {"json": {"phrase": 1}},
     (f"POST {ONE_BREAK}/swaps", "draw-break"): {"json": {"phrase": 1, "lick": 1}},
     (f"GET {ONE_TUNE}/{{what}}", "read-group"): {"what": "card.svg"},
+    (f"POST {ONE_TUNE}/arrangements", "draw-break"): {"json": {}, "tune": "no-such-tune"},
+    (f"POST {ONE_TUNE}/arrangements", "change-tunes"): {"json": {"keep": True}, "tune": "no-such-tune"},
 }
 # What is there in the demo group; parameters that are not named get something that is not (404).
 HERE: dict[str, object] = {

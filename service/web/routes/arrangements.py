@@ -1,12 +1,14 @@
-"""A plain break of the group's own tune: positions proposed, the melody arranged, kept as licks."""
+"""A plain break of the group's own tune: positions proposed, the melody arranged, kept as licks; and licks proposed for a phrase."""
 
 from litestar import Response, get, post
 from litestar.params import FromPath, JSONBody
 
-from schemas.arrangements import ArrangeIn, ArrangementOut, ProposedSettings
+from schemas.arrangements import ArrangeIn, ArrangementOut, KeepProposalIn, LickProposals, ProposedSettings
 from schemas.breaks import BreakOut
+from schemas.licks import LickOut
 from service.usecases import arranging as usecases
 from service.usecases.arranging import ArrangeWish, Made
+from service.usecases.proposing import keep_offered, offered
 from service.web.parts import (
     Asked,
     IdempotencyKey,
@@ -17,8 +19,11 @@ from service.web.parts import (
     repeatable,
 )
 from service.web.routes.breaks import InstrumentChoice, TuningChoice
+from service.web.routes.judgements import PhraseNumber
+from service.web.routes.licks import sent_in
 from service.web.show import break_out
 from service.web.show_arrangements import arrangement_out, settings_out
+from service.web.show_proposals import proposal_out
 
 
 @get(
@@ -89,4 +94,45 @@ async def plain(
     return break_out(made, language(request))
 
 
-ROUTES = [positions, arrangements, plain]
+@get(
+    "/v1/groups/{group:str}/tunes/{tune:str}/phrases/{phrase:int}/proposals",
+    tags=["tunes"],
+    summary="Licks proposed for a phrase, best first: others moved to its chords, its melody arranged",
+    responses=problems(422),
+)
+async def proposals(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    phrase: PhraseNumber,
+    instrument: InstrumentChoice = None,
+) -> LickProposals:
+    found = await offered(house_of(request), caller_of(request), group, tune, phrase, instrument)
+    return LickProposals(items=[proposal_out(one, language(request)) for one in found])
+
+
+@post(
+    "/v1/groups/{group:str}/tunes/{tune:str}/phrases/{phrase:int}/proposals",
+    tags=["tunes"],
+    summary="Keep a proposal as a lick of the pool",
+    responses=problems(409, 422, 451, 503),
+)
+async def keep_proposal(
+    request: Asked,
+    group: FromPath[str],
+    tune: FromPath[str],
+    phrase: PhraseNumber,
+    data: JSONBody[KeepProposalIn],
+    instrument: InstrumentChoice = None,
+    idempotency_key: IdempotencyKey = None,
+) -> Response[LickOut]:
+    house, caller = house_of(request), caller_of(request)
+    return await sent_in(
+        request,
+        group,
+        idempotency_key,
+        lambda once: keep_offered(house, caller, group, tune, phrase, instrument, data.key, once),
+    )
+
+
+ROUTES = [positions, arrangements, plain, proposals, keep_proposal]
