@@ -13,7 +13,7 @@ from bot.commands.breaks import Wish, set_up, shown_break
 from bot.commands.marking import fields_of, marked, to_mend, told_places, unmarked
 from bot.commands.phrases import menus
 from bot.commands.terms import CAPO, INSTRUMENT, TEMPO, TUNE
-from bot.replies import SEPARATOR, Answer, Blank, Button, Call, Form, Reply
+from bot.replies import SEPARATOR, Answer, Blank, Button, Call, File, Form, Reply
 from bot.trouble import Unusable
 from bot.wording import word
 from schemas.arrangements import ArrangeIn, ArrangementOut
@@ -24,6 +24,12 @@ METERS = ("2/2", "4/4", "2/4", "3/4", "6/8", "9/8", "12/8")
 PLAIN_LEVELS = (1, 2, 3)
 PLAIN_STYLES = ("roll", "melodic", "flatpick", "fingers", "plain")
 MOST_FILE = 2 << 20  # bytes of a file with tunes; the service takes that much
+FILES = {
+    "abc": "abc",
+    "musicxml": "musicxml",
+    "midi": "mid",
+}  # kinds of files that a tune is written as, by their suffix
+TUNE_FILE = "file"
 MOST_SAID = 6  # reasons of an arrangement that are told at once; ours
 # Where a tune's tempo starts, lowest and highest, and what is counted, by meter: common practice of slow jams, no source.
 TEMPI = {
@@ -288,6 +294,14 @@ async def tune_plain(ask: Ask, tune: str, instrument: str | None = None) -> Answ
     return await shown_break(ask, made, Wish(instrument=made.setting.instrument))
 
 
+async def tune_take(ask: Ask, tune: str, kind: str = "abc") -> Answer:
+    """A tune as a file to take along."""
+    found = await tunes.one_tune(ask.here, tune)
+    sent = await ask.here.file(f"/tunes/{found.slug}/files/{FILES[kind]}")
+    head = SEPARATOR.join([found.name, kind])
+    return Reply(head=head, files=(File(TUNE_FILE, sent.name, sent.data, head),))
+
+
 async def tune_mend(ask: Ask, tune: str) -> Answer:
     """A tune as text, to be typed anew."""
     found = await tunes.one_tune(ask.here, tune)
@@ -345,6 +359,13 @@ _CHART = Option(
 _MELODY = Option("melody", "text", word("Its melody, in note letters."), "m", most=MOST_MELODY)
 _METER = Option("meter", "choice", word("Its meter; cut time unless you say another."), "e", choices=METERS)
 _TEMPO = replace(TEMPO, about=word("Where its tempo starts, in beats a minute."))
+_KIND = Option(
+    "kind",
+    "choice",
+    word("What kind of file: ABC notation unless you say another."),
+    "a",
+    choices=tuple(FILES),
+)
 _REVISION = Option("revision", "whole", word("The revision that was shown."), "v", required=True, least=1)
 _PLAIN = Option(
     "plain",
@@ -396,6 +417,7 @@ COMMANDS = (
         (TUNE, INSTRUMENT),
         private=True,
     ),
+    Command("tune take", word("A tune as a file to take along."), tune_take, (TUNE, _KIND)),
     Command("tune mend", word("Change a tune: chords, melody, name."), tune_mend, (TUNE,), private=True, organisers=True),
     Command(
         "tune rewrite", word("A tune to be typed anew."), tune_rewrite, (TUNE, _REVISION), form=True, listed=False, organisers=True

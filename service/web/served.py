@@ -23,6 +23,7 @@ MEDIA_TYPES = {
     "flac": "audio/flac",
     "wav": "audio/wav",
     "txt": "text/plain",
+    "abc": "text/vnd.abc",
 }
 
 

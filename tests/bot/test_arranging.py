@@ -268,3 +268,27 @@ def test_a_tune_without_a_melody_is_proposed_licks_of_the_pool_alone(asking: Ask
     items = asking.service.member.get(path).json()["items"]
     assert {one["how"]["code"] for one in items} == {"proposed-moved"}
     assert {one["melody"] for one in items} == {None}
+
+
+@pytest.mark.parametrize("kind", ["abc", "musicxml", "midi"])
+def test_a_tune_is_taken_along_as_a_file_and_comes_back_from_it(asking: Asking, kind: str) -> None:
+    taken = asking.answer("otter", "tune take", tune="heron-ferry", kind=kind)
+    sent = taken.files[0]
+    assert sent.name == f"heron-ferry.{'mid' if kind == 'midi' else kind}"
+
+    async def read() -> bytes:
+        return sent.data
+
+    files = {"file": Sent(sent.name, len(sent.data), "application/octet-stream", read)}
+    back = asking.call("kit", Call("tune bring", {"file": sent.name, "name": "Heron Again"}), files)
+    assert isinstance(back, Reply)
+    assert not back.failed, back
+    first, again = (
+        asking.service.member.get(f"/v1/groups/ferry-lane/tunes/{slug}").json()
+        for slug in ("heron-ferry", "heron-again")
+    )
+    if kind != "midi":  # which has no chords
+        assert [phrase["chords"] for phrase in again["phrases"]] == [
+            phrase["chords"] for phrase in first["phrases"]
+        ]
+    assert len(again["phrases"]) == 16

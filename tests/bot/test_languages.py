@@ -46,6 +46,7 @@ GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
     "tune chart": ({"tune": "heron-ferry"},),
     "tune bring": ({"file": "lantern.abc"}, {"file": "ferry.ogg"}, {"file": "lantern.abc", "which": "9"}),
     "tune plain": ({"tune": "heron-ferry"},),
+    "tune take": ({"tune": "heron-ferry"},),
     "tune arrange": ({"tune": "heron-ferry", "plain": "1"},),
     "tune positions": ({"tune": "heron-ferry"},),
     "tune mend": ({"tune": "heron-ferry"},),

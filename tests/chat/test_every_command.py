@@ -37,6 +37,7 @@ GIVEN: dict[str, Mapping[str, Any]] = {
     "tune chart": {"tune": "heron-ferry"},
     "tune bring": {"file": Upload("lantern.abc", ABC, "text/vnd.abc")},
     "tune plain": {"tune": "heron-ferry"},
+    "tune take": {"tune": "heron-ferry", "kind": "musicxml"},
     "tune arrange": {"tune": "heron-ferry", "plain": 1},
     "tune positions": {"tune": "heron-ferry"},
     "tune mend": {"tune": "heron-ferry"},

@@ -117,6 +117,7 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"POST {ONE_LICK}/moves": "read-group",
     f"POST {ONE_LICK}/review": "change-licks",
     f"POST {GROUP}/tunes/files": "read-group",
+    f"GET {ONE_TUNE}/files/{{suffix}}": "read-group",
     # breaks
     f"POST {ONE_TUNE}/breaks/count": "read-group",
     f"POST {ONE_TUNE}/breaks/random": "draw-break",
@@ -261,7 +262,7 @@ SENT: dict[tuple[str, str], dict[str, Any]] = {
 }
 # What is there in the demo group; parameters that are not named get something that is not (404).
 HERE: dict[str, object] = {
-    "tune": "heron-ferry", "lick_number": 1, "other": 2, "phrase": 1, "number": 1, "what": "tab.svg", "played": "backup",
+    "tune": "heron-ferry", "lick_number": 1, "other": 2, "phrase": 1, "number": 1, "what": "tab.svg", "played": "backup", "suffix": "abc",
 }  # fmt: skip
 NOT_HERE = {"integer": 9_999, "string": "nothing"}
 

@@ -1,8 +1,10 @@
-"""Tunes read out of files; nothing is kept."""
+"""Tunes read out of files, of which nothing is kept, and written as files."""
 
+import asyncio
+import hashlib
 from dataclasses import dataclass
 
-from litestar import post
+from litestar import Response, get, post
 from litestar.openapi.spec import OpenAPIMediaType, Operation, RequestBody, Schema
 from litestar.openapi.spec.enums import OpenAPIFormat, OpenAPIType
 from litestar.params import FromPath
@@ -10,8 +12,10 @@ from litestar.params import FromPath
 from schemas.tunes import TempoIn, TuneProposalOut, TuneProposals, UnsureChordOut
 from service.errors import DomainError
 from service.usecases.bringing import TuneProposal, read_tunes
+from service.usecases.tune_files import tune_file
 from service.web.parts import Asked, body_within, caller_of, house_of, language, problems
 from service.web.problems import place
+from service.web.served import file_answer
 
 MOST_BYTES = 2 << 20  # of a file with tunes; ours: a book of hundreds in ABC is smaller
 
@@ -63,4 +67,18 @@ def _proposal(one: TuneProposal, spoken: str) -> TuneProposalOut:
     )
 
 
-ROUTES = [readings]
+@get(
+    "/v1/groups/{group:str}/tunes/{tune:str}/files/{suffix:str}",
+    tags=["tunes"],
+    summary="A tune as a file: abc, musicxml or mid",
+    media_type="application/octet-stream",
+    responses=problems(422),
+)
+async def written(
+    request: Asked, group: FromPath[str], tune: FromPath[str], suffix: FromPath[str]
+) -> Response[bytes]:
+    body = await asyncio.to_thread(tune_file, house_of(request), caller_of(request), group, tune, suffix)
+    return file_answer(request, body, suffix, tune, hashlib.sha256(body).hexdigest()[:16])
+
+
+ROUTES = [readings, written]
