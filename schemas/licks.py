@@ -59,7 +59,7 @@ class BorrowedOut(Response):
 class LickOut(Response):
     """``state`` is draft, reviewed, pool or retired; ``reasons`` say what holds a draft back and what is worth knowing. ``by`` is
     the member who sent it in, if known. ``said`` is what an organiser told them with the last decision, for the two of them to read.
-    ``cautions`` are said once, when it is sent in; ``arranged`` says that the service made it out of a tune's melody. ``chart`` is its chords by measure, as it can be sent in again.
+    ``cautions`` are said once, when it is sent in; ``arranged`` says that the service made it out of a tune's melody or another lick. ``chart`` is its chords by measure, as it can be sent in again.
     """
 
     number: int

@@ -118,7 +118,7 @@ def kinds_to_move(phrase: Phrase, setting: Setting, tune: Tune) -> list[int]:
     families = list(dict.fromkeys(family for _, family in asked.harmony if family is not None))
     free = len(families) <= MOST_FREE
     thirds = [tuple(THIRDS) if free else (third,) for _, third in families]
-    found: dict[int, None] = {}
+    found: set[int] = set()
     for up in range(OCTAVE):
         for chosen in product(*thirds):
             other = {
@@ -126,9 +126,8 @@ def kinds_to_move(phrase: Phrase, setting: Setting, tune: Tune) -> list[int]:
                 for family, third in zip(families, chosen, strict=True)
             }
             harmony = tuple((onset, family and other[family]) for onset, family in asked.harmony)
-            found.update(dict.fromkeys(_kinds(replace(asked, harmony=harmony), tune.meter)))
-    own = frozenset(_kinds(asked, tune.meter))
-    return [kind for kind in found if kind not in own]
+            found.update(_kinds(replace(asked, harmony=harmony), tune.meter))
+    return sorted(found.difference(_kinds(asked, tune.meter)))
 
 
 def _asked(form: Sequence[Phrase], setting: Setting, tune: Tune) -> Signature:

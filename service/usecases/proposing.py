@@ -38,6 +38,7 @@ from service.usecases.records import (
 from service.usecases.tunes import find_tune
 
 MOST_TRIED = 120  # licks of a pool that are moved to a phrase; of more, so many from all over the pool
+MOST_COMPARED = 3 * MOST  # of the best, for twins in the pool
 MOST_SOURCE = 200  # characters, as much as may be sent in
 KEY_DIGITS = 8
 
@@ -102,8 +103,11 @@ async def _offered(
     records = await _to_move(house, group, phrase, setting, tune)
     made = await asyncio.to_thread(_made, phrase, setting, tune, records)
     found: list[Offered] = []
-    for one in made:
-        if len(found) < MOST and not await _has(house, group, one):
+    for one in made[:MOST_COMPARED]:
+        if len(found) == MOST:
+            break
+        await asyncio.sleep(0)  # looking for twins takes a moment in a large pool: others get their turn
+        if not await _has(house, group, one):
             key = identity_of(one.lick).hex()[:KEY_DIGITS]
             found.append(Offered(key, one, _rights(one, tune, records)))
     return found

@@ -48,7 +48,7 @@ NoteRecord = tuple[int, int, int, int, str | None, str | None]
 
 class LickRecord(msgspec.Struct, frozen=True):
     """Notes are [onset, string, fret, duration, technique, finger]; changes [onset, chord name]. ``arranged`` says that the notes are
-    the service's own, out of a tune's melody."""
+    the service's own, out of a tune's melody or another lick."""
 
     name: str
     instrument: str

@@ -19,8 +19,11 @@ from tests.support import RunningService
 from tests.tools.make_catalogues import DOMAINS
 
 LINE = "32514251, 3.2 /4 2 5 1 (15)--"
+BROUGHT = "Lantern on the Sill"
 ABC = (
-    b"X:1\nT:Lantern on the Sill\nM:2/2\nL:1/8\nK:G\n|: G2 A2 B2 A2 | G2 E2 D4 | G2 A2 B2 c2 | d2 B2 G4 :|\n"
+    b"X:1\nT:"
+    + BROUGHT.encode()
+    + b"\nM:2/2\nL:1/8\nK:G\n|: G2 A2 B2 A2 | G2 E2 D4 | G2 A2 B2 c2 | d2 B2 G4 :|\n"
 )
 OGG = b"OggS" + bytes(200)
 # What is given with each command; where one is asked twice, both. {code} is that of a break.
@@ -234,6 +237,7 @@ def _names(service: RunningService) -> tuple[str, ...]:
     named = [
         *PATTERNS,
         *(one["name"] for one in (*licks, *tunes)),
+        BROUGHT,
         *(command.name for command in book().listed),
     ]
     return tuple(sorted(named, key=len, reverse=True))
