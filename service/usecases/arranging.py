@@ -34,12 +34,11 @@ from service.usecases.records import (
     Rights,
     SettingRecord,
     TuneRecord,
-    change_record,
     encode,
     kept_tune,
     lick_record,
-    note_record,
     record_of,
+    record_of_lick,
     setting_of,
     tune_record,
 )
@@ -177,25 +176,7 @@ def instrument_of(group: GroupRow, instrument: str | None, tuning: str | None) -
 def made_record(lick: Lick, rights: Rights) -> LickRecord:
     """A lick that the service made as it is kept, marked so."""
     passage = lick_passage(lick)
-    return LickRecord(
-        name=lick.name,
-        instrument=lick.instrument.id,
-        tuning=lick.tuning.id,
-        hand_style=lick.hand_style,
-        style=lick.style,
-        meter=lick.meter.name,
-        key=lick.key.name,
-        role=lick.role,
-        level=lick.level,
-        phrases=lick.phrases,
-        ticks=lick.ticks,
-        measures=list(passage.measures),
-        changes=[change_record(change) for change in lick.changes],
-        notes=[note_record(note) for note in lick.notes],
-        text=write_tab(passage),
-        rights=rights,
-        arranged=True,
-    )
+    return record_of_lick(lick, passage.measures, write_tab(passage), rights, arranged=True)
 
 
 def _kept(connection: Connection, caller: Caller, group_id: int, judged: NewLick, now: str) -> int:

@@ -39,12 +39,11 @@ from service.usecases.records import (
     OWN,
     LickRecord,
     Rights,
-    change_record,
     check_rights,
     encode,
     lick_of,
     lick_record,
-    note_record,
+    record_of_lick,
 )
 from service.usecases.shown_licks import Shown, fingered, picking_fingers, read_shown
 
@@ -175,24 +174,7 @@ def read_over(
     _check_writable(lick)
     if sent.level is None:
         lick = replace(lick, level=lick_level(lick, lick_hands(lick)).level)
-    record = LickRecord(
-        name=lick.name,
-        instrument=instrument.id,
-        tuning=lick.tuning.id,
-        hand_style=lick.hand_style,
-        style=lick.style,
-        meter=meter.name,
-        key=key.name,
-        role=lick.role,
-        level=lick.level,
-        phrases=lick.phrases,
-        ticks=lick.ticks,
-        measures=list(passage.measures),
-        changes=[change_record(change) for change in lick.changes],
-        notes=[note_record(note) for note in lick.notes],
-        text=sent.text,
-        rights=sent.rights,
-    )
+    record = record_of_lick(lick, passage.measures, sent.text, sent.rights)
     return record, lick, reading.warnings
 
 

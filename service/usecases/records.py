@@ -161,6 +161,31 @@ def note_record(note: Note) -> NoteRecord:
     return (note.onset, note.string, note.fret, note.duration, note.technique, note.finger)
 
 
+def record_of_lick(
+    lick: Lick, measures: Sequence[int], text: str, rights: Rights, *, arranged: bool = False
+) -> LickRecord:
+    """A lick as it is kept; ``measures`` are their lengths in ticks, ``text`` what it was read from."""
+    return LickRecord(
+        name=lick.name,
+        instrument=lick.instrument.id,
+        tuning=lick.tuning.id,
+        hand_style=lick.hand_style,
+        style=lick.style,
+        meter=lick.meter.name,
+        key=lick.key.name,
+        role=lick.role,
+        level=lick.level,
+        phrases=lick.phrases,
+        ticks=lick.ticks,
+        measures=list(measures),
+        changes=[change_record(change) for change in lick.changes],
+        notes=[note_record(note) for note in lick.notes],
+        text=text,
+        rights=rights,
+        arranged=arranged,
+    )
+
+
 def tune_of(slug: str, record: TuneRecord) -> Tune:
     """The tune a record describes. Raises DomainError or ReadingError, with places, if it is not one."""
     key, meter = key_named(record.key), meter_named(record.meter)
