@@ -75,7 +75,7 @@ async def tune_add(ask: Ask, meter: str = "2/2", tempo: int | None = None) -> An
 
 def _blanks(ask: Ask, typed: Typed) -> tuple[Blank, ...]:
     return (
-        Blank("name", ask.say("What it is called"), value=typed.name, most=MOST_NAME),
+        Blank("name", ask.say("The name of the tune"), value=typed.name, most=MOST_NAME),
         Blank("key", ask.say("The key it sounds in"), value=typed.key, hint=ask.say("G, or Am"), most=MOST_KEY),
         Blank(
             "chart", ask.say("Chords by measure, part by part"), long=True, value=typed.chart,

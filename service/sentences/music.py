@@ -91,7 +91,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "no-plain-break": (
         "{tune} has no plain break for {instrument} whose licks are all in the pool.",
-        "Name its licks in the tune's `plain`, by part.",
+        "Have one made of its melody, or name its licks part by part (`plain`).",
     ),
     "nothing-to-swap": (
         "No phrase of {tune} has another lick as you ask that can follow the plain one.",

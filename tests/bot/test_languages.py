@@ -191,7 +191,8 @@ def said(answer: Answer) -> Iterator[str]:
 
 @pytest.mark.parametrize("language", languages())
 def test_a_sentence_that_names_a_command_names_it_as_it_is_typed_in_that_language(language: str) -> None:
-    commands = [command.name for command in book().listed if " " in command.name] + ["help"]
+    commands = [command.name for command in book().listed if " " in command.name]
+    commands += ["help", "favourites"]
     wrong = [
         (told.id, told.string)
         for told in _catalogue(language)

@@ -293,7 +293,7 @@ def test_help_names_every_command_that_can_be_typed(tmp_path: Path) -> None:
 
 
 TUNE = (
-    ("tune add", "What it is called: "),
+    ("tune add", "The name of the tune: "),
     ("Bracken Lane", "The key it sounds in: "),
     ("G", "\n| "),
     ("A: | G | C | G | D | G | C | D | G |", "\n| "),
