@@ -33,6 +33,9 @@ FAR_FIFTH, FAR_FRET = (
     10,
 )  # what stopping it beyond that fret costs: few banjos have a hook or spike there (common practice)
 RAISED = 0.01  # what raising it costs, for each fret beyond the capo
+# Semitones above the tonic that a fifth string may sound: tonic or fifth, in minor the third too, which is the G that rings in Em (common
+# practice).
+AT_HOME = {"major": (0, 7), "minor": (0, 7, 3)}
 MOST_RAISED = 5  # frets beyond the capo: hooks and spikes lie at few places (common practice)
 
 
@@ -68,13 +71,12 @@ def _settings(key: Key, instrument: Instrument, tuning: Tuning) -> Iterator[Sett
 
 
 def _stop(instrument: Instrument, tuning: Tuning, position: Key, capo: int) -> int | None:
-    """Where the fifth string is stopped: the first fret from the capo's own on at which it sounds tonic or fifth, else the third."""
+    """Where the fifth string is stopped: the first fret from the capo's own on at which it is at home, else sounds the third."""
     short = instrument.short_string
     if short is None:
         return None
     unstopped = tuning.pitches[short[0] - 1]
-    third = 3 if position.mode == "minor" else 4
-    for wanted in ((0, 7), (third,)):
+    for wanted in (AT_HOME[position.mode], (4,)):
         for raised in range(MOST_RAISED + 1):
             if (unstopped + raised - pitch_class(position.tonic)) % 12 in wanted:
                 return unstopped + raised + capo
@@ -116,7 +118,7 @@ def _fifth(setting: Setting) -> float:
     raised = setting.stop - setting.capo - setting.tuning.pitches[short[0] - 1]
     sounds = (setting.stop - setting.capo - setting.position.tonic_class) % 12
     far = FAR_FIFTH if (setting.stop_fret or 0) > FAR_FRET else 0.0
-    return RAISED * raised + far + (0.0 if sounds in (0, 7) else FIFTH)
+    return RAISED * raised + far + (0.0 if sounds in AT_HOME[setting.position.mode] else FIFTH)
 
 
 def _chords(tune: Tune, setting: Setting) -> list[tuple[Chord, int]]:
