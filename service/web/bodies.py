@@ -1,11 +1,27 @@
 """Bodies of requests, read as strictly as the description says."""
 
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 import msgspec
 from litestar import Request
 from litestar.exceptions import ValidationException
+from litestar.openapi.spec import OpenAPIMediaType, Operation, RequestBody, Schema
+from litestar.openapi.spec.enums import OpenAPIFormat, OpenAPIType
+
+
+def sent_as(media: str, description: str) -> type[Operation]:
+    """How an operation is described whose body is a file, which is read by hand."""
+
+    @dataclass
+    class Described(Operation):
+        def __post_init__(self) -> None:
+            binary = Schema(type=OpenAPIType.STRING, format=OpenAPIFormat.BINARY)
+            content = {media: OpenAPIMediaType(schema=binary)}
+            self.request_body = RequestBody(required=True, description=description, content=content)
+
+    return Described
 
 
 @cache

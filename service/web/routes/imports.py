@@ -1,12 +1,9 @@
 """Many licks at once: a zip of files."""
 
-from dataclasses import dataclass
 from typing import Annotated
 
 import msgspec
 from litestar import Response, post
-from litestar.openapi.spec import OpenAPIMediaType, Operation, RequestBody, Schema
-from litestar.openapi.spec.enums import OpenAPIFormat, OpenAPIType
 from litestar.params import FromPath, QueryParameter
 
 from schemas.imports import ImportOut
@@ -14,6 +11,7 @@ from service.errors import DomainError
 from service.usecases.lick_files import files_of_zip
 from service.usecases.lick_imports import Import, import_licks, taken_down_since
 from service.usecases.once import Answered
+from service.web.bodies import sent_as
 from service.web.imported import as_submission, import_out
 from service.web.parts import (
     Asked,
@@ -33,17 +31,9 @@ Default = Annotated[
 ]
 
 
-@dataclass
-class ZipOperation(Operation):
-    """The body is read by hand, so it is described by hand."""
-
-    def __post_init__(self) -> None:
-        zipped = Schema(type=OpenAPIType.STRING, format=OpenAPIFormat.BINARY)
-        self.request_body = RequestBody(
-            required=True,
-            description="A zip of .toml files with [[lick]] tables (the fields of LickIn) and of .txt tabs.",
-            content={"application/zip": OpenAPIMediaType(schema=zipped)},
-        )
+ZipOperation = sent_as(
+    "application/zip", "A zip of .toml files with [[lick]] tables (the fields of LickIn) and of .txt tabs."
+)
 
 
 @post(

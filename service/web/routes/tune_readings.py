@@ -2,17 +2,15 @@
 
 import asyncio
 import hashlib
-from dataclasses import dataclass
 
 from litestar import Response, get, post
-from litestar.openapi.spec import OpenAPIMediaType, Operation, RequestBody, Schema
-from litestar.openapi.spec.enums import OpenAPIFormat, OpenAPIType
 from litestar.params import FromPath
 
 from schemas.tunes import TempoIn, TuneProposalOut, TuneProposals, UnsureChordOut
 from service.errors import DomainError
 from service.usecases.bringing import TuneProposal, read_tunes
 from service.usecases.tune_files import tune_file
+from service.web.bodies import sent_as
 from service.web.parts import Asked, body_within, caller_of, house_of, language, problems
 from service.web.problems import place
 from service.web.served import file_answer
@@ -20,17 +18,9 @@ from service.web.served import file_answer
 MOST_BYTES = 2 << 20  # of a file with tunes; ours: a book of hundreds in ABC is smaller
 
 
-@dataclass
-class TuneFileOperation(Operation):
-    """The body is read by hand, so it is described by hand."""
-
-    def __post_init__(self) -> None:
-        binary = Schema(type=OpenAPIType.STRING, format=OpenAPIFormat.BINARY)
-        self.request_body = RequestBody(
-            required=True,
-            description="A file of ABC notation, MusicXML (plain or .mxl) or MIDI.",
-            content={"application/octet-stream": OpenAPIMediaType(schema=binary)},
-        )
+TuneFileOperation = sent_as(
+    "application/octet-stream", "A file of ABC notation, MusicXML (plain or .mxl) or MIDI."
+)
 
 
 @post(
