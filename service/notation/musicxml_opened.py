@@ -98,7 +98,7 @@ def _unpacked(data: bytes) -> bytes:
 def _entry(packed: zipfile.ZipFile, path: str) -> bytes:
     entry = packed.getinfo(path)
     if entry.compress_type not in _METHODS:
-        raise NotImplementedError
+        raise zipfile.BadZipFile
     with packed.open(entry) as file:
         content = file.read(MAX_KB * 1000 + 1)  # the size that it tells is not believed
     if len(content) > MAX_KB * 1000:
