@@ -21,7 +21,7 @@ def test_after_a_drop_the_session_is_resumed_and_what_was_missed_is_replayed(pla
         assert running.client.heard == []
         platform.gateway.down = False
         platform.until(lambda: running.client.heard == [f"<@{platform.bot.id}> anybody?"])
-        assert running.client.seen[-2:] == ["MESSAGE_CREATE", "RESUMED"]
+        platform.until(lambda: running.client.seen[-2:] == ["MESSAGE_CREATE", "RESUMED"])
         assert (platform.gateway.identifies, platform.gateway.resumes) == (1, 1)
         assert running.client.readies == 1
 
