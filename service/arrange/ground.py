@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import accumulate
 
 from service.judge.emphasis import place_of, pull
-from service.judge.melody import Sound
+from service.judge.melody import Sound, evened
 from service.judge.rules import LANDING_AIR
 from service.music.harmony import Chord, Key
 from service.music.licks import MAX_PICKUP, Change
@@ -36,13 +36,15 @@ class Slot:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """A part over which a hand plays: its slots, and the melody notes that begin between them."""
+    """A part over which a hand plays: its slots, and the melody notes that begin ``between`` them; ``evened`` is how many of the
+    others are written elsewhere (see judge/melody.py)."""
 
     part: Part
     key: Key
     meter: Meter
     slots: tuple[Slot, ...]
     between: tuple[Sound, ...]
+    evened: int
     phrases: tuple[Phrase, ...]
 
     @property
@@ -62,11 +64,10 @@ def grounds(tune: Tune, setting: Setting, octave: int) -> Iterator[Ground]:
 def _ground(tune: Tune, setting: Setting, part: Part, form: Sequence[Phrase], octave: int) -> Ground:
     meter, key, step = tune.meter, setting.position, tune.meter.slot_ticks
     moved = octave - setting.capo
-    melody = [
-        (note.onset, note.duration, note.pitch + moved)
-        for note in dict(tune.melody).get(part.name, ())
-        if note.onset >= -MAX_PICKUP // step * step
-    ]
+    notes = dict(tune.melody).get(part.name, ())
+    written = [(note.onset, note.duration, note.pitch + moved) for note in notes]
+    even = evened(written, meter)
+    melody = [sound for sound in even if sound[0] >= -MAX_PICKUP // step * step]
     changes, starts, at = [], [], 0
     for measure in part.measures:
         starts.append(at)
@@ -92,7 +93,13 @@ def _ground(tune: Tune, setting: Setting, part: Part, form: Sequence[Phrase], oc
     )
     known = set(onsets)
     return Ground(
-        part, key, meter, slots, tuple(sound for sound in melody if sound[0] not in known), tuple(form)
+        part,
+        key,
+        meter,
+        slots,
+        tuple(sound for sound in melody if sound[0] not in known),
+        sum(one[0] != other[0] for one, other in zip(written, even, strict=True)),
+        tuple(form),
     )
 
 

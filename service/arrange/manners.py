@@ -87,7 +87,7 @@ class Taste:
     """What a level wants. ``drop`` is what leaving a melody note out costs, for each point of its weight (see judge/emphasis.py);
     ``empty`` and ``beat`` what a gap costs, on the offbeat and on a beat; ``fills`` what a note that fills one costs there.
     ``links`` is what a hammer-on, pull-off or slide into a melody note costs: below nothing where they are wanted. ``highest`` is the
-    last fret.
+    last fret. ``again`` is how much of a manner's ``same_string`` counts.
     """
 
     drop: float
@@ -95,10 +95,11 @@ class Taste:
     fills: tuple[float, float]
     links: float
     highest: int
+    again: float = 1.0
 
 
 TASTES: dict[int, Taste] = {
-    1: Taste(drop=6.0, empty=(0.0, 0.3), fills=(3.0, 0.15), links=9.0, highest=5),
+    1: Taste(drop=6.0, empty=(0.0, 0.3), fills=(3.0, 0.15), links=9.0, highest=5, again=0.15),
     2: Taste(drop=2.4, empty=(0.7, 0.7), fills=(0.05, 0.2), links=0.3, highest=7),
     3: Taste(drop=2.6, empty=(0.8, 0.8), fills=(0.05, 0.2), links=-0.5, highest=9),
 }

@@ -159,7 +159,12 @@ def _onward(states: _Columns, costs: Any, event: _Columns, wish: Wish) -> tuple[
     air = here["air"] > 0
 
     can = (picked | _links(here, event)) & ~((moved > JUMP) & ~air)
-    total = costs[:, None] + event["cost"] + _units(CUTS_MELODY) * cuts + _units(manner.same_string) * again
+    total = (
+        costs[:, None]
+        + event["cost"]
+        + _units(CUTS_MELODY) * cuts
+        + _units(wish.taste.again * manner.same_string) * again
+    )
     total = total + _units(wish.ease * manner.shift) * moved * np.where(air, 1, 2)
     linked_again = ~picked & played & (here["finger"] == 0) & (here["string"] > 0)
     total = total + _units(LINKED_AGAIN) * linked_again

@@ -44,7 +44,8 @@ class Arranged:
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """``octave`` is how far the melody was moved to lie in reach, in semitones."""
+    """``octave`` is how far the melody was moved to lie in reach, in semitones; ``evened`` how many of its notes are played as even
+    slots."""
 
     setting: Setting
     octave: int
@@ -52,6 +53,7 @@ class Arrangement:
     style: str
     phrases: tuple[Arranged, ...]
     cost: float
+    evened: int
 
     @property
     def share(self) -> float:
@@ -69,12 +71,13 @@ def arrange(tune: Tune, setting: Setting, level: int = 2, style: str | None = No
     manner = manner_of(setting, style)
     octave = octave_of(tune, setting, manner)
     phrases: list[Arranged] = []
-    cost = 0.0
+    cost, even = 0.0, 0
     for ground in grounds(tune, setting, octave):
         arranged, own = _arranged(tune, setting, ground, Wish(manner, TASTES[level]), level)
         phrases += arranged
         cost += own
-    return Arrangement(setting, octave, level, manner.style, tuple(phrases), cost)
+        even += ground.evened
+    return Arrangement(setting, octave, level, manner.style, tuple(phrases), cost, even)
 
 
 def manner_of(setting: Setting, style: str | None) -> Manner:

@@ -15,7 +15,7 @@ import numpy as np
 from service.compose.pool import Signature, signature_of
 from service.compose.stock import Column, unpacked
 from service.judge.judgement import in_time_of, lick_fit
-from service.judge.melody import Sound, recall
+from service.judge.melody import Sound, evened, recall
 from service.judge.moving import OCTAVE, THIRDS
 from service.music.licks import GATED_ROLES, Change, Lick
 from service.music.meter import METER_NAMES, Meter, meter_named, stretch
@@ -86,16 +86,18 @@ def changes_over(form: Sequence[Phrase], setting: Setting, tune: Tune) -> tuple[
 
 
 def melody_over(form: Sequence[Phrase], setting: Setting, tune: Tune) -> tuple[Sound, ...]:
-    """The melody of neighbouring phrases, pitches as the hand thinks of them, from the start of the first."""
-    melodies = dict(tune.melody)
+    """The melody of neighbouring phrases as slots hold it, pitches as the hand thinks of them, from the start of the first."""
+    melodies = {
+        name: evened([(n.onset, n.duration, n.pitch) for n in notes], tune.meter)
+        for name, notes in tune.melody
+    }
     first = form[0].onset
     found = []
     for phrase in form:
         start = phrase_start(tune, phrase)
-        for note in melodies.get(phrase.part, ()):
-            if start <= note.onset < start + phrase.ticks:
-                onset = note.onset - start + phrase.onset - first
-                found.append((onset, note.duration, note.pitch - setting.capo))
+        for begins, lasts, pitch in melodies.get(phrase.part, ()):
+            if start <= begins < start + phrase.ticks:
+                found.append((begins - start + phrase.onset - first, lasts, pitch - setting.capo))
     return tuple(found)
 
 

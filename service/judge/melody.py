@@ -28,6 +28,32 @@ class Recall:
         return self.strong_kept >= KEEPS_FROM * self.strong
 
 
+def evened(melody: Sequence[Sound], meter: Meter) -> tuple[Sound, ...]:
+    """A melody as the slots of its meter can hold it: dotted pairs even, of a triplet the middle note between slots (common practice
+    with hornpipes and strathspeys). A note that begins between two slots where none begins goes to one of them, the earlier first;
+    one that finds no free slot stays where it is. Sounds by rising onset, before and after.
+    """
+    step = meter.slot_ticks
+    begun = {onset for onset, _, _ in melody}
+    between: dict[int, list[int]] = {}
+    for index, (onset, _, _) in enumerate(melody):
+        if onset % step:
+            between.setdefault(onset - onset % step, []).append(index)
+    moved: dict[int, int] = {}
+    for slot in sorted(between, reverse=True):  # from behind: the last of a beat leads on
+        for free, which in ((slot, 0), (slot + step, -1)):
+            if between[slot] and free not in begun:
+                moved[between[slot].pop(which)] = free
+                begun.add(free)
+    onsets = [moved.get(index, sound[0]) for index, sound in enumerate(melody)]
+    found = []
+    for index, (onset, duration, pitch) in enumerate(melody):
+        end = max(onset + duration, onsets[index] + (step if index in moved else 1))
+        following = onsets[index + 1] if index + 1 < len(onsets) else end
+        found.append((onsets[index], min(end, following) - onsets[index], pitch))
+    return tuple(found)
+
+
 def recall(notes: Sequence[Sound], melody: Sequence[Sound], meter: Meter, ticks: int) -> Recall:
     """How much of a melody notes recall. Both start at the same bar line; both are in the same key.
 

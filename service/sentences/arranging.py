@@ -25,6 +25,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "no-such-plain-style": ("There is no plain break in the style {style} here.", "Use one of {known}."),
     "melody-moved-down": ("The melody lies an octave lower than written, in the hand's reach.", ""),
     "melody-moved-up": ("The melody lies an octave higher than written, in the hand's reach.", ""),
+    "melody-evened": (
+        "Dotted pairs and triplets are played as even notes; the tune stays as it is written.",
+        "",
+    ),
     "melody-kept-share": ("It recalls {percent} % of the melody.", ""),
     "arranged-top": ("Phrase {phrase} is the first to get tight, comfortable up to {unit} = {top}.", ""),
     "left-out-between": (

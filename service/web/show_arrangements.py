@@ -35,15 +35,17 @@ def arrangement_out(made: Made, language: str) -> ArrangementOut:
         style=found.style,
         melody=round(found.share, 4),
         kept=bool(made.licks),
-        phrases=[_phrase(one, number, language) for one, number in zip(found.phrases, numbers, strict=True)],
+        phrases=[
+            _phrase(one, number, made, language) for one, number in zip(found.phrases, numbers, strict=True)
+        ],
         said=list(_said(made, language)),
     )
 
 
-def _phrase(one: Arranged, number: int | None, language: str) -> ArrangedPhraseOut:
+def _phrase(one: Arranged, number: int | None, made: Made, language: str) -> ArrangedPhraseOut:
     lick, judged = one.lick, one.judged
     top, shown = judged.hands.top_bpm, shown_of(lick)
-    reasons = list(_left_out(one, language))
+    reasons = list(_left_out(one, made, language))
     reasons += [finding_out(finding, lick, language) for finding in judged.findings]
     return ArrangedPhraseOut(
         part=one.part,
@@ -60,16 +62,16 @@ def _phrase(one: Arranged, number: int | None, language: str) -> ArrangedPhraseO
     )
 
 
-def _left_out(one: Arranged, language: str) -> Iterator[Sentence]:
-    """What is left out of the melody, by measure and reason."""
-    meter, key = one.lick.meter, one.lick.key
+def _left_out(one: Arranged, made: Made, language: str) -> Iterator[Sentence]:
+    """What is left out of the melody, by measure and reason; tones as the tune is written, not as a hand with a capo thinks."""
+    meter, key, capo = one.lick.meter, made.tune.key, made.arrangement.setting.capo
 
     def measure(left: LeftOut) -> int:
         return left.onset // meter.measure_ticks + 1
 
     ordered = sorted(one.left_out, key=lambda left: (measure(left), left.why, left.onset))
     for (number, why), lefts in groupby(ordered, key=lambda left: (measure(left), left.why)):
-        tones = ", ".join(tone_name(nearest_spelling(left.pitch, key.signature)) for left in lefts)
+        tones = ", ".join(tone_name(nearest_spelling(left.pitch + capo, key.signature)) for left in lefts)
         yield sentence(
             LEFT_OUT[why] if number else "left-out-pickup",
             {"measure": number, "tones": tones},
@@ -83,6 +85,8 @@ def _said(made: Made, language: str) -> Iterator[Sentence]:
     if found.octave:
         code = "melody-moved-down" if found.octave < 0 else "melody-moved-up"
         yield sentence(code, {}, language)
+    if found.evened:
+        yield sentence("melody-evened", {}, language)
     yield sentence("melody-kept-share", {"percent": round(100 * found.share)}, language)
     slow = _slowest(found.phrases)
     if slow is not None:

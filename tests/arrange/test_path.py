@@ -74,7 +74,7 @@ def _step(state: State, event: Event, board: Fretboard, wish: Wish) -> tuple[Sta
         if string in strings:
             if manner.same_string and not event.sung:
                 return None
-            cost += round(COST_UNITS * manner.same_string)
+            cost += round(COST_UNITS * wish.taste.again * manner.same_string)
     cut = not event.sung and sounding and sounding in strings
     cost += round(COST_UNITS * CUTS_MELODY) if cut else 0
     stopped = [p.fret for p in event.places if p.fret and (short is None or p.string != short[0])]

@@ -68,8 +68,25 @@ def test_equal_phrases_of_a_part_begin_on_the_same_note() -> None:
 
 def test_what_comes_between_the_slots_is_left_out_and_said() -> None:
     quick = tune("A: | G | G |", "A: | B2 A/B/c/A/ G2 B2 | D8 |")
-    left = _arranged(quick).phrases[0].left_out
-    assert [(one.onset, one.why) for one in left] == [(600, "between"), (840, "between")]
+    made = _arranged(quick)
+    assert [(one.onset, one.why) for one in made.phrases[0].left_out] == [(600, "between"), (840, "between")]
+    assert made.evened == 0
+
+
+def test_a_dotted_hornpipe_is_played_even() -> None:
+    dotted = tune("A: | G | G |", "A: | G3/A/B3/d/ c3/B/A3/G/ | F/A3/d3/f/ g4 |")
+    even = tune("A: | G | G |", "A: | GABd cBAG | FAdf g4 |")
+    for instrument in INSTRUMENTS:
+        made = _arranged(dotted, instrument)
+        assert made.evened == 6
+        assert [one.lick.notes for one in made.phrases] == [
+            one.lick.notes for one in _arranged(even, instrument).phrases
+        ]
+
+
+def test_a_first_plain_break_takes_a_line_along_a_string_as_it_lies() -> None:
+    first = _arranged(tune("A: | G | G |", "A: | B2 A2 GA B2 | G8 |"), level=1).phrases[0].lick
+    assert all(note.fret < 5 for note in first.notes), "an open string is not fretted on the next one below"
 
 
 def test_a_waltz_a_jig_and_a_crooked_tune_are_arranged_alike() -> None:

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.judge.melody import Sound, recall, strong_places
+from service.judge.melody import Sound, evened, recall, strong_places
 from service.music.meter import meter_named
 from tests.judge.material import RYANS, notes_of
 
@@ -112,3 +112,39 @@ def test_a_share_lies_between_nothing_and_all_and_moves_with_the_key(
     assert 0 <= here.share <= 1
     moved = recall([(o, d, p + by) for o, d, p in notes], [(o, d, p + by) for o, d, p in melody], cut, 3840)
     assert moved == here
+
+
+@pytest.mark.parametrize(
+    ("written", "even"),
+    [
+        ([0, 360, 480], [0, 240, 480]),  # dotted
+        ([0, 120, 480], [0, 240, 480]),  # the short one first
+        ([0, 160, 320, 480], [0, 160, 240, 480]),  # a triplet: the middle stays between
+        ([0, 120, 240, 360, 480], [0, 120, 240, 360, 480]),  # a run fills all slots already
+        ([-120, 0, 480], [-240, 0, 480]),  # a short pickup
+    ],
+)
+def test_dotted_pairs_become_even(written: list[int], even: list[int]) -> None:
+    melody = [(onset, 60, 67) for onset in written]
+    assert [onset for onset, _, _ in evened(melody, meter_named("2/2"))] == even
+
+
+@given(st.sets(st.integers(-16, 64), min_size=1).map(sorted), st.sampled_from(["2/2", "2/4", "3/4", "6/8"]))
+def test_evening_keeps_every_note_in_its_order_and_moves_none_by_a_slot(
+    places: list[int], meter: str
+) -> None:
+    of = meter_named(meter)
+    third = of.slot_ticks // 3
+    melody = [(place * third, third, 60 + index) for index, place in enumerate(places)]
+    found = evened(melody, of)
+    assert [pitch for _, _, pitch in found] == [pitch for _, _, pitch in melody]
+    onsets = [onset for onset, _, _ in found]
+    assert onsets == sorted(set(onsets))
+    assert all(abs(new - old) < of.slot_ticks for new, (old, _, _) in zip(onsets, melody, strict=True))
+    assert all(
+        new == old for new, (old, _, _) in zip(onsets, melody, strict=True) if old % of.slot_ticks == 0
+    )
+    assert all(
+        onset + lasts <= following for (onset, lasts, _), following in zip(found, onsets[1:], strict=False)
+    )
+    assert evened(found, of) == found
