@@ -21,7 +21,7 @@ PICKUP_COUNTS = 2.0  # times what a melody note of a pickup counts; ours
 class Slot:
     """``onset`` in ticks from the part's first bar line; ``melody`` begins here (duration in ticks, pitch as the hand thinks).
 
-    ``silent`` slots must stay empty; ``tonic`` ones must sound the tonic (R5).
+    ``silent`` slots must stay empty; ``tonic`` ones must sound the tonic (R5). ``column`` counts from the bar line, from 0.
     """
 
     onset: int
@@ -31,6 +31,7 @@ class Slot:
     weight: float
     silent: bool = False
     tonic: bool = False
+    column: int = 0
     begins: bool = False  # a phrase, which may follow another lick than it does here
 
 
@@ -87,6 +88,7 @@ def _ground(tune: Tune, setting: Setting, part: Part, form: Sequence[Phrase], oc
             _weight(begun.get(onset), starts, meter),
             onset in silent,
             onset in tonic,
+            _in_measure(onset, starts, meter) // step,
             onset in begins,
         )
         for onset in onsets

@@ -22,6 +22,7 @@ from service.arrange.manners import (
     HIGHEST_FRET,
     JUMP,
     LINKED_AGAIN,
+    OFF_ROLL,
     UNHEARD_CHANGE,
     Manner,
     Taste,
@@ -54,11 +55,17 @@ NOTHING = Event((), (), False, None, 0.0)
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """How a part is to be played. ``ease`` makes frets and moves dearer and melody notes cheaper to leave out; 1 as it is."""
+    """How a part is to be played. ``ease`` makes frets and moves dearer and melody notes cheaper to leave out; 1 as it is. ``roll``
+    names the fingers slot by slot, by their places in the manner (see ROLLS); none is asked for where it is empty."""
 
     manner: Manner
     taste: Taste
     ease: float = 1.0
+    roll: tuple[int, ...] = ()
+
+    def due(self, slot: Slot) -> str:
+        """The finger that the roll has at a slot."""
+        return list(self.manner.fingers)[self.roll[slot.column % len(self.roll)]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +230,14 @@ def _links(here: _Columns, event: _Columns) -> Any:
 
 def _events(ground: Ground, index: int, board: Fretboard, wish: Wish) -> Sequence[Event]:
     """Everything that may happen at a slot; to leave it empty where a landing has no place on the neck."""
-    return tuple(_possible(ground, index, board, wish)) or (NOTHING,)
+    events = tuple(_possible(ground, index, board, wish)) or (NOTHING,)
+    slot = ground.slots[index]
+    if not wish.roll or slot.silent or slot.onset < 0:
+        return events
+    finger = wish.due(slot)
+    return tuple(
+        event if finger in event.fingers else event._replace(cost=event.cost + OFF_ROLL) for event in events
+    )
 
 
 def _possible(ground: Ground, index: int, board: Fretboard, wish: Wish) -> Iterator[Event]:

@@ -73,7 +73,7 @@ def arrange(tune: Tune, setting: Setting, level: int = 2, style: str | None = No
     phrases: list[Arranged] = []
     cost, even = 0.0, 0
     for ground in grounds(tune, setting, octave):
-        arranged, own = _arranged(tune, setting, ground, Wish(manner, TASTES[level]), level)
+        arranged, own = arranged_part(tune, setting, ground, Wish(manner, TASTES[level]), level)
         phrases += arranged
         cost += own
         even += ground.evened
@@ -91,7 +91,7 @@ def manner_of(setting: Setting, style: str | None) -> Manner:
     raise DomainError("no-such-plain-style", style=style, known=", ".join(known))
 
 
-def _arranged(
+def arranged_part(
     tune: Tune, setting: Setting, ground: Ground, wish: Wish, level: int
 ) -> tuple[list[Arranged], float]:
     """A part, made easier until every phrase can be played at the tune's own tempo, or nothing helps any more."""

@@ -1,4 +1,4 @@
-"""Licks proposed for a phrase: some over other chords moved to its own, and its melody arranged another way.
+"""Licks proposed for a phrase: some over other chords moved to its own, its melody arranged in other ways, and sequences of these.
 
 A proposal is no lick of the pool: it is kept when somebody says so, and made anew whenever it is asked for.
 """
@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from service.arrange.manners import MELODIC
 from service.arrange.plain import Arranged, Arrangement
+from service.arrange.variations import MOST_NAME, How, sequences
 from service.errors import DomainError
 from service.judge.judgement import Judgement, in_time_of, judge_lick
 from service.judge.level import LEVELS
@@ -22,7 +23,9 @@ MOST = 12  # proposals; ours: more is a list that nobody hears to its end
 # Shares of a proposal's score, ours: as for licks of the pool, belonging and recalling the tune come first; then that nothing is to
 # be said against it, and of two that are nearly alike the easier. How it joins others is known only with its neighbours.
 RANK = {"fit": 0.4, "melody": 0.35, "clean": 0.2, "easy": 0.05}
-MOST_NAME = 120
+OF_A_KIND = 2  # proposals made alike from the melody at most; ours: what differs is worth more to a pool
+MOVED = "proposed-moved"
+IDEAS = 4  # of the best, whose beginnings are restated as sequences
 
 Harmony = tuple[tuple[int, tuple[int, str] | None], ...]  # (onset in ticks, chord family), repeats left out
 
@@ -42,15 +45,6 @@ class Place:
     bpm: float
     changes: tuple[Change, ...]
     melody: tuple[Sound, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class How:
-    """How a lick was made, as a code and what its sentence names; ``number`` is the lick it was moved from."""
-
-    code: str
-    params: tuple[tuple[str, object], ...] = ()
-    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,19 +69,30 @@ def proposals(
     place: Place,
     pool: Sequence[tuple[int, Lick]],
     arrangements: Sequence[Arrangement],
+    varied: Sequence[tuple[Lick, How]],
     held_back: Collection[str],
 ) -> list[Proposal]:
-    """Best first, no two of them twins: licks of the pool by number moved to the phrase, and the phrase out of arrangements of its
-    tune. What has a finding that is ``held_back`` is left out.
+    """Best first, no two of them twins: licks of the pool by number moved to the phrase, the phrase out of arrangements of its tune and
+    ``varied``, and beginnings of the best as sequences. What has a finding that is ``held_back`` is left out; of sequences, which
+    recall less of the melody, what has any.
     """
     made = [moved(place, number, lick) for number, lick in pool]
     made += [_arranged(place, whole, one) for whole in arrangements for one in whole.phrases]
+    made += [_judged(place, lick, how) for lick, how in varied]
     good = [
         one
         for one in filter(None, made)
         if not any(finding.code in held_back for finding in one.judged.findings)
     ]
-    return list(_without_twins(sorted(good, key=lambda one: (-round(one.score, 4), one.lick.level))))
+    for idea in sorted(good, key=_best_first)[:IDEAS]:
+        number = idea.how.number  # a sequence is as much its author's as the idea
+        restated = [_judged(place, lick, replace(how, number=number)) for lick, how in sequences(idea.lick)]
+        good += [one for one in restated if not one.judged.findings]
+    return list(_without_twins(sorted(good, key=_best_first)))
+
+
+def _best_first(one: Proposal) -> tuple[float, int]:
+    return -round(one.score, 4), one.lick.level
 
 
 def moved(place: Place, number: int, lick: Lick) -> Proposal | None:
@@ -107,7 +112,7 @@ def moved(place: Place, number: int, lick: Lick) -> Proposal | None:
         return None
     name = f"{lick.name[: MOST_NAME - len(to.name) - 3]} ({to.name})"
     told = (("lick", number), ("name", lick.name), ("from", chord.name), ("to", to.name))
-    return _judged(place, replace(found, name=name, changes=changes), How("proposed-moved", told, number))
+    return _judged(place, replace(found, name=name, changes=changes), How(MOVED, told, number))
 
 
 def _arranged(place: Place, whole: Arrangement, one: Arranged) -> Proposal | None:

@@ -1,6 +1,7 @@
 """Licks proposed for a phrase of a tune; kept as licks of the pool if an organiser says so."""
 
 import asyncio
+from collections import Counter
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from sqlite3 import Connection
@@ -9,10 +10,12 @@ import msgspec
 
 from service.arrange.manners import LEVELS, MELODIC
 from service.arrange.plain import Arrangement, arrange
-from service.arrange.proposals import MOST, Place, Proposal, is_twin, proposals
+from service.arrange.proposals import MOST, MOVED, OF_A_KIND, Place, Proposal, is_twin, proposals
+from service.arrange.variations import How, variations
 from service.clock import stamp
 from service.compose.matching import changes_over, kinds_to_move, melody_over, tempo_of
 from service.errors import Conflict, DomainError, NotFound
+from service.music.licks import Lick
 from service.music.setting import Setting
 from service.music.tunes import Phrase, Tune, phrases
 from service.store.facts import same_lick
@@ -103,13 +106,17 @@ async def _offered(
     records = await _to_move(house, group, phrase, setting, tune)
     made = await asyncio.to_thread(_made, phrase, setting, tune, records)
     found: list[Offered] = []
+    alike: Counter[str] = Counter()
     for one in made[:MOST_COMPARED]:
         if len(found) == MOST:
             break
+        if one.how.code != MOVED and alike[one.how.code] == OF_A_KIND:
+            continue
         await asyncio.sleep(0)  # looking for twins takes a moment in a large pool: others get their turn
         if not await _has(house, group, one):
             key = identity_of(one.lick).hex()[:KEY_DIGITS]
             found.append(Offered(key, one, _rights(one, tune, records)))
+            alike[one.how.code] += 1
     return found
 
 
@@ -138,7 +145,9 @@ def _made(phrase: Phrase, setting: Setting, tune: Tune, records: dict[int, LickR
         melody_over((phrase,), setting, tune),
     )
     pool = [(number, lick_of(record)) for number, record in records.items()]
-    return proposals(place, pool, _arrangements(tune, setting), HOLDS_BACK)
+    return proposals(
+        place, pool, _arrangements(tune, setting), _variations(tune, phrase, setting), HOLDS_BACK
+    )
 
 
 @lru_cache(maxsize=64)
@@ -151,6 +160,11 @@ def _arrangements(tune: Tune, setting: Setting) -> tuple[Arrangement, ...]:
         except DomainError:  # no melody, or no such style on the instrument
             continue
     return tuple(found)
+
+
+@lru_cache(maxsize=256)
+def _variations(tune: Tune, phrase: Phrase, setting: Setting) -> tuple[tuple[Lick, How], ...]:
+    return tuple(variations(tune, phrase, setting))
 
 
 async def _has(house: House, group: GroupRow, one: Proposal) -> bool:

