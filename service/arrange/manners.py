@@ -123,12 +123,12 @@ AGAIN = 0.12  # index or middle finger once more after one other note: a roll go
 # Rolls by their names, slot by slot from the bar line: 0 the thumb, 1 the index, 2 the middle finger (common practice). In measures
 # of three or six beats' slots only those that go round in threes.
 ROLLS = {
-    "forward": (0, 1, 2, 0, 1, 2, 0, 2),
-    "backward": (2, 1, 0, 2, 1, 0, 2, 1),
-    "forward-reverse": (0, 1, 2, 0, 2, 1, 0, 2),
-    "alternating-thumb": (0, 1, 0, 2, 0, 1, 0, 2),
+    "forward-roll": (0, 1, 2, 0, 1, 2, 0, 2),
+    "backward-roll": (2, 1, 0, 2, 1, 0, 2, 1),
+    "forward-reverse-roll": (0, 1, 2, 0, 2, 1, 0, 2),
+    "alternating-thumb-roll": (0, 1, 0, 2, 0, 1, 0, 2),
 }
-ROLLS_IN_THREES = {"forward": (0, 1, 2), "backward": (2, 1, 0)}
+ROLLS_IN_THREES = {"forward-roll": (0, 1, 2), "backward-roll": (2, 1, 0)}
 OFF_ROLL = 0.6  # a slot where another finger picks than the roll that is asked for, or none
 EASING = 1.8  # how much dearer frets and moves become each time that a phrase came out too fast to play
 MOST_EASING = 5

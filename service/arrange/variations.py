@@ -116,8 +116,8 @@ def phrase_alone(tune: Tune, phrase: Phrase) -> Tune:
 def _ways(alone: Tune, usual: Manner) -> Iterator[Way]:
     slots = alone.meter.slots
     if usual.fill == "roll":
-        for name, roll in (ROLLS if slots % len(ROLLS["forward"]) == 0 else ROLLS_IN_THREES).items():
-            yield Way(f"{name}-roll", usual, roll=roll)
+        for name, roll in (ROLLS if slots % len(ROLLS["forward-roll"]) == 0 else ROLLS_IN_THREES).items():
+            yield Way(name, usual, roll=roll)
     elif usual.fill == "brush":
         yield Way("crosspicked", replace(usual, fill="roll"))
     yield Way("up-the-neck", usual, replace(TASTES[FILLED], highest=HIGHEST_FRET), octave=OCTAVE)

@@ -34,7 +34,7 @@ def _fingers(lick: Lick) -> list[str]:
 
 @pytest.mark.parametrize("roll", list(ROLLS))
 def test_over_a_slow_melody_every_roll_goes_through(roll: str) -> None:
-    lick = _found(tune(CHART, HELD), 2)[f"{roll}-roll"]
+    lick = _found(tune(CHART, HELD), 2)[roll]
     asked = ["TIM"[finger] for finger in ROLLS[roll]] * 2
     picked = _fingers(lick)
     assert len(picked) == 15, "all slots but the last, where the next lick begins"
@@ -51,7 +51,7 @@ def test_a_full_melody_leaves_no_room_for_a_roll() -> None:
 def test_a_jig_has_the_rolls_that_go_round_in_threes() -> None:
     jig = tune("A: | G | D | G | G |", "A: | G3 B3 | d3 B3 | G3 B3 | G6 |", meter="6/8")
     found = _found(jig, 1)
-    assert {name for name in found if name.endswith("-roll")} <= {f"{name}-roll" for name in ROLLS_IN_THREES}
+    assert {name for name in found if name.endswith("-roll")} <= {*ROLLS_IN_THREES}
     assert _fingers(found["forward-roll"])[:6] == ["T", "I", "M"] * 2
 
 
