@@ -396,7 +396,8 @@ def _triad(root: int, kind: str) -> frozenset[int]:
 
 @lru_cache(maxsize=4096)
 def _places(board: Fretboard, pitch: int, highest: int) -> tuple[Place, ...]:
-    return tuple(at for at in board.places(pitch) if at.fret <= highest)
+    """Where a melody note can lie."""
+    return tuple(at for at in board.places(pitch) if at.fret <= highest and board.sings(at.string))
 
 
 @lru_cache(maxsize=4096)

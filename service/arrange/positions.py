@@ -173,7 +173,9 @@ def _ease(pitch: int, board: Fretboard, fret: float, up: float, first: int) -> f
         (fret + up * max(0, at.fret - first) if at.fret else 0.0)
         + (0.3 if short is not None and at.string == short[0] else 0.0)
         for at in board.places(pitch)
-        if at.fret <= TASTES[2].highest and not (short is not None and at.string == short[0] and at.fret)
+        if at.fret <= TASTES[2].highest
+        and board.sings(at.string)
+        and not (short is not None and at.string == short[0] and at.fret)
     ]
     return min(costs, default=OUT_OF_REACH)
 

@@ -29,6 +29,13 @@ class Fretboard:
     capo: int = 0
     stop: int | None = None
 
+    def sings(self, string: int) -> bool:
+        """Whether a string carries a melody: not a short one that is stopped, which sounds otherwise with other tunes."""
+        short = self.instrument.short_string
+        if short is None or string != short[0] or self.stop is None:
+            return True
+        return self.stop == self.tuning.pitches[string - 1] + self.capo
+
     def refuses(self, string: int, fret: int) -> str | None:
         """Why there is no such place: ``no-such-string``, ``no-such-fret``, ``under-the-stop``, or None."""
         if not 1 <= string <= self.instrument.strings:

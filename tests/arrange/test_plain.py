@@ -99,6 +99,19 @@ def test_a_waltz_a_jig_and_a_crooked_tune_are_arranged_alike() -> None:
         assert [finding.code for one in found.phrases for finding in one.judged.findings] == []
 
 
+def test_a_stopped_fifth_string_drones_and_sings_nothing() -> None:
+    in_d = tune(
+        "A: | D | D | G | A | D | G | A | D |",
+        "A: | a4 f4 | d4 a4 | b4 g4 | a8 | a4 f4 | g4 b4 | a4 c4 | d6 z2 |",
+        key="D",
+    )
+    made = _arranged(in_d)
+    assert made.setting.stop_fret
+    assert any(note.string == 5 for one in made.phrases for note in one.lick.notes)
+    for one in made.phrases:
+        assert all(index in one.judged.recall.kept for index in range(2)), "the judge hears what is arranged"
+
+
 def test_melodic_style_puts_neighbouring_notes_on_different_strings() -> None:
     running = tune("A: | G | G |", "A: | GABc dcBA | GABd G4 |")
     strings = [note.string for note in _arranged(running, style="melodic").phrases[0].lick.notes[:8]]
