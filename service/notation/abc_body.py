@@ -47,11 +47,15 @@ _TOKEN = re.compile(
             r"(?P<tie>-)",
             r"(?P<rests>[ZX](?P<many>\d{0,4}))",
             r"(?P<overlay>&[^|]*)",
+            r"(?P<jump>[!+](?:D\.C\.|D\.S\.|dacapo|dacoda|fine|segno|coda)[!+])",
             # grace notes, decorations by name and by letter, spacers, and what the standard keeps for later
             r"(?P<nothing>=(?:20)?(?=\s*$)|\{[^{}]*\}|![^!\s|]*!|\+[^+\s|]*\+|y\d*|[H-Wh-w~.!+#*;?@$])",
         )
     )
 )
+_JUMP = re.compile(
+    r"[\^_<>@]?\s*(D\.? ?[CS]\b|da capo|dal segno|fine\b|segno\b|to coda|coda\b)", re.IGNORECASE
+)  # as words
 _NOTE = re.compile(_PITCH + _LENGTH.format("") + r"\s*(?P<tie>-?)")
 _VOICE = re.compile(r"\[V:[^\[\]]*\]")
 _WORD = re.compile(r"[^\s|]+")  # what cannot be read is left out with all that stands together with it
@@ -155,6 +159,7 @@ class BodyReader:
             "field": lambda match: self._field(match["name"], match["value"], match.start("value")),
             "chord": self._chord,
             "quoted": self._quoted,
+            "jump": self._jump,
             "rest": lambda match: self._add(_Event(self._length(match, "rest_"))),
             "broken": self._break,
             "tuplet": self._group,
@@ -287,12 +292,18 @@ class BodyReader:
 
     def _quoted(self, match: re.Match[str]) -> None:
         text = match["text"].strip()
+        if _JUMP.match(text):
+            self._jump(match)
+            return
         if text[:1] in ("^", "_", "<", ">", "@", ""):
             return
         try:
             self._changes[len(self._events)] = chord_named(text)
         except DomainError:
             self._told.remark("abc-no-chord", self._line, match.start(), word=text[:20])
+
+    def _jump(self, match: re.Match[str]) -> None:
+        self._told.remark("abc-jumps", self._line, match.start())
 
     # --- bars and fields -----------------------------------------------------------------------------
 

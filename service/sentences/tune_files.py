@@ -55,6 +55,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Ask for another track by its number if that is not the melody.",
     ),
     "tune-crooked": ("Not as long as the meter says: measure {measures}.", "Check that it is meant so."),
+    "abc-jumps": (
+        "Segno, coda and da capo are passed over; the tune is read straight on.",
+        "Write the order of the parts, as in P:ABA.",
+    ),
     "tune-jumps": (
         "Segno, coda and da capo in measure {measure} or later were passed over; the tune was read straight on.",
         "Put the parts in the order they are played in.",

@@ -299,9 +299,23 @@ def test_chord_symbols_are_changes() -> None:
 
 
 def test_fingerings_in_quotes_are_no_chords_and_said_once() -> None:
-    tune = _read('"4"C "1"D "G"E "D.C."F |')
+    tune = _read('"4"C "1"D "G"E "_2"F |')
     assert tune.parts[0].changes == (Change(960, chord_named("G")),)
     assert [remark.params for remark in tune.remarks] == [{"word": "4"}]
+
+
+@pytest.mark.parametrize(
+    "sign", ["!D.C.!", "!fine!", "+segno+", '"_D.C."', '"Fine"', '"^D. S. al Coda"', '"da capo"']
+)
+def test_signs_to_jump_by_are_said_and_read_straight_on(sign: str) -> None:
+    tune = _read(f"CDEF|G4|{sign}F4|C4|]")
+    assert tune.order == ("A",)
+    assert _remarks(tune)["abc-jumps"].line == 6
+
+
+@pytest.mark.parametrize("chord", ["D", "C", "Dm", "F"])
+def test_a_chord_is_no_sign_to_jump_by(chord: str) -> None:
+    assert _read(f'"{chord}"CDEF|G4|').remarks == ()
 
 
 def test_what_mail_left_in_old_files_is_passed_over() -> None:
