@@ -133,7 +133,7 @@ def test_a_channel_that_is_gone_parks_the_post_and_tells_the_organiser(corner: C
     direct = corner.platform.dm(corner.kit)
     corner.platform.until(lambda: len(corner.of_bot(direct)) == 1)
     assert "could not be brought into the group's channel" in corner.of_bot(direct)[0].content
-    assert ("challenge", "parked") in _sent_states(corner)
+    corner.platform.until(lambda: ("challenge", "parked") in _sent_states(corner))
 
 
 def test_the_round_up_comes_with_the_result(corner: Corner) -> None:
