@@ -19,7 +19,8 @@ class Manner:
 
     ``melody`` is what a melody note costs each finger more. ``fill`` says what stands in the gaps. ``span`` is how many frets a
     hand covers without moving; ``fret`` and ``up`` are what a fretted note costs, and each fret of it above the first position;
-    ``shift`` what moving the hand costs for each fret.
+    ``shift`` what moving the hand costs for each fret. ``as_written`` is what every note costs in another octave than the written one:
+    tunes are written where fiddles and mandolins play them (common practice).
     """
 
     hand_style: str
@@ -34,6 +35,7 @@ class Manner:
     same_string: float = 0.9  # the string just played, by another finger: it cuts the note off
     skip: float = 0.06  # each string passed over by a pick
     octaves: tuple[int, ...] = (0, -12, 12)
+    as_written: float = 0.0
 
     @property
     def low(self) -> int:
@@ -57,8 +59,12 @@ _FINGERS = {
 MANNERS: dict[str, Manner] = {
     "banjo": Manner("three-finger", "roll", _THREE, {"T": 0.0, "I": 0.03, "M": 0.06}, "roll"),
     "guitar": Manner("flatpick", "flatpick", _PICK, {"": 0.0}, "brush", same_string=0.0),
-    "mandolin": Manner("flatpick", "flatpick", _PICK, {"": 0.0}, "brush", span=7, same_string=0.0, fret=0.05),
-    "fiddle": Manner("plain", "plain", _PICK, {"": 0.0}, "line", span=7, same_string=0.0, fret=0.03, up=0.1),
+    "mandolin": Manner(
+        "flatpick", "flatpick", _PICK, {"": 0.0}, "brush", span=7, same_string=0.0, fret=0.05, as_written=0.1
+    ),
+    "fiddle": Manner(
+        "plain", "plain", _PICK, {"": 0.0}, "line", span=7, same_string=0.0, fret=0.03, up=0.1, as_written=0.1
+    ),
     "resonator-guitar": Manner(
         "fingers", "fingers", _FINGERS, {"p": 0.0, "i": 0.0, "m": 0.05}, "roll", span=1, shift=0.1
     ),

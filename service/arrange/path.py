@@ -165,7 +165,7 @@ def _onward(states: _Columns, costs: Any, event: _Columns, wish: Wish) -> tuple[
     moved = abs(lies - here["lies"])
     air = here["air"] > 0
 
-    can = (picked | _links(here, event)) & ~((moved > JUMP) & ~air)
+    can = (picked | _links(here, event, reach)) & ~((moved > JUMP) & ~air)
     total = (
         costs[:, None]
         + event["cost"]
@@ -213,11 +213,12 @@ def _units(cost: float) -> int:
     return round(COST_UNITS * cost)
 
 
-def _links(here: _Columns, event: _Columns) -> Any:
-    """Where a note can be sounded from the one a slot before, on its string."""
+def _links(here: _Columns, event: _Columns, reach: int) -> Any:
+    """Where a note can be sounded from the one a slot before, on its string; of two fretted ones both are held at once."""
     apart = event["to_fret"] - here["fret"]
-    hammered = (event["technique"] == 1) & (apart > 0) & (apart <= HAMMERED)
-    pulled = (event["technique"] == 2) & (apart < 0) & (apart >= -HAMMERED)
+    held = (here["fret"] == 0) | (event["to_fret"] == 0) | (abs(apart) <= reach)
+    hammered = (event["technique"] == 1) & (apart > 0) & (apart <= HAMMERED) & held
+    pulled = (event["technique"] == 2) & (apart < 0) & (apart >= -HAMMERED) & held
     slid = (
         (event["technique"] == 3)
         & (apart != 0)

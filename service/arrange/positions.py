@@ -150,7 +150,11 @@ def octave_of(tune: Tune, setting: Setting, manner: Manner) -> int:
 
     def dear(octave: int) -> float:
         return sum(
-            note.duration * ease_of_pitch(note.pitch + octave - setting.capo, setting, manner)
+            note.duration
+            * (
+                ease_of_pitch(note.pitch + octave - setting.capo, setting, manner)
+                + manner.as_written * bool(octave)
+            )
             for _, notes in tune.melody
             for note in notes
         )

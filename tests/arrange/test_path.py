@@ -56,9 +56,10 @@ def _step(state: State, event: Event, board: Fretboard, wish: Wish) -> tuple[Sta
     by_fingers = "" not in manner.fingers
     if event.technique is not None:
         apart = at.fret - fret
+        held = 0 in (at.fret, fret) or abs(apart) < manner.span
         fits = {
-            "hammer-on": 0 < apart <= HAMMERED,
-            "pull-off": -HAMMERED <= apart < 0,
+            "hammer-on": 0 < apart <= HAMMERED and held,
+            "pull-off": -HAMMERED <= apart < 0 and held,
             "slide": 0 < abs(apart) <= SLID and fret > 0 and at.fret > 0,
         }
         if string != at.string or not fits[event.technique]:

@@ -99,6 +99,25 @@ def test_a_waltz_a_jig_and_a_crooked_tune_are_arranged_alike() -> None:
         assert [finding.code for one in found.phrases for finding in one.judged.findings] == []
 
 
+@pytest.mark.parametrize("instrument", ["mandolin", "fiddle"])
+@pytest.mark.parametrize(
+    "melody", ["c2 e2 g2 e2 | f2 d2 c4", "g2 b2 d'2 b2 | c'2 a2 g4", "D2 F2 A2 F2 | G2 E2 D4"]
+)
+def test_fiddle_and_mandolin_play_a_tune_where_it_is_written(instrument: str, melody: str) -> None:
+    assert _arranged(tune("A: | C | G |", f"A: | {melody} |", key="C"), instrument).octave == 0
+
+
+def test_a_pull_off_between_two_fretted_notes_spans_what_a_hand_holds() -> None:
+    wide = tune("A: | C | C |", "A: | e2 ec e2 ec | e2 ec c4 |", key="C")
+    for level in (2, 3):
+        for one in _arranged(wide, level=level).phrases:
+            notes = {note.onset: note for note in one.lick.notes}
+            linked = [
+                (notes[note.onset - 240], note) for note in one.lick.notes if note.technique == "pull-off"
+            ]
+            assert all(after.fret == 0 or before.fret - after.fret <= 3 for before, after in linked)
+
+
 def test_a_stopped_fifth_string_drones_and_sings_nothing() -> None:
     in_d = tune(
         "A: | D | D | G | A | D | G | A | D |",
