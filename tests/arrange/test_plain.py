@@ -101,7 +101,7 @@ def test_a_waltz_a_jig_and_a_crooked_tune_are_arranged_alike() -> None:
 
 @pytest.mark.parametrize("instrument", ["mandolin", "fiddle"])
 @pytest.mark.parametrize(
-    "melody", ["c2 e2 g2 e2 | f2 d2 c4", "g2 b2 d'2 b2 | c'2 a2 g4", "D2 F2 A2 F2 | G2 E2 D4"]
+    "melody", ["c2 e2 g2 e2 | f2 d2 c4", "g2 b2 a2 b2 | g2 a2 g4", "D2 F2 A2 F2 | G2 E2 D4"]
 )
 def test_fiddle_and_mandolin_play_a_tune_where_it_is_written(instrument: str, melody: str) -> None:
     assert _arranged(tune("A: | C | G |", f"A: | {melody} |", key="C"), instrument).octave == 0
