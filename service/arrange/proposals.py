@@ -5,6 +5,7 @@ A proposal is no lick of the pool: it is kept when somebody says so, and made an
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from service.arrange.manners import MELODIC
 from service.arrange.plain import Arranged, Arrangement
@@ -25,6 +26,7 @@ MOST = 12  # proposals; ours: more is a list that nobody hears to its end
 RANK = {"fit": 0.4, "melody": 0.35, "clean": 0.2, "easy": 0.05}
 OF_A_KIND = 2  # proposals made alike from the melody at most; ours: what differs is worth more to a pool
 MOVED = "proposed-moved"
+REMEMBERED = 1024  # licks as they were judged: whoever looks at the next proposal has all of them made again
 IDEAS = 4  # of the best, whose beginnings are restated as sequences
 
 Harmony = tuple[tuple[int, tuple[int, str] | None], ...]  # (onset in ticks, chord family), repeats left out
@@ -95,6 +97,7 @@ def _best_first(one: Proposal) -> tuple[float, int]:
     return -round(one.score, 4), one.lick.level
 
 
+@lru_cache(maxsize=REMEMBERED)
 def moved(place: Place, number: int, lick: Lick) -> Proposal | None:
     """A lick of the pool moved to the phrase's chords; None where it cannot be, or need not: the chords are its own already."""
     if stretch(lick.meter, place.meter) is None:
@@ -125,6 +128,7 @@ def _arranged(place: Place, whole: Arrangement, one: Arranged) -> Proposal | Non
     return _judged(place, lick, How(code, (("plain", whole.level),)))
 
 
+@lru_cache(maxsize=REMEMBERED)
 def _judged(place: Place, lick: Lick, how: How) -> Proposal:
     """It takes the phrase's role: it is proposed for that place, and judged there."""
     up, down = stretch(lick.meter, place.meter) or (1, 1)

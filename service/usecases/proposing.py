@@ -40,7 +40,7 @@ from service.usecases.records import (
 )
 from service.usecases.tunes import find_tune
 
-MOST_TRIED = 120  # licks of a pool that are moved to a phrase; of more, so many from all over the pool
+MOST_TRIED = 60  # licks of a pool that are moved to a phrase; of more, so many from all over the pool
 MOST_COMPARED = 3 * MOST  # of the best, for twins in the pool
 MOST_SOURCE = 200  # characters, as much as may be sent in
 KEY_DIGITS = 8
