@@ -1,4 +1,4 @@
-"""What is said of tunes in files of music: MusicXML and MIDI."""
+"""What is said of tunes and licks in files of music: MusicXML and MIDI."""
 
 # code: (what is the matter, what to do); the second may be empty
 SENTENCES: dict[str, tuple[str, str]] = {
@@ -74,5 +74,41 @@ SENTENCES: dict[str, tuple[str, str]] = {
     "tune-moved-notes": (
         "Notes were put on sixteenths and triplets; the farthest was moved by {percent} % of a quarter note.",
         "Check the rhythm.",
+    ),
+    # licks
+    "lick-no-tab-staff": (
+        "No staff of the file has strings and frets.",
+        "Send a file with a tab staff; a tune without one can be sent as a tune.",
+    ),
+    "lick-strings": (
+        "Strings of the tab staff: {found}. Strings of a {instrument}: {strings}.",
+        "Say which instrument it is for.",
+    ),
+    "lick-tuning": (
+        "The strings of the tab staff are tuned to {found}, from the lowest line; that is no tuning known here ({known}).",
+        "State the tuning if it is one of these.",
+    ),
+    "lick-no-string": (
+        "A note in measure {measure} has no string.",
+        "Put every note on a string of the tab staff.",
+    ),
+    "lick-no-fret": ("A note on string {string} in measure {measure} has no fret.", "Give it one."),
+    "lick-off-grid": (
+        "Notes in measure {measure} lie between the steps that are counted in {meter}.",
+        "Write it in eighths, sixteenths or triplets.",
+    ),
+    "lick-measure-length": (
+        "Measure {measure} lasts no whole number of steps of {meter}, or longer than four measures.",
+        "Fill it up with rests, or change its time signature.",
+    ),
+    "lick-other-parts": ("The lick was read from {part}. Left out: {others}.", ""),
+    "lick-left-out": ("Left out, first in measure {measure}: {elements}.", ""),
+    "lick-pitch-apart": (
+        "Notes whose pitch is not what string and fret give: {notes}, first in measure {measure}. String and fret were kept.",
+        "Check the tuning and the capo.",
+    ),
+    "lick-moved-by-capo": (
+        "Key and chords were written as they sound with the capo at {capo}; they were moved down to what the hand plays.",
+        "",
     ),
 }

@@ -1,0 +1,340 @@
+"""Reads a lick from MusicXML 4.0 (the open standard of the W3C), plain or compressed, with a tab staff.
+
+The first staff whose notes have strings and frets is read, all its voices as one lick. Notes last as in a tab, until the next or
+the bar line; pieces tied within a measure are one note. Repeats are written out. Key and chords are told as the hand thinks of
+them: where the file writes what sounds, they are moved down by the capo. Where a fret and a pitch differ the fret counts. Which
+frets are meant: string_frets.py.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from xml.etree.ElementTree import Element
+
+from service.errors import MOST_FAULTS, Fault, ReadingError
+from service.music.fretboard import Fretboard
+from service.music.harmony import Key
+from service.music.instruments import Instrument
+from service.music.licks import LINKED, Change, Note
+from service.music.meter import METER_NAMES, Meter, meter_named
+from service.music.passages import Passage, lasting
+from service.music.setting import sounding_key
+from service.music.tunes import MelodyNote, merged
+from service.notation.brought import MODES, mode_named
+from service.notation.key_finding import likeliest_key
+from service.notation.musicxml_opened import opened_score, part_names, title_of
+from service.notation.musicxml_staff import StaffNote, StaffReader, tab_staff
+from service.notation.musicxml_strings import Strung, strung
+from service.notation.readings import LONGEST, MAX_MEASURES, Assumption, Reading, assumed
+from service.notation.tab_grid import rhythm_rank
+from service.notation.tab_notes import settled
+from service.notation.tune_form import Bar, crooked, lacks
+
+_PARTS_TOLD = 20
+
+
+@dataclass(frozen=True, slots=True)
+class BroughtLick:
+    """A lick out of a file: its name, empty where the file has none; the key in the playing position; what was read.
+
+    The passage of the reading has no changes where the file has no chord symbols.
+    """
+
+    name: str
+    key: Key
+    reading: Reading
+
+
+def read_lick_musicxml(
+    data: bytes, instrument: Instrument, *, tuning: str | None = None, meter: str | None = None
+) -> BroughtLick:
+    """The lick of a file. What is passed in wins over what the file says.
+
+    Raises ReadingError with a fault for each place, by its measure; DomainError for an unknown tuning or meter.
+    """
+    wanted = meter_named(meter) if meter else None
+    root = opened_score(data)
+    part, staff = _tab_part(root)
+    if len(part.findall("measure")) > MAX_MEASURES:
+        raise ReadingError([Fault("too-many-measures", {"most": MAX_MEASURES})])
+    read = StaffReader(part, staff)
+    if read.faults:
+        raise ReadingError(read.faults)
+    in_meter = wanted or _meter(read)
+    parts: list[Assumption] = []
+    remarks = _other_parts(root, part)
+    on = strung(read, instrument, tuning, parts, remarks)
+    pickup, body = _bars(read.bars, in_meter, parts)
+    order = _order([bar for bar, _ in body])
+    faults = list(_unwritable(read, pickup, body, in_meter))
+    made = _NoteMaker(on.fretboard, faults, remarks, read.left_out)
+    at, starts, changes = 0, [], []
+    if pickup is not None:
+        bar, index = pickup
+        made.measure(on.placed(read.written[index], bar.number, faults), -bar.ticks, 0)
+        if bar.forward:
+            remarks.append(Fault("pickup-once", measure=0))
+    for number in order:
+        bar, index = body[number]
+        made.measure(on.placed(read.written[index], bar.number, faults), at, bar.number)
+        starts.append(at)
+        changes += [Change(at + _snapped(c.onset, bar, in_meter), on.in_hand(c.chord)) for c in bar.changes]
+        at += bar.ticks
+    if not made.notes and not faults:
+        faults.append(Fault("no-notes"))
+    if faults:
+        raise ReadingError(faults)
+    made.end()
+    key = _key(read.key, made.notes, on, remarks)
+    remarks += [*read.remarks.values(), *on.remarks()]
+    remarks += crooked(bar.number for bar, _ in body if bar.ticks != in_meter.measure_ticks)
+    if read.left_out:
+        told = ", ".join(read.left_out)
+        remarks.append(Fault("lick-left-out", {"elements": told}, measure=min(read.left_out.values())))
+    passage = Passage(
+        instrument,
+        on.fretboard.tuning,
+        in_meter,
+        tuple(body[number][0].ticks for number in order),
+        lasting(made.notes, starts, at),
+        _from_the_start(changes),
+        on.fretboard.capo,
+        on.fretboard.stop,
+    )
+    warnings = (*assumed(parts), *remarks)[:MOST_FAULTS]
+    return BroughtLick(title_of(root), key, Reading(passage, warnings, tuple(number + 1 for number in order)))
+
+
+def _tab_part(root: Element) -> tuple[Element, str]:
+    for part in root.findall("part"):
+        if (staff := tab_staff(part)) is not None:
+            return part, staff
+    raise ReadingError([Fault("lick-no-tab-staff")])
+
+
+def _other_parts(root: Element, part: Element) -> list[Fault]:
+    others = [
+        one for one in root.findall("part") if one is not part and next(one.iter("pitch"), None) is not None
+    ]
+    if not others:
+        return []
+    names = part_names(root)
+    told = ", ".join(names.get(one.get("id", ""), "?") for one in others[:_PARTS_TOLD])
+    return [Fault("lick-other-parts", {"part": names.get(part.get("id", ""), "?"), "others": told})]
+
+
+def _meter(read: StaffReader) -> Meter:
+    """The meter of most measures, of those that are known; of as many the first."""
+    counted = Counter(name for name in read.meters if name in METER_NAMES)
+    if not counted:
+        told: dict[str, object] = {
+            "name": read.meters[0] if read.meters else "?",
+            "known": ", ".join(METER_NAMES),
+        }
+        raise ReadingError([Fault("unknown-meter", told, measure=1)])
+    return meter_named(counted.most_common(1)[0][0])
+
+
+# --- measures ----------------------------------------------------------------------------------------------
+
+_Counted = tuple[Bar, int]  # a measure, and its number (from 0) in the file
+
+
+def _bars(
+    bars: Sequence[Bar], meter: Meter, parts: list[Assumption]
+) -> tuple[_Counted | None, list[_Counted]]:
+    """The pickup and the measures. A last one that the pickup makes whole is told as a whole one."""
+    counted = [(bar, index) for index, bar in enumerate(bars)]
+    first = bars[0]
+    short = first.ticks < meter.measure_ticks and (first.implicit or first.ticks < first.full)
+    if len(bars) < 2 or not short:
+        return None, counted
+    if not first.implicit:
+        parts.append(Assumption("pickup", 1))
+        # what the file counts as its second measure is the first one
+        counted = [(replace(bar, number=bar.number - 1), index) for bar, index in counted]
+    pickup, *body = counted
+    last, index = body[-1]
+    if lacks(last, first):
+        body[-1] = replace(last, ticks=last.full), index
+    return pickup, body
+
+
+def _order(bars: Sequence[Bar]) -> list[int]:
+    """Numbers (from 0) of the measures as they are played. Raises ReadingError where that makes too many of them."""
+    passes = _passes(bars)
+    order: list[int] = []
+    start = index = 0
+    time = 1
+    while index < len(bars):
+        bar = bars[index]
+        if index != start and (bar.forward or (bars[index - 1].ending and not bar.ending)):
+            start, time = index, 1
+        if not bar.ending or time in bar.ending:
+            order.append(index)
+            if len(order) > MAX_MEASURES:
+                raise ReadingError([Fault("too-many-measures", {"most": MAX_MEASURES})])
+            if bar.times > 1 and time < passes[index]:
+                index, time = start, time + 1
+                continue
+        if bar.times > 1 and not bar.ending:
+            start, time = index + 1, 1
+        index += 1
+    return order
+
+
+def _passes(bars: Sequence[Bar]) -> list[int]:
+    """How often what ends with each measure is played: of endings beside each other as often as any of them says."""
+    found: list[int] = []
+    for inside, run in groupby(bars, key=lambda bar: bool(bar.ending)):
+        beside = list(run)
+        if inside:
+            last = max(max(*bar.ending, min(bar.times, 2)) for bar in beside)
+            found += [last] * len(beside)
+        else:
+            found += [bar.times for bar in beside]
+    return found
+
+
+def _unwritable(
+    read: StaffReader, pickup: _Counted | None, body: Sequence[_Counted], meter: Meter
+) -> Iterable[Fault]:
+    """Measures that no tab can hold: of no whole steps, too long, or with notes between the finest steps that are counted."""
+    for bar, _ in body:
+        if bar.ticks % meter.slot_ticks or not 0 < bar.ticks <= LONGEST * meter.measure_ticks:
+            yield Fault("lick-measure-length", {"meter": meter.name}, measure=bar.number)
+    for bar, index in (*([pickup] if pickup else []), *body):
+        # a pickup lies at the end of its measure
+        begin = -bar.ticks if pickup is not None and bar is pickup[0] else 0
+        if rhythm_rank([begin + note.onset for note in read.written[index]], meter) is None:
+            yield Fault("lick-off-grid", {"meter": meter.name}, measure=bar.number)
+
+
+def _snapped(onset: int, bar: Bar, meter: Meter) -> int:
+    """A chord stands on a step: on the nearest one."""
+    steps = (onset + meter.slot_ticks // 2) // meter.slot_ticks
+    return min(steps * meter.slot_ticks, max(0, bar.ticks - meter.slot_ticks))
+
+
+def _from_the_start(changes: Sequence[Change]) -> tuple[Change, ...]:
+    """Before the first chord that is given it sounds already; of two on one step the later one counts."""
+    by_onset = list({change.onset: change for change in changes}.values())
+    if by_onset:
+        by_onset[0] = replace(by_onset[0], onset=0)
+    return merged(by_onset)
+
+
+# --- notes -------------------------------------------------------------------------------------------------
+
+
+class _NoteMaker:
+    """Makes ``notes`` of those of measures as they are played, ties joined and links settled."""
+
+    def __init__(
+        self, board: Fretboard, faults: list[Fault], remarks: list[Fault], left_out: dict[str, int]
+    ) -> None:
+        self.notes: list[Note] = []
+        self._board = board
+        self._faults = faults
+        self._remarks = remarks
+        self._left_out = left_out
+        self._frets: dict[int, int] = {}  # by string, the last that was played
+        self._open: dict[
+            tuple[str, str], tuple[int, int]
+        ] = {}  # by link and number: from which string, in which measure
+
+    def measure(self, written: Sequence[tuple[StaffNote, int]], start: int, number: int) -> None:
+        """The notes of a measure that begins at ``start`` (ticks), each with its fret as the hand counts."""
+        ends: dict[int, int] = {}  # by string, where what was written last in this measure stops
+        ordered = sorted(written, key=lambda placed: (placed[0].onset, placed[0].string, placed[0].tied))
+        for onset, struck in groupby(ordered, key=lambda placed: placed[0].onset):
+            together = self._once(list(struck), number)
+            held = all(note.tied and ends.get(note.string) == onset for note, _ in together)
+            for note, fret in together:
+                ends[note.string] = note.ends
+                if held:
+                    self._links_from(note, number)
+                else:
+                    self._play(note, fret, start + onset, number)
+
+    def end(self) -> None:
+        """Links that lead to no note are left out."""
+        for (technique, _), (_, measure) in self._open.items():
+            self._left_out.setdefault(technique, measure)
+
+    def _once(self, struck: Sequence[tuple[StaffNote, int]], number: int) -> list[tuple[StaffNote, int]]:
+        """What two voices write both is one note."""
+        by_string: dict[int, tuple[StaffNote, int]] = {}
+        for note, fret in struck:
+            before = by_string.setdefault(note.string, (note, fret))
+            if before[1] != fret:
+                self._faults.append(Fault("two-notes-on-one-string", {"string": note.string}, measure=number))
+        return list(by_string.values())
+
+    def _play(self, note: StaffNote, fret: int, onset: int, number: int) -> None:
+        technique = self._technique(note, number)
+        before = self._frets.get(note.string)
+        if technique == "tie" and before is None:
+            technique = None  # from before the lick
+        elif technique == "tie" and before != fret:
+            told: dict[str, object] = {"string": note.string, "fret": fret}
+            self._remarks.append(Fault("tie-to-other-fret", told, measure=number))
+            technique = None
+        elif (
+            technique in ("hammer-on", "pull-off") and (read := settled(technique, before, fret)) != technique
+        ):
+            self._remarks.append(Fault("link-turned", {"written": technique, "read": read}, measure=number))
+            technique = read
+        self._frets[note.string] = fret
+        self._links_from(note, number)
+        self.notes.append(Note(onset, note.string, fret, 0, technique, note.finger))
+
+    def _technique(self, note: StaffNote, number: int) -> str | None:
+        """One for each note: a mute is nothing else, a link more than what else is done to the note."""
+        links = [technique for technique, _ in note.stops]
+        for stop in note.stops:
+            self._open.pop(stop, None)
+        if (
+            not links and not note.tied
+        ):  # some say only where a link begins: it leads to the next note of the string
+            for link, (string, _) in list(self._open.items()):
+                if string == note.string:
+                    links.append(link[0])
+                    del self._open[link]
+        found = [*(["tie"] if note.tied else []), *links, *([note.technique] if note.technique else [])]
+        if note.technique == "mute":
+            found = ["mute", *(one for one in found if one != "mute")]
+        for other in found[1:]:
+            if other != found[0]:
+                self._left_out.setdefault(other, number)
+        return found[0] if found else None
+
+    def _links_from(self, note: StaffNote, number: int) -> None:
+        for link in note.starts:
+            self._open[link] = note.string, number
+
+
+def _key(
+    given: tuple[int | None, str | None], notes: Sequence[Note], on: Strung, remarks: list[Fault]
+) -> Key:
+    """The key as the hand thinks of it."""
+    signs, name = given
+    board = on.fretboard
+    if signs is None:
+        pitches = [
+            MelodyNote(note.onset, 1, board.pitch(note.string, note.fret) - board.capo)
+            for note in notes
+            if note.technique not in (*LINKED, "mute")
+        ]
+        key = likeliest_key(pitches)
+        remarks.append(Fault("tune-key-proposed", {"key": key.name}))
+        return key
+    mode = mode_named(name)
+    above, third = MODES[mode or "major"]
+    key = Key(signs + above, third)
+    if on.moved:
+        key = sounding_key(key, -on.moved)
+    if mode is None:
+        remarks.append(Fault("tune-mode-assumed", {"key": key.name}))
+    return key
