@@ -58,6 +58,12 @@ def opened(data: bytes) -> Element:
     return _tree(_unpacked(data) if data.startswith(_ZIP) else data)
 
 
+def may_be_musicxml(data: bytes) -> bool:
+    """By what it begins with: XML in any encoding, or what is packed."""
+    plain = data.removeprefix(b"\xef\xbb\xbf")
+    return plain.startswith((_ZIP, b"\xfe\xff", b"\xff\xfe")) or plain.lstrip()[:1] == b"<"
+
+
 def opened_score(data: bytes) -> Element:
     """The root of a score that is written part by part. Raises ReadingError."""
     root = opened(data)

@@ -3,25 +3,25 @@
 # code: (what is the matter, what to do); the second may be empty
 SENTENCES: dict[str, tuple[str, str]] = {
     # opening a file
-    "tune-file-too-large": ("The file is larger than {most} KB.", "Send one tune in a file."),
+    "tune-file-too-large": ("The file is larger than {most} KB.", "Send a file with one tune or lick."),
     "xml-not-well-formed": (
         "The XML breaks off or is wrong here.",
-        "Save the tune once more as MusicXML and send the whole file.",
+        "Save it once more as MusicXML and send the whole file.",
     ),
     "xml-entities": (
         "The file declares entities or asks for other files, and those are not read.",
-        "Save the tune once more as MusicXML.",
+        "Save it once more as MusicXML.",
     ),
     "xml-too-deep": (
         "Elements of the file lie in each other more than {most} deep.",
-        "Save the tune once more as MusicXML.",
+        "Save it once more as MusicXML.",
     ),
     "xml-encoding": ("The encoding that the XML names is not known.", "Save the file in UTF-8."),
     "mxl-not-unpacked": (
         "The compressed MusicXML file cannot be unpacked.",
-        "Save the tune once more, without compression, as .musicxml.",
+        "Save it once more, without compression, as .musicxml.",
     ),
-    "not-musicxml": ("This is no MusicXML score.", "Send a tune saved as .musicxml or .mxl."),
+    "not-musicxml": ("This is no MusicXML score.", "Send a file saved as .musicxml or .mxl."),
     "score-timewise": (
         "The score is written measure by measure (score-timewise).",
         "Save it part by part (score-partwise).",
@@ -38,7 +38,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "tune-number": (
         "“{text}” is no number that {element} can have in measure {measure}.",
-        "Mend it, or save the tune once more.",
+        "Mend it, or save the file once more.",
     ),
     "tune-inexact": (
         "Measure {measure} has lengths that are no whole 480ths of a quarter note.",
@@ -56,7 +56,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "tune-crooked": ("Not as long as the meter says: measure {measures}.", "Check that it is meant so."),
     "tune-jumps": (
-        "Segno, coda and da capo in measure {measure} or later were passed over; the tune was read straight on.",
+        "Segno, coda and da capo in measure {measure} or later were passed over; it was read straight on.",
         "Put the parts in the order they are played in.",
     ),
     "tune-chord-plain": ("The chord {kind} in measure {measure} was read as {chord}.", ""),
