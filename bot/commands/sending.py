@@ -137,6 +137,13 @@ async def _read_from(ask: Ask, file: Sent, over: Over, chords: str, key: str) ->
         if problem.status >= 500 or not problem.at:
             raise
         return Reply(head=problem.detail, notes=told_places(ask, problem.at), failed=True)
+    if len(found.text) > MOST_TAB:
+        raise Unusable(
+            ask.say(
+                "Its tab is too long for a form: {most} characters is the most. Send a part of it.",
+                most=MOST_TAB,
+            )
+        )
     name = (found.name or PurePath(file.name).stem or ask.say("A lick"))[:MOST_NAME]
     fields = {"name": name, "chords": chords, "key": key}
     over = replace(over, tuning=found.tuning)

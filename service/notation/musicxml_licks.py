@@ -13,7 +13,6 @@ from itertools import groupby
 from xml.etree.ElementTree import Element
 
 from service.errors import MOST_FAULTS, Fault, ReadingError
-from service.music.fretboard import Fretboard
 from service.music.harmony import Key
 from service.music.instruments import Instrument
 from service.music.licks import LINKED, Change, Note
@@ -25,12 +24,13 @@ from service.notation.brought import MODES, mode_named
 from service.notation.key_finding import likeliest_key
 from service.notation.musicxml_opened import opened_score, part_names, title_of
 from service.notation.musicxml_staff import StaffNote, StaffReader, tab_staff
-from service.notation.musicxml_strings import Strung, strung
+from service.notation.musicxml_strings import Placed, Strung, strung
 from service.notation.readings import LONGEST, MAX_MEASURES, Assumption, Reading, assumed
 from service.notation.tab_grid import rhythm_rank
 from service.notation.tab_notes import settled
 from service.notation.tune_form import Bar, crooked, lacks
 
+MOST_NOTES = 2000  # ours: a lick has some twenty, and a tab that can be sent in no more than these
 _PARTS_TOLD = 20
 
 
@@ -68,23 +68,26 @@ def read_lick_musicxml(
     pickup, body = _bars(read.bars, in_meter, parts)
     order = _order([bar for bar, _ in body])
     faults = list(_unwritable(read, pickup, body, in_meter))
-    made = _NoteMaker(on.fretboard, faults, remarks, read.left_out)
+    placed = [
+        _once(on.placed(read.written[index], bar.number, faults), bar.number, faults)
+        for bar, index in ([pickup, *body] if pickup else body)
+    ]
+    if faults:
+        raise ReadingError(faults)
+    made = _NoteMaker(remarks, read.left_out)
     at, starts, changes = 0, [], []
     if pickup is not None:
-        bar, index = pickup
-        made.measure(on.placed(read.written[index], bar.number, faults), -bar.ticks, 0)
-        if bar.forward:
+        made.measure(placed.pop(0), -pickup[0].ticks, 0)
+        if pickup[0].forward:
             remarks.append(Fault("pickup-once", measure=0))
     for number in order:
-        bar, index = body[number]
-        made.measure(on.placed(read.written[index], bar.number, faults), at, bar.number)
+        bar, _ = body[number]
+        made.measure(placed[number], at, bar.number)
         starts.append(at)
         changes += [Change(at + _snapped(c.onset, bar, in_meter), on.in_hand(c.chord)) for c in bar.changes]
         at += bar.ticks
-    if not made.notes and not faults:
-        faults.append(Fault("no-notes"))
-    if faults:
-        raise ReadingError(faults)
+    if not made.notes:
+        raise ReadingError([Fault("no-notes")])
     made.end()
     key = _key(read.key, made.notes, on, remarks)
     remarks += [*read.remarks.values(), *on.remarks()]
@@ -228,15 +231,21 @@ def _from_the_start(changes: Sequence[Change]) -> tuple[Change, ...]:
 # --- notes -------------------------------------------------------------------------------------------------
 
 
+def _once(placed: Sequence[Placed], number: int, faults: list[Fault]) -> list[Placed]:
+    """The notes of a measure in order; what two voices write both is one note, struck if either strikes it."""
+    found: dict[tuple[int, int], Placed] = {}
+    for note, fret in sorted(placed, key=lambda one: (one[0].onset, one[0].string, one[0].tied)):
+        before = found.setdefault((note.onset, note.string), (note, fret))
+        if before[1] != fret:
+            faults.append(Fault("two-notes-on-one-string", {"string": note.string}, measure=number))
+    return list(found.values())
+
+
 class _NoteMaker:
     """Makes ``notes`` of those of measures as they are played, ties joined and links settled."""
 
-    def __init__(
-        self, board: Fretboard, faults: list[Fault], remarks: list[Fault], left_out: dict[str, int]
-    ) -> None:
+    def __init__(self, remarks: list[Fault], left_out: dict[str, int]) -> None:
         self.notes: list[Note] = []
-        self._board = board
-        self._faults = faults
         self._remarks = remarks
         self._left_out = left_out
         self._frets: dict[int, int] = {}  # by string, the last that was played
@@ -244,12 +253,13 @@ class _NoteMaker:
             tuple[str, str], tuple[int, int]
         ] = {}  # by link and number: from which string, in which measure
 
-    def measure(self, written: Sequence[tuple[StaffNote, int]], start: int, number: int) -> None:
-        """The notes of a measure that begins at ``start`` (ticks), each with its fret as the hand counts."""
+    def measure(self, placed: Sequence[Placed], start: int, number: int) -> None:
+        """The notes of a measure that begins at ``start`` (ticks). Raises ReadingError where all of them get too many."""
+        if len(self.notes) + len(placed) > MOST_NOTES:
+            raise ReadingError([Fault("lick-too-long", {"most": MOST_NOTES})])
         ends: dict[int, int] = {}  # by string, where what was written last in this measure stops
-        ordered = sorted(written, key=lambda placed: (placed[0].onset, placed[0].string, placed[0].tied))
-        for onset, struck in groupby(ordered, key=lambda placed: placed[0].onset):
-            together = self._once(list(struck), number)
+        for onset, struck in groupby(placed, key=lambda placed: placed[0].onset):
+            together = list(struck)
             held = all(note.tied and ends.get(note.string) == onset for note, _ in together)
             for note, fret in together:
                 ends[note.string] = note.ends
@@ -262,15 +272,6 @@ class _NoteMaker:
         """Links that lead to no note are left out."""
         for (technique, _), (_, measure) in self._open.items():
             self._left_out.setdefault(technique, measure)
-
-    def _once(self, struck: Sequence[tuple[StaffNote, int]], number: int) -> list[tuple[StaffNote, int]]:
-        """What two voices write both is one note."""
-        by_string: dict[int, tuple[StaffNote, int]] = {}
-        for note, fret in struck:
-            before = by_string.setdefault(note.string, (note, fret))
-            if before[1] != fret:
-                self._faults.append(Fault("two-notes-on-one-string", {"string": note.string}, measure=number))
-        return list(by_string.values())
 
     def _play(self, note: StaffNote, fret: int, onset: int, number: int) -> None:
         technique = self._technique(note, number)

@@ -31,6 +31,7 @@ _READ = frozenset(
     )
 )
 _TOLD_DIRECTIONS = ("dynamics", "wedge")
+_LEVELS = frozenset(map(str, range(1, 17)))  # published: what tells links apart that go on at the same time
 _STRINGS = range(1, 13)  # of a staff; ours: no instrument of a group has more
 
 
@@ -184,7 +185,7 @@ def _by_path(marks: list[Element]) -> dict[str, list[Element]]:
 
 def _links(by_path: dict[str, list[Element]], kind: str) -> tuple[tuple[str, str], ...]:
     return tuple(
-        (technique, element.get("number", "1"))
+        (technique, told if (told := element.get("number", "1")) in _LEVELS else "1")
         for path, technique in LINKS.items()
         for element in by_path.get(path, ())
         if element.get("type") == kind

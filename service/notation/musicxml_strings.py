@@ -22,6 +22,9 @@ _FARTHEST = 2 * _OCTAVE  # that pitches are written from where they sound; ours
 _TUNED_IN = 0  # open strings are named as in C
 
 
+Placed = tuple[StaffNote, int]  # a note with its fret as the hand counts
+
+
 @dataclass(slots=True)
 class Strung:
     """``offset`` is how far written pitches lie above those of ``fretboard``, in semitones; ``moved`` the capo where key and chords
@@ -41,9 +44,7 @@ class Strung:
             return chord
         return chord.moved(-7 * self.moved).respelled()
 
-    def placed(
-        self, notes: Sequence[StaffNote], number: int, faults: list[Fault]
-    ) -> list[tuple[StaffNote, int]]:
+    def placed(self, notes: Sequence[StaffNote], number: int, faults: list[Fault]) -> list[Placed]:
         """Notes with their frets as the hand counts; a note without one, or off the neck, is a fault."""
         found = []
         for note in notes:

@@ -88,6 +88,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "The strings of the tab staff are tuned to {found}, from the lowest line; that is no tuning known here ({known}).",
         "State the tuning if it is one of these.",
     ),
+    "lick-too-long": ("With its repeats the lick has more than {most} notes.", "Send a part of it."),
     "lick-no-string": (
         "A note in measure {measure} has no string.",
         "Put every note on a string of the tab staff.",

@@ -5,9 +5,12 @@ import zipfile
 from dataclasses import replace
 from itertools import groupby
 
+import music21
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from music21 import articulations
+from music21.musicxml.m21ToXml import GeneralObjectExporter
 
 from service.errors import MOST_FAULTS, DomainError, Fault, ReadingError
 from service.music.harmony import chord_named, key_named
@@ -288,6 +291,31 @@ def test_the_name_is_the_title_of_the_work_or_of_the_movement(head: str) -> None
     assert _read(_file(_attributes() + _note("3:2", 8), head=head)).name == "Up the bank"
 
 
+def test_a_tab_that_another_program_writes_is_read() -> None:
+    """music21 writes strings, frets and a hammer-on; it has no way to say how an instrument is tuned."""
+    measure = music21.stream.Measure(number=1)
+    for element in (
+        music21.clef.TabClef(),
+        music21.key.Key("G"),
+        music21.meter.TimeSignature("4/4"),
+        music21.harmony.ChordSymbol("G7"),
+    ):
+        measure.append(element)
+    notes = []
+    for string, fret, pitch in ((3, 0, "G3"), (3, 2, "A3"), (1, 0, "D4"), (5, 0, "G4")):
+        note = music21.note.Note(pitch, quarterLength=1)
+        note.articulations = [articulations.StringIndication(string), articulations.FretIndication(fret)]
+        notes.append(note)
+    measure.append(notes)
+    part = music21.stream.Part([measure])
+    part.insert(0, articulations.HammerOn(notes[:2]))
+    score = music21.stream.Score([part], metadata=music21.metadata.Metadata(title="Up the bank"))
+    lick = _read(GeneralObjectExporter(score).parse())
+    assert _played(lick) == [(0, 3, 0, None), (480, 3, 2, "hammer-on"), (960, 1, 0, None), (1440, 5, 0, None)]
+    assert [c.chord and c.chord.name for c in lick.reading.passage.changes] == ["G7"]
+    assert (lick.key.name, _codes(lick)) == ("G", ["assumed"])
+
+
 # --- what the hands do -------------------------------------------------------------------------------------
 
 HAMMERED = ('<hammer-on type="start"/>', '<hammer-on type="stop"/>')
@@ -501,6 +529,13 @@ def test_too_many_repeats_are_refused() -> None:
     measures = [ONE + BACKWARD.replace("<repeat", '<repeat times="32"')] * 20
     (fault,) = _faults(_file(_attributes() + measures[0], *measures[1:]))
     assert fault.code == "too-many-measures"
+
+
+def test_too_many_notes_are_refused() -> None:
+    rolls = "".join(_note(f"{string}:0") for string in (3, 2, 5, 1, 4, 2, 5, 1))
+    times = BACKWARD.replace("<repeat", '<repeat times="32"')
+    (fault,) = _faults(_file(_attributes() + rolls + times, *[rolls + times] * 7))
+    assert (fault.code, fault.params) == ("lick-too-long", {"most": 2000})
 
 
 @pytest.mark.parametrize(
