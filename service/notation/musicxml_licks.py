@@ -3,19 +3,20 @@
 The first staff whose notes have strings and frets is read, all its voices as one lick. Notes last as in a tab, until the next or
 the bar line; pieces tied within a measure are one note. Repeats are written out. Key and chords are told as the hand thinks of
 them: where the file writes what sounds, they are moved down by the capo. Where a fret and a pitch differ the fret counts. Which
-frets are meant: string_frets.py.
+frets are meant: musicxml_strings.py.
 """
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import accumulate, groupby
 from xml.etree.ElementTree import Element
 
 from service.errors import MOST_FAULTS, Fault, ReadingError
+from service.music.fretboard import Fretboard
 from service.music.harmony import Key
 from service.music.instruments import Instrument
-from service.music.licks import LINKED, Change, Note
+from service.music.licks import Change, Note, sounding
 from service.music.meter import METER_NAMES, Meter, meter_named
 from service.music.passages import Passage, lasting
 from service.music.setting import sounding_key
@@ -24,14 +25,14 @@ from service.notation.brought import MODES, mode_named
 from service.notation.key_finding import likeliest_key
 from service.notation.musicxml_opened import opened_score, part_names, title_of
 from service.notation.musicxml_staff import StaffNote, StaffReader, tab_staff
-from service.notation.musicxml_strings import Placed, Strung, strung
+from service.notation.musicxml_strings import Placed, strung
 from service.notation.readings import LONGEST, MAX_MEASURES, Assumption, Reading, assumed
 from service.notation.tab_grid import rhythm_rank
 from service.notation.tab_notes import settled
 from service.notation.tune_form import Bar, crooked, lacks
 
 MOST_NOTES = 2000  # ours: a lick has some twenty, and a tab that can be sent in no more than these
-_PARTS_TOLD = 20
+_TOLD = 20  # parts, or elements, in a remark
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,46 +66,43 @@ def read_lick_musicxml(
     parts: list[Assumption] = []
     remarks = _other_parts(root, part)
     on = strung(read, instrument, tuning, parts, remarks)
-    pickup, body = _bars(read.bars, in_meter, parts)
-    order = _order([bar for bar, _ in body])
-    faults = list(_unwritable(read, pickup, body, in_meter))
-    placed = [
-        _once(on.placed(read.written[index], bar.number, faults), bar.number, faults)
-        for bar, index in ([pickup, *body] if pickup else body)
+    pickup, body = _body(read.bars, in_meter, parts)
+    first = 0 if pickup is None else 1
+    faults = list(_unwritable(read, first, body, in_meter))
+    sheets = [
+        _once(on.placed(written, bar.number, faults), bar.number, faults)
+        for bar, written in zip(read.bars, read.written, strict=True)
     ]
     if faults:
         raise ReadingError(faults)
-    made = _NoteMaker(remarks, read.left_out)
-    at, starts, changes = 0, [], []
+    order = _order(body)
+    lengths = tuple(body[number].ticks for number in order)
+    *starts, end = accumulate(lengths, initial=0)
+    made = _NoteMaker(read.left_out)
+    changes: list[Change] = []
     if pickup is not None:
-        made.measure(placed.pop(0), -pickup[0].ticks, 0)
-        if pickup[0].forward:
+        made.measure(sheets[0], -pickup.ticks, pickup.number)
+        if pickup.forward:
             remarks.append(Fault("pickup-once", measure=0))
-    for number in order:
-        bar, _ = body[number]
-        made.measure(placed[number], at, bar.number)
-        starts.append(at)
-        changes += [Change(at + _snapped(c.onset, bar, in_meter), on.in_hand(c.chord)) for c in bar.changes]
-        at += bar.ticks
-    if not made.notes:
+    for number, start in zip(order, starts, strict=True):
+        bar = body[number]
+        made.measure(sheets[number + first], start, bar.number)
+        changes += [
+            Change(start + _snapped(c.onset, bar, in_meter), on.in_hand(c.chord)) for c in bar.changes
+        ]
+    if not order or not made.notes:
         raise ReadingError([Fault("no-notes")])
-    made.end()
-    key = _key(read.key, made.notes, on, remarks)
-    remarks += [*read.remarks.values(), *on.remarks()]
-    remarks += crooked(bar.number for bar, _ in body if bar.ticks != in_meter.measure_ticks)
-    if read.left_out:
-        told = ", ".join(read.left_out)
-        remarks.append(Fault("lick-left-out", {"elements": told}, measure=min(read.left_out.values())))
+    board = on.fretboard
+    notes = lasting(made.notes, starts, end)
     passage = Passage(
-        instrument,
-        on.fretboard.tuning,
-        in_meter,
-        tuple(body[number][0].ticks for number in order),
-        lasting(made.notes, starts, at),
-        _from_the_start(changes),
-        on.fretboard.capo,
-        on.fretboard.stop,
+        instrument, board.tuning, in_meter, lengths, notes, _from_the_start(changes), board.capo, board.stop
     )
+    key = _key(read.key, passage, on.moved, remarks)
+    remarks += [*read.remarks.values(), *on.remarks(), *made.remarks()]
+    remarks += crooked(bar.number for bar in body if bar.ticks != in_meter.measure_ticks)
+    if read.left_out:
+        told = ", ".join(list(read.left_out)[:_TOLD])
+        remarks.append(Fault("lick-left-out", {"elements": told}, measure=min(read.left_out.values())))
     warnings = (*assumed(parts), *remarks)[:MOST_FAULTS]
     return BroughtLick(title_of(root), key, Reading(passage, warnings, tuple(number + 1 for number in order)))
 
@@ -123,7 +121,7 @@ def _other_parts(root: Element, part: Element) -> list[Fault]:
     if not others:
         return []
     names = part_names(root)
-    told = ", ".join(names.get(one.get("id", ""), "?") for one in others[:_PARTS_TOLD])
+    told = ", ".join(names.get(one.get("id", ""), "?") for one in others[:_TOLD])
     return [Fault("lick-other-parts", {"part": names.get(part.get("id", ""), "?"), "others": told})]
 
 
@@ -131,36 +129,24 @@ def _meter(read: StaffReader) -> Meter:
     """The meter of most measures, of those that are known; of as many the first."""
     counted = Counter(name for name in read.meters if name in METER_NAMES)
     if not counted:
-        told: dict[str, object] = {
-            "name": read.meters[0] if read.meters else "?",
-            "known": ", ".join(METER_NAMES),
-        }
-        raise ReadingError([Fault("unknown-meter", told, measure=1)])
+        known: dict[str, object] = {"name": read.meters[0], "known": ", ".join(METER_NAMES)}
+        raise ReadingError([Fault("unknown-meter", known, measure=read.bars[0].number)])
     return meter_named(counted.most_common(1)[0][0])
 
 
 # --- measures ----------------------------------------------------------------------------------------------
 
-_Counted = tuple[Bar, int]  # a measure, and its number (from 0) in the file
 
-
-def _bars(
-    bars: Sequence[Bar], meter: Meter, parts: list[Assumption]
-) -> tuple[_Counted | None, list[_Counted]]:
+def _body(bars: Sequence[Bar], meter: Meter, parts: list[Assumption]) -> tuple[Bar | None, list[Bar]]:
     """The pickup and the measures. A last one that the pickup makes whole is told as a whole one."""
-    counted = [(bar, index) for index, bar in enumerate(bars)]
-    first = bars[0]
-    short = first.ticks < meter.measure_ticks and (first.implicit or first.ticks < first.full)
-    if len(bars) < 2 or not short:
-        return None, counted
-    if not first.implicit:
+    pickup, *body = bars
+    short = pickup.ticks < meter.measure_ticks and (pickup.implicit or pickup.ticks < pickup.full)
+    if not body or not short:
+        return None, list(bars)
+    if not pickup.implicit:
         parts.append(Assumption("pickup", 1))
-        # what the file counts as its second measure is the first one
-        counted = [(replace(bar, number=bar.number - 1), index) for bar, index in counted]
-    pickup, *body = counted
-    last, index = body[-1]
-    if lacks(last, first):
-        body[-1] = replace(last, ticks=last.full), index
+    if lacks(body[-1], pickup):
+        body[-1] = replace(body[-1], ticks=body[-1].full)
     return pickup, body
 
 
@@ -200,17 +186,17 @@ def _passes(bars: Sequence[Bar]) -> list[int]:
     return found
 
 
-def _unwritable(
-    read: StaffReader, pickup: _Counted | None, body: Sequence[_Counted], meter: Meter
-) -> Iterable[Fault]:
-    """Measures that no tab can hold: of no whole steps, too long, or with notes between the finest steps that are counted."""
-    for bar, _ in body:
-        if bar.ticks % meter.slot_ticks or not 0 < bar.ticks <= LONGEST * meter.measure_ticks:
+def _unwritable(read: StaffReader, first: int, body: Sequence[Bar], meter: Meter) -> Iterable[Fault]:
+    """Measures that no tab can hold: of no whole steps, too long, or with notes between the finest steps that are counted.
+
+    ``first`` is the number (from 0) of the first one in the file; before it is the pickup, which lies at the end of its measure.
+    """
+    for bar in body:
+        if bar.ticks % meter.slot_ticks or bar.ticks > LONGEST * meter.measure_ticks:
             yield Fault("lick-measure-length", {"meter": meter.name}, measure=bar.number)
-    for bar, index in (*([pickup] if pickup else []), *body):
-        # a pickup lies at the end of its measure
-        begin = -bar.ticks if pickup is not None and bar is pickup[0] else 0
-        if rhythm_rank([begin + note.onset for note in read.written[index]], meter) is None:
+    for index, (bar, written) in enumerate(zip(read.bars, read.written, strict=True)):
+        begin = 0 if index >= first else -bar.ticks
+        if rhythm_rank([begin + note.onset for note in written], meter) is None:
             yield Fault("lick-off-grid", {"meter": meter.name}, measure=bar.number)
 
 
@@ -244,14 +230,13 @@ def _once(placed: Sequence[Placed], number: int, faults: list[Fault]) -> list[Pl
 class _NoteMaker:
     """Makes ``notes`` of those of measures as they are played, ties joined and links settled."""
 
-    def __init__(self, remarks: list[Fault], left_out: dict[str, int]) -> None:
+    def __init__(self, left_out: dict[str, int]) -> None:
         self.notes: list[Note] = []
-        self._remarks = remarks
         self._left_out = left_out
+        self._remarks: dict[tuple[str, int, int], Fault] = {}  # once for each string and measure
         self._frets: dict[int, int] = {}  # by string, the last that was played
-        self._open: dict[
-            tuple[str, str], tuple[int, int]
-        ] = {}  # by link and number: from which string, in which measure
+        # by link and its number: from which string, in which measure
+        self._open: dict[tuple[str, str], tuple[int, int]] = {}
 
     def measure(self, placed: Sequence[Placed], start: int, number: int) -> None:
         """The notes of a measure that begins at ``start`` (ticks). Raises ReadingError where all of them get too many."""
@@ -268,41 +253,42 @@ class _NoteMaker:
                 else:
                     self._play(note, fret, start + onset, number)
 
-    def end(self) -> None:
-        """Links that lead to no note are left out."""
+    def remarks(self) -> list[Fault]:
+        """What there is to say once all notes are made; links that lead to no note are left out."""
         for (technique, _), (_, measure) in self._open.items():
             self._left_out.setdefault(technique, measure)
+        return list(self._remarks.values())
 
     def _play(self, note: StaffNote, fret: int, onset: int, number: int) -> None:
         technique = self._technique(note, number)
         before = self._frets.get(note.string)
-        if technique == "tie" and before is None:
-            technique = None  # from before the lick
-        elif technique == "tie" and before != fret:
-            told: dict[str, object] = {"string": note.string, "fret": fret}
-            self._remarks.append(Fault("tie-to-other-fret", told, measure=number))
+        if technique == "tie" and before != fret:
+            if before is not None:  # else it comes from before the lick
+                self._remark("tie-to-other-fret", note, number, {"string": note.string, "fret": fret})
             technique = None
-        elif (
-            technique in ("hammer-on", "pull-off") and (read := settled(technique, before, fret)) != technique
-        ):
-            self._remarks.append(Fault("link-turned", {"written": technique, "read": read}, measure=number))
+        elif technique in ("hammer-on", "pull-off"):
+            read = settled(technique, before, fret)
+            if read != technique:
+                self._remark("link-turned", note, number, {"written": technique, "read": read})
             technique = read
         self._frets[note.string] = fret
         self._links_from(note, number)
         self.notes.append(Note(onset, note.string, fret, 0, technique, note.finger))
+
+    def _remark(self, code: str, note: StaffNote, number: int, params: dict[str, object]) -> None:
+        self._remarks[code, note.string, number] = Fault(code, params, measure=number)
 
     def _technique(self, note: StaffNote, number: int) -> str | None:
         """One for each note: a mute is nothing else, a link more than what else is done to the note."""
         links = [technique for technique, _ in note.stops]
         for stop in note.stops:
             self._open.pop(stop, None)
-        if (
-            not links and not note.tied
-        ):  # some say only where a link begins: it leads to the next note of the string
-            for link, (string, _) in list(self._open.items()):
-                if string == note.string:
-                    links.append(link[0])
-                    del self._open[link]
+        if not links and not note.tied:
+            # some say only where a link begins: it leads to the next note of the string
+            here = [link for link, (string, _) in self._open.items() if string == note.string]
+            links = [link[0] for link in here]
+            for link in here:
+                del self._open[link]
         found = [*(["tie"] if note.tied else []), *links, *([note.technique] if note.technique else [])]
         if note.technique == "mute":
             found = ["mute", *(one for one in found if one != "mute")]
@@ -316,26 +302,19 @@ class _NoteMaker:
             self._open[link] = note.string, number
 
 
-def _key(
-    given: tuple[int | None, str | None], notes: Sequence[Note], on: Strung, remarks: list[Fault]
-) -> Key:
-    """The key as the hand thinks of it."""
+def _key(given: tuple[int | None, str | None], passage: Passage, moved: int, remarks: list[Fault]) -> Key:
+    """The key as the hand thinks of it; ``moved`` is the capo where the file writes the one that sounds."""
     signs, name = given
-    board = on.fretboard
     if signs is None:
-        pitches = [
-            MelodyNote(note.onset, 1, board.pitch(note.string, note.fret) - board.capo)
-            for note in notes
-            if note.technique not in (*LINKED, "mute")
-        ]
-        key = likeliest_key(pitches)
+        heard = sounding(passage.notes, Fretboard(passage.instrument, passage.tuning))
+        key = likeliest_key(MelodyNote(*note) for note in heard)
         remarks.append(Fault("tune-key-proposed", {"key": key.name}))
         return key
     mode = mode_named(name)
     above, third = MODES[mode or "major"]
     key = Key(signs + above, third)
-    if on.moved:
-        key = sounding_key(key, -on.moved)
+    if moved:
+        key = sounding_key(key, -moved)
     if mode is None:
         remarks.append(Fault("tune-mode-assumed", {"key": key.name}))
     return key

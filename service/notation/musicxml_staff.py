@@ -60,7 +60,7 @@ def tab_staff(part: Element) -> str | None:
     """The number of the first staff whose notes have strings and frets; None where none has."""
     found = {
         staff_of(note)
-        for note in part.iter("note")
+        for note in part.findall("measure/note")
         if note.find("notations/technical/string") is not None
         and note.find("notations/technical/fret") is not None
     }
@@ -109,6 +109,8 @@ class StaffReader(PartReader):
         if string is None:
             self.faults.append(Fault("lick-no-string", measure=draft.number))
             return
+        if not duration:
+            self._not_a_number("0", "duration", draft)
         onset, ends = draft.last, draft.last + duration
         if onset.denominator != 1:
             draft.inexact = True

@@ -590,15 +590,21 @@ PIECES = st.sampled_from([
     _ended("1", ONE, AGAIN), _ended("2", TWO), _ended("", TWO, AGAIN), _harmony("G"), _harmony("H"),
     _attributes(), _attributes(meter="<time><beats>3</beats><beat-type>4</beat-type></time>"),
     _attributes(details=_details(*OPEN_G, capo=30)), _attributes(details=_details("G4", "D3")),
-    "<attributes><divisions>0</divisions></attributes>", "<note><duration>x</duration></note>", "<note/>",
+    "<attributes><divisions>0</divisions></attributes>", "<note><duration>x</duration></note>", "<note/>", _note("2:0", 0), _note("4:0", 1, chord=True),
 ])  # fmt: skip
 
 
-@given(st.lists(st.lists(PIECES, max_size=6).map("".join), min_size=1, max_size=6), st.booleans())
-def test_any_file_gives_a_lick_or_says_why_not(measures: list[str], implicit: bool) -> None:
+@given(
+    st.lists(st.lists(PIECES, max_size=6).map("".join), min_size=1, max_size=6),
+    st.booleans(),
+    st.sampled_from((None, "2/2", "6/8")),
+)
+def test_any_file_gives_a_lick_or_says_why_not(
+    measures: list[str], implicit: bool, meter: str | None
+) -> None:
     first = 'number="0" implicit="yes"' if implicit else 'number="1"'
     try:
-        lick = _read(_file(*measures, first=first))
+        lick = read_lick_musicxml(_file(*measures, first=first), BANJO, meter=meter)
     except ReadingError as error:
         told = error.at
     else:
