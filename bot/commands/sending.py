@@ -148,7 +148,8 @@ async def _read_from(ask: Ask, file: Sent, over: Over, chords: str, key: str) ->
     fields = {"name": name, "chords": chords, "key": key}
     over = replace(over, tuning=found.tuning)
     if not over.phrase_known:  # there they are those of the phrase
-        fields |= {"chords": chords or found.chords, "key": key or found.key}
+        read = found.chords if len(found.chords) <= MOST_CHORDS else ""  # those are typed anew
+        fields |= {"chords": chords or read, "key": key or found.key}
         over = replace(over, meter=found.meter)
     return Reply(
         head=ask.say("{name}, as I read it. Look it over, then send it in.", name=name),

@@ -21,7 +21,6 @@ _OCTAVE = 12
 _FARTHEST = 2 * _OCTAVE  # that pitches are written from where they sound; ours
 _TUNED_IN = 0  # open strings are named as in C
 
-
 Placed = tuple[StaffNote, int]  # a note with its fret as the hand counts
 
 
@@ -33,9 +32,7 @@ class Strung:
     fretboard: Fretboard
     offset: int = 0
     moved: int = 0
-    _apart: list[int] = field(
-        default_factory=list
-    )  # measures of notes whose pitch is another than their fret gives
+    _apart: list[int] = field(default_factory=list)  # measures of notes whose pitch is not their fret's
     _from_peg: bool = False
 
     def in_hand(self, chord: Chord | None) -> Chord | None:
@@ -55,11 +52,7 @@ class Strung:
             elif refusal is not None:
                 faults.append(Fault(refusal, {"string": note.string, "fret": fret}, measure=number))
             else:
-                if (
-                    note.technique != "mute"
-                    and note.pitch is not None
-                    and self._sounds(note, fret) != note.pitch
-                ):
+                if note.technique != "mute" and note.pitch not in (None, self._sounds(note, fret)):
                     self._apart.append(number)
                 found.append((note, fret))
         return found
@@ -81,11 +74,10 @@ class Strung:
         short = self.fretboard.instrument.short_string
         if short is None or note.string != short[0] or note.fret == 0:
             return note.fret
+        first = short[1] + 1
         if note.fret is None:  # below where it is stopped a short string has no number
-            return (
-                None if note.pitch is None else note.pitch - self._sounds(note, short[1] + 1) + short[1] + 1
-            )
-        stopped = self.fretboard.pitch(short[0], 0) - self.fretboard.pitch(short[0], short[1] + 1) + 1
+            return None if note.pitch is None else first + note.pitch - self._sounds(note, first)
+        stopped = 1 + self.fretboard.pitch(short[0], 0) - self.fretboard.pitch(short[0], first)
         ways = [note.fret, note.fret + short[1], note.fret + short[1] + stopped]
         ways = [fret for fret in ways if self.fretboard.refuses(note.string, fret) is None]
         for fret in ways:

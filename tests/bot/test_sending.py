@@ -337,6 +337,22 @@ def test_a_file_without_a_title_is_called_as_it_is_named(asking: Asking) -> None
     assert asking.press("wren", reply, "Send it in").__class__ is Form
 
 
+def test_a_lick_that_is_too_long_for_a_form_is_refused(asking: Asking) -> None:
+    reply = _from_file(asking, _staff(*ROLL * 40))
+    assert reply.failed
+    assert reply.head == "Its tab is too long for a form: 4000 characters is the most. Send a part of it."
+
+
+def test_more_chords_than_go_into_a_form_are_typed_anew(asking: Asking) -> None:
+    changing = "".join(
+        f"<harmony><root><root-step>{root}</root-step></root><kind>major-seventh</kind><offset>{eighths}</offset></harmony>"
+        for eighths, root in enumerate("CFGDAEBC")
+    )
+    data = _staff(*ROLL * 12).replace(b"</attributes>", b"</attributes>" + changing.encode())
+    data = data.replace(b"</measure><measure>", b"</measure><measure>" + changing.encode())
+    assert not any(line.startswith("# chords") for line in _from_file(asking, data).tab.splitlines())
+
+
 def test_a_file_that_is_too_large_is_not_even_fetched(asking: Asking) -> None:
     async def read() -> bytes:
         raise AssertionError
