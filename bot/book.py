@@ -54,7 +54,8 @@ class Sent:
 class Command:
     """``name`` is one word, or a family and a word.
 
-    ``private`` answers are for whoever asks alone. ``form`` answers at once with a form and asks the service nothing. ``listed``
+    ``private`` answers are for whoever asks alone. ``form`` answers at once with a form and asks the service nothing, but
+    where a file is sent along: then with a reply, as any other. ``listed``
     commands can be typed; the others are pressed. Without ``joined`` also those may ask who have not joined, and ask ``group``-less
     where the server belongs to no group yet.
     """

@@ -72,7 +72,7 @@ class Front:
                 )
             )
         given = arguments(command, call.given, files, visitor.language)
-        if command.form:
+        if command.form and not files:
             return await command.run(self._ask(_NOBODY, visitor), **given)
         found = await self._at_home(call, visitor)
         if isinstance(found, Reply):

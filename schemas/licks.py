@@ -46,6 +46,20 @@ class LickIn(Request):
     rights: LickRightsIn = LickRightsIn()
 
 
+class LickProposalOut(Response):
+    """A lick out of a file, as it can be sent in. ``text`` is its tab; ``chords`` is empty where the file has no chord symbols.
+    ``remarks`` say what was read by inference or left out."""
+
+    name: str
+    text: str
+    instrument: str
+    tuning: str
+    meter: str
+    key: str
+    chords: str
+    remarks: list[Place]
+
+
 class BorrowedOut(Response):
     """Where a borrowed lick comes from: the group's name, its lick and revision, and the rights as they were then."""
 

@@ -1,9 +1,9 @@
 """Asks about licks."""
 
-from bot.api.client import GroupClient
+from bot.api.client import GroupClient, asked
 from schemas.instruments import InstrumentList
 from schemas.judgements import TwinList, VersionList
-from schemas.licks import LickIn, LickList, LickOut, ReviewIn
+from schemas.licks import LickIn, LickList, LickOut, LickProposalOut, ReviewIn
 from schemas.reports import ReportIn, ReportOut
 
 
@@ -28,6 +28,12 @@ async def licks(
         "status": state, "limit": limit,
     }  # fmt: skip
     return await here.get("/licks", LickList, query)
+
+
+async def read(here: GroupClient, data: bytes, instrument: str | None) -> LickProposalOut:
+    """The lick in a file, for an instrument; the group's own without one."""
+    path = "/licks/files" + asked({"instrument": instrument})
+    return await here.upload("POST", path, data, "application/octet-stream", LickProposalOut)
 
 
 async def send(here: GroupClient, lick: LickIn) -> LickOut:

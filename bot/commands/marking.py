@@ -21,6 +21,7 @@ from schemas.base import Place
 _HEADING = re.compile(r"#+ ")
 _FIELD = re.compile(r"# ([a-z-]+):(?: (.*))?", re.DOTALL)
 _CARETS = re.compile(r"[ ^]*\^[ ^]*")
+_NUMBER = re.compile(r"[0-9]+")
 MOST_PLACES = 3  # that are explained at once; ours: nobody mends more without looking again
 _OF_TEXT = (None, "text")  # paths of places that may be in the text itself
 
@@ -88,7 +89,8 @@ def told_places(ask: Ask, places: Sequence[Place]) -> tuple[str, ...]:
 
 def _where(ask: Ask, place: Place) -> str:
     if place.line is None:
-        return ""
+        said = place.measure is None or str(place.measure) in _NUMBER.findall(place.text)
+        return "" if said else ask.say("Measure {measure}:", measure=place.measure)
     if place.column is None:
         return ask.say("Line {line}:", line=place.line)
     return ask.say("Line {line}, column {column}:", line=place.line, column=place.column)

@@ -1,13 +1,14 @@
 """Licks sent in, mended and retired; what waits for an organiser."""
 
 from dataclasses import dataclass, replace
+from pathlib import PurePath
 
 from bot.api import groups, licks, tunes
 from bot.api.client import Refused, Unreachable
 from bot.asks import Ask
-from bot.book import Command, Option
+from bot.book import Command, Option, Sent
 from bot.commands.licks import heading, listed, reasons, shown_lick
-from bot.commands.marking import fields_of, marked, to_mend, unmarked
+from bot.commands.marking import fields_of, marked, to_mend, told_places, unmarked
 from bot.commands.phrases import MOST_CHOICES
 from bot.commands.terms import INSTRUMENT, LICK, PHRASE, STYLE, TUNE
 from bot.replies import Answer, Blank, Button, Call, Form, Reply
@@ -15,6 +16,7 @@ from bot.trouble import Unusable
 from bot.wording import word
 from schemas.licks import LickIn, LickOut, LickRightsIn, ReviewIn
 
+MOST_FILE = 1 << 20  # bytes of a file with a lick; the service takes that much
 MOST_NAME, MOST_CHORDS, MOST_KEY, MOST_SOURCE, MOST_TAB = 120, 400, 12, 200, 4000
 TRADITIONAL = word("traditional")
 
@@ -31,6 +33,27 @@ class Typed:
 
     def fields(self) -> dict[str, str]:
         return {"name": self.name, "chords": self.chords, "key": self.key, "from": self.source}
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """What a lick is for and how it is played, as it goes from button to form; tuning and meter are those of a file."""
+
+    tune: str | None = None
+    phrase: int | None = None
+    instrument: str | None = None
+    style: str | None = None
+    tuning: str | None = None
+    meter: str | None = None
+
+    @property
+    def phrase_known(self) -> bool:
+        return self.tune is not None and self.phrase is not None
+
+    def call(self, command: str) -> Call:
+        given = {"tune": self.tune, "phrase": self.phrase, "instrument": self.instrument, "style": self.style,
+                 "tuning": self.tuning, "meter": self.meter}  # fmt: skip
+        return Call(command, {name: str(value) for name, value in given.items() if value is not None})
 
 
 def _shown(ask: Ask) -> Typed:
@@ -84,22 +107,57 @@ async def lick_send(
     style: str | None = None,
     chords: str = "",
     key: str = "",
+    file: Sent | None = None,
+    tuning: str | None = None,
+    meter: str | None = None,
 ) -> Answer:
-    """A form for a lick; over a phrase of a tune its chords and key are known."""
+    """A form for a lick; over a phrase of a tune its chords and key are known. With a file, what is read of it, to be looked over
+    before it goes into the form."""
+    over = Over(tune, phrase, instrument, style, tuning, meter)
+    if file is not None:
+        return await _read_from(ask, file, over, chords, key)
     typed = _shown(ask)
     typed = replace(typed, chords=typed.chords or chords, key=typed.key or key)
     return Form(
         ask.say("Send a lick"),
-        _new(tune, phrase, instrument, style),
-        _blanks(ask, typed, chords_needed=tune is None or phrase is None, source=True),
+        over.call("lick new"),
+        _blanks(ask, typed, chords_needed=not over.phrase_known, source=True),
     )
 
 
-def _new(
-    tune: str | None, phrase: int | None, instrument: str | None, style: str | None, command: str = "lick new"
-) -> Call:
-    given = {"tune": tune, "phrase": phrase, "instrument": instrument, "style": style}
-    return Call(command, {name: str(value) for name, value in given.items() if value is not None})
+async def _read_from(ask: Ask, file: Sent, over: Over, chords: str, key: str) -> Reply:
+    if file.size > MOST_FILE:
+        raise Unusable(
+            ask.say("That file is too large: {most} MiB is the most. Send one lick.", most=MOST_FILE >> 20)
+        )
+    try:
+        found = await licks.read(ask.here, await file.read(), over.instrument)
+    except Refused as refused:
+        problem = refused.problem
+        if problem.status >= 500 or not problem.at:
+            raise
+        return Reply(head=problem.detail, notes=told_places(ask, problem.at), failed=True)
+    if len(found.text) > MOST_TAB:
+        raise Unusable(
+            ask.say(
+                "Its tab is too long for a form: {most} characters is the most. Send a part of it.",
+                most=MOST_TAB,
+            )
+        )
+    name = (found.name or PurePath(file.name).stem or ask.say("A lick"))[:MOST_NAME]
+    fields = {"name": name, "chords": chords, "key": key}
+    over = replace(over, tuning=found.tuning)
+    if not over.phrase_known:  # there they are those of the phrase
+        read = found.chords if len(found.chords) <= MOST_CHORDS else ""  # those are typed anew
+        fields |= {"chords": chords or read, "key": key or found.key}
+        over = replace(over, meter=found.meter)
+    return Reply(
+        head=ask.say("{name}, as I read it. Look it over, then send it in.", name=name),
+        tab=marked(found.text.strip("\n"), (), fields),
+        notes=told_places(ask, found.remarks),
+        buttons=((Button(ask.say("Send it in"), over.call("lick send"), "main"),),),
+        private=True,
+    )
 
 
 async def lick_new(
@@ -113,34 +171,36 @@ async def lick_new(
     chords: str = "",
     key: str = "",
     source: str = "",
+    tuning: str | None = None,
+    meter: str | None = None,
 ) -> Answer:
     """Sends in what was typed; what cannot be used comes back with marks."""
     typed = Typed(text, name, chords, key, source)
+    over = Over(tune, phrase, instrument, style, tuning, meter)
     try:
-        sent = await _lick(ask, typed, tune, phrase, instrument, style)
+        sent = await _lick(ask, typed, over)
         made = await licks.send(ask.here, sent)
     except (Refused, Unreachable, Unusable, TimeoutError) as error:
-        return to_mend(ask, error, text, typed.fields(), _new(tune, phrase, instrument, style, "lick send"))
+        return to_mend(ask, error, text, typed.fields(), over.call("lick send"))
     return await _sent(ask, made, text, [caution.text for caution in made.cautions])
 
 
-async def _lick(
-    ask: Ask, typed: Typed, tune: str | None, phrase: int | None, instrument: str | None, style: str | None
-) -> LickIn:
+async def _lick(ask: Ask, typed: Typed, over: Over) -> LickIn:
     """Raises Unusable where a style is none of the instrument's, or chords or key are missing."""
-    chords, key, role, meter, tuning = typed.chords, typed.key, None, None, None
-    if tune is not None and phrase is not None:
-        place = await tunes.phrase_in_hand(ask.here, tune, phrase, instrument)
+    chords, key, role = typed.chords, typed.key, None
+    instrument, tuning, meter = over.instrument, over.tuning, over.meter
+    if over.tune is not None and over.phrase is not None:
+        place = await tunes.phrase_in_hand(ask.here, over.tune, over.phrase, instrument)
         chords, key, role, meter = chords or place.chart, key or place.key, place.role, place.meter
-        instrument, tuning = place.instrument, place.tuning
+        instrument, tuning = place.instrument, tuning or place.tuning
     elif instrument is None:
         group = await groups.group(ask.here)
-        instrument, tuning = group.instrument, group.tuning
+        instrument, tuning = group.instrument, tuning or group.tuning
     if not chords.strip() or not key.strip():
         raise Unusable(
             ask.say("Say over which chords and in which key it goes, or give a tune and a phrase.")
         )
-    hand, style = await _hand(ask, instrument, style)
+    hand, style = await _hand(ask, instrument, over.style)
     return LickIn(
         name=typed.name, text=typed.text, instrument=instrument, chords=chords, key=key, hand_style=hand,
         style=style, tuning=tuning, meter=meter, role=role,  # type: ignore[arg-type]
@@ -285,15 +345,29 @@ _TYPED = (
     _text("name", word("What it is called."), "m", MOST_NAME, required=True),
     _text("text", word("Its tab, or one line of string numbers."), "x", MOST_TAB, required=True),
 )
+_OF_FILE = (
+    Option("tuning", "text", word("Its tuning."), "u", most=12, hidden=True),
+    Option("meter", "text", word("Its meter."), "e", most=12, hidden=True),
+)
+_FILE = Option("file", "file", word("MusicXML with a tab staff, instead of typing."), "f")
 _REVISION = Option("revision", "whole", word("The revision that was shown."), "v", required=True, least=1)
 
 COMMANDS = (
-    Command("lick send", word("Send a lick in."), lick_send, (*_OVER, _CHORDS, _KEY), form=True),
+    Command(
+        "lick send", word("Send a lick in."), lick_send, (*_OVER, _CHORDS, _KEY, _FILE, *_OF_FILE), form=True
+    ),
     Command(
         "lick new",
         word("A lick as it was typed."),
         lick_new,
-        (*_TYPED, *_OVER, _CHORDS, _KEY, _text("source", word("Where it is from."), "s", MOST_SOURCE)),
+        (
+            *_TYPED,
+            *_OVER,
+            _CHORDS,
+            _KEY,
+            _text("source", word("Where it is from."), "s", MOST_SOURCE),
+            *_OF_FILE,
+        ),
         listed=False,
     ),
     Command("lick mend", word("Mend a lick that you sent in."), lick_mend, (LICK,), private=True),

@@ -131,7 +131,7 @@ class Corner(discord.AutoShardedClient):
     ) -> None:
         visitor = visitor_of(interaction, shown)
         command = self.front.book.find(call.command)
-        if command is not None and command.form:
+        if command is not None and command.form and not files:
             answer = await self.front.answer(call, visitor, files)
             await self._at_once(interaction, answer, self._about(call, visitor))
             return

@@ -19,6 +19,13 @@ MODES: dict[str, tuple[int, str]] = {
     "locrian": (5, "minor"),
     "lydian": (-1, "major"),
 }
+_OTHER_NAMES = {"ionian": "major", "aeolian": "minor"}
+
+
+def mode_named(name: str | None) -> str | None:
+    """The mode of this name, one of MODES; None if it is none."""
+    mode = _OTHER_NAMES.get(name or "", name or "")
+    return mode if mode in MODES else None
 
 
 @dataclass(frozen=True, slots=True)

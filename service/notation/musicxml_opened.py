@@ -15,11 +15,13 @@ from defusedxml.common import DefusedXmlException  # type: ignore[import-untyped
 from defusedxml.ElementTree import DefusedXMLParser  # type: ignore[import-untyped]
 
 from service.errors import Fault, ReadingError
+from service.notation.clean import words
 
 # All ours: a tune of two pages takes some 100 KB and eight levels; a compressed one has two or three files.
 MAX_KB = 1000
 MAX_DEPTH = 40
 MAX_ENTRIES = 100
+_TOLD = 40  # characters of a part's name
 _ZIP = b"PK\x03\x04"
 _CONTAINER = "META-INF/container.xml"  # published, MusicXML 4.0: it names the file that is the score
 _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
@@ -54,6 +56,36 @@ def opened(data: bytes) -> Element:
     if len(data) > MAX_KB * 1000:
         raise ReadingError([Fault("tune-file-too-large", {"most": MAX_KB})])
     return _tree(_unpacked(data) if data.startswith(_ZIP) else data)
+
+
+def may_be_musicxml(data: bytes) -> bool:
+    """By what it begins with: XML in any encoding, or what is packed."""
+    plain = data.removeprefix(b"\xef\xbb\xbf")
+    return plain.startswith((_ZIP, b"\xfe\xff", b"\xff\xfe")) or plain.lstrip()[:1] == b"<"
+
+
+def opened_score(data: bytes) -> Element:
+    """The root of a score that is written part by part. Raises ReadingError."""
+    root = opened(data)
+    if root.tag == "score-timewise":
+        raise ReadingError([Fault("score-timewise")])
+    if root.tag != "score-partwise":
+        raise ReadingError([Fault("not-musicxml")])
+    return root
+
+
+def title_of(root: Element) -> str:
+    """Of the work, else of the movement; empty where neither has one."""
+    return words(root.findtext("work/work-title")) or words(root.findtext("movement-title"))
+
+
+def part_names(root: Element) -> dict[str, str]:
+    """Names of the parts by their ids."""
+    return {
+        score_part.get("id", ""): words(score_part.findtext("part-name"), _TOLD)
+        or score_part.get("id", "")[:_TOLD]
+        for score_part in root.iter("score-part")
+    }
 
 
 def number(text: str | None) -> Fraction | None:

@@ -31,7 +31,7 @@ _BEATS, _UNITS = range(1, 65), (1, 2, 4, 8, 16, 32, 64)  # of a time signature
 
 
 @dataclass(slots=True)
-class _Drafted:
+class Drafted:
     """A measure in the making; positions are ticks from its start, exact."""
 
     number: int
@@ -49,15 +49,16 @@ class PartReader:
     """Reads the measures of a part into ``bars``; ``key`` is (signature, mode) as they sound, both None where none is given.
 
     ``meters`` holds what each measure's time signature says, as n/m; ``faults`` what cannot be read, ``remarks`` what was left
-    out.
+    out. What is told of single staves (key, time, transposition) is that of ``staff``.
     """
 
-    def __init__(self, part: Element) -> None:
+    def __init__(self, part: Element, staff: str = "1") -> None:
         self.bars: list[Bar] = []
         self.meters: list[str] = []
         self.key: tuple[int | None, str | None] = (None, None)
         self.faults: list[Fault] = []
         self.remarks: dict[tuple[str, object], Fault] = {}
+        self._staff = staff
         self._voice: str | None = None
         self._divisions = Fraction(1)
         self._meter = "4/4"  # where none is given, as in MIDI files
@@ -65,7 +66,7 @@ class PartReader:
         self._keys = 0
         self._chord: Change | None = None
         self._ending: tuple[int, ...] = ()
-        self._readers: dict[str, Callable[[Element, _Drafted], None]] = {
+        self._readers: dict[str, Callable[[Element, Drafted], None]] = {
             "attributes": self._attributes,
             "note": self._note,
             "backup": self._backup,
@@ -79,9 +80,9 @@ class PartReader:
         for measure in part.findall("measure"):
             uncounted = measure.get("implicit") == "yes" or measure.get("number") == "0"
             count += not uncounted
-            self._measure(measure, _Drafted(count, uncounted))
+            self._measure(measure, Drafted(count, uncounted))
 
-    def _measure(self, measure: Element, draft: _Drafted) -> None:
+    def _measure(self, measure: Element, draft: Drafted) -> None:
         for element in measure:
             reader = self._readers.get(element.tag)
             if reader is not None:
@@ -112,7 +113,7 @@ class PartReader:
 
     # --- time ------------------------------------------------------------------------------------------
 
-    def _duration(self, element: Element, draft: _Drafted) -> Fraction:
+    def _duration(self, element: Element, draft: Drafted) -> Fraction:
         """In ticks."""
         text = element.findtext("duration")
         quarters = number(text)
@@ -121,25 +122,30 @@ class PartReader:
             return Fraction(0)
         return quarters * TICKS_PER_QUARTER / self._divisions
 
-    def _advance(self, draft: _Drafted, ticks: Fraction) -> None:
+    def _advance(self, draft: Drafted, ticks: Fraction) -> None:
         draft.now += ticks
         draft.reached = max(draft.reached, draft.now)
 
-    def _backup(self, element: Element, draft: _Drafted) -> None:
-        draft.now = max(Fraction(0), draft.now - self._duration(element, draft))
-
-    def _forward(self, element: Element, draft: _Drafted) -> None:
-        self._advance(draft, self._duration(element, draft))
-
-    # --- notes -----------------------------------------------------------------------------------------
-
-    def _note(self, note: Element, draft: _Drafted) -> None:
-        if note.find("grace") is not None:
-            return
+    def _begun(self, note: Element, draft: Drafted) -> Fraction:
+        """How long a note lasts, in ticks; it begins at ``draft.last``."""
         duration = self._duration(note, draft)
         if note.find("chord") is None:
             draft.last = draft.now
             self._advance(draft, duration)
+        return duration
+
+    def _backup(self, element: Element, draft: Drafted) -> None:
+        draft.now = max(Fraction(0), draft.now - self._duration(element, draft))
+
+    def _forward(self, element: Element, draft: Drafted) -> None:
+        self._advance(draft, self._duration(element, draft))
+
+    # --- notes -----------------------------------------------------------------------------------------
+
+    def _note(self, note: Element, draft: Drafted) -> None:
+        if note.find("grace") is not None:
+            return
+        duration = self._begun(note, draft)
         if note.find("cue") is not None:
             return
         pitch = note.find("pitch")
@@ -161,14 +167,9 @@ class PartReader:
             )
 
     def _pitch(self, pitch: Element) -> int | None:
-        step = (pitch.findtext("step") or "").strip()
-        alter, octave = number(pitch.findtext("alter") or "0"), number(pitch.findtext("octave"))
-        if len(step) != 1 or step not in "ABCDEFG" or alter is None or octave is None:
-            return None
-        midi = pitch_class(fifths(step)) + _OCTAVE * (octave + 1) + alter + self._semitones
-        return int(midi) if midi.denominator == 1 and 0 <= midi <= _HIGHEST else None
+        return midi_of(pitch, "", self._semitones)
 
-    def _harmony(self, harmony: Element, draft: _Drafted) -> None:
+    def _harmony(self, harmony: Element, draft: Drafted) -> None:
         chord, code = chord_of(harmony, self._moved)
         if code is not None:
             fault = remark_on(code, harmony, chord, draft.number)
@@ -181,21 +182,27 @@ class PartReader:
 
     # --- what stands around them -----------------------------------------------------------------------
 
-    def _attributes(self, attributes: Element, draft: _Drafted) -> None:
+    def _attributes(self, attributes: Element, draft: Drafted) -> None:
         if (text := attributes.findtext("divisions")) is not None:
             divisions = number(text)
             if divisions is None or divisions <= 0:
                 self._not_a_number(text, "divisions", draft)
             else:
                 self._divisions = divisions
-        if (transpose := _of_first_staff(attributes, "transpose")) is not None:
+        if (transpose := self._of_staff(attributes, "transpose")) is not None:
             self._transpose(transpose, draft)
-        if (key := _of_first_staff(attributes, "key")) is not None:
+        if (key := self._of_staff(attributes, "key")) is not None:
             self._key(key, draft)
-        if (time := _of_first_staff(attributes, "time")) is not None:
+        if (time := self._of_staff(attributes, "time")) is not None:
             self._time(time, draft)
 
-    def _transpose(self, transpose: Element, draft: _Drafted) -> None:
+    def _of_staff(self, attributes: Element, name: str) -> Element | None:
+        """What is said of every staff or of this one."""
+        return next(
+            (e for e in attributes.findall(name) if e.get("number", self._staff) == self._staff), None
+        )
+
+    def _transpose(self, transpose: Element, draft: Drafted) -> None:
         chromatic = number(transpose.findtext("chromatic")) or Fraction(0)
         octaves = number(transpose.findtext("octave-change") or "0") or Fraction(0)
         semitones = chromatic + _OCTAVE * octaves
@@ -209,7 +216,7 @@ class PartReader:
             place = sane_spelling(7 * int(chromatic))
         self._semitones, self._moved = int(semitones), place
 
-    def _key(self, key: Element, draft: _Drafted) -> None:
+    def _key(self, key: Element, draft: Drafted) -> None:
         signs = number(key.findtext("fifths"))
         if signs is None or abs(signs) > MOST_SIGNS:
             self.remarks.setdefault(("tune-key-unread", ""), Fault("tune-key-unread", measure=draft.number))
@@ -223,7 +230,7 @@ class PartReader:
         elif found != self.key:
             self.remarks.setdefault(("tune-key-changes", ""), Fault("tune-key-changes", measure=draft.number))
 
-    def _time(self, time: Element, draft: _Drafted) -> None:
+    def _time(self, time: Element, draft: Drafted) -> None:
         pairs = list(zip(time.findall("beats"), time.findall("beat-type"), strict=False))
         beats, unit = number(time.findtext("beats")), number(time.findtext("beat-type"))
         if len(pairs) != 1 or beats not in _BEATS or unit not in _UNITS:
@@ -233,20 +240,20 @@ class PartReader:
             return
         self._meter = f"{beats}/{unit}"
 
-    def _direction(self, direction: Element, draft: _Drafted) -> None:
+    def _direction(self, direction: Element, draft: Drafted) -> None:
         if any(direction.find(f"direction-type/{sign}") is not None for sign in _SIGNS):
             self._jump(draft)
         for sound in direction.findall("sound"):
             self._sound(sound, draft)
 
-    def _sound(self, sound: Element, draft: _Drafted) -> None:
+    def _sound(self, sound: Element, draft: Drafted) -> None:
         if any(sound.get(jump) for jump in _JUMPS):
             self._jump(draft)
 
-    def _jump(self, draft: _Drafted) -> None:
+    def _jump(self, draft: Drafted) -> None:
         self.remarks.setdefault(("tune-jumps", ""), Fault("tune-jumps", measure=draft.number))
 
-    def _barline(self, line: Element, draft: _Drafted) -> None:
+    def _barline(self, line: Element, draft: Drafted) -> None:
         where = line.get("location", "right")
         if where == "middle":
             return
@@ -268,18 +275,25 @@ class PartReader:
         if stops or closing or sign == "backward":
             draft.marks["ending_stops"] = True
 
-    def _not_a_number(self, text: str | None, what: str, draft: _Drafted) -> None:
+    def _not_a_number(self, text: str | None, what: str, draft: Drafted) -> None:
         self.faults.append(
             Fault("tune-number", {"text": words(text, 40), "element": what}, measure=draft.number)
         )
 
 
+def midi_of(element: Element, prefix: str = "", semitones: int = 0) -> int | None:
+    """The MIDI pitch of a step, alter and octave, whose names begin with ``prefix``, moved by ``semitones``; None if it is none."""
+    step = (element.findtext(f"{prefix}step") or "").strip()
+    alter = number(element.findtext(f"{prefix}alter") or "0")
+    octave = number(element.findtext(f"{prefix}octave"))
+    if len(step) != 1 or step not in "ABCDEFG" or alter is None or octave is None:
+        return None
+    midi = pitch_class(fifths(step)) + _OCTAVE * (octave + 1) + alter + semitones
+    return int(midi) if midi.denominator == 1 and 0 <= midi <= _HIGHEST else None
+
+
 def _voice(note: Element) -> str:
     return (note.findtext("voice") or "1").strip()
-
-
-def _of_first_staff(attributes: Element, name: str) -> Element | None:
-    return next((e for e in attributes.findall(name) if e.get("number", "1") == "1"), None)
 
 
 def _passes(ending: Element) -> tuple[int, ...]:

@@ -14,29 +14,23 @@ from service.errors import MOST_FAULTS, DomainError, Fault, ReadingError
 from service.music.harmony import Key
 from service.music.meter import TICKS_PER_QUARTER, Meter, meter_named
 from service.music.tunes import MAX_MEASURES, UNIT_TICKS
-from service.notation.brought import MODES, Brought
+from service.notation.brought import MODES, Brought, mode_named
 from service.notation.clean import words
 from service.notation.key_finding import likeliest_key
 from service.notation.musicxml_marks import UNITS
-from service.notation.musicxml_opened import number, opened
+from service.notation.musicxml_opened import number, opened_score, part_names, title_of
 from service.notation.musicxml_parts import PartReader
 from service.notation.tune_form import FASTEST, Form, form_of
 
 _DRUMS = "10"  # MIDI channel from 1, published (General MIDI)
-_MODES = {"ionian": "major", "aeolian": "minor", **{mode: mode for mode in MODES}}
 _BEAT_TICKS = {"whole": 1920, "half": 960, "quarter": 480, "eighth": 240, "16th": 120}
 _PER_MINUTE = re.compile(r"[0-9]{1,4}(\.[0-9]{1,6})?")
-_TOLD = 40  # characters of a part's name
 _PARTS_TOLD = 20
 
 
 def read_musicxml(data: bytes) -> Brought:
     """The tune of a file. Raises ReadingError with a fault for each place, by its measure."""
-    root = opened(data)
-    if root.tag == "score-timewise":
-        raise ReadingError([Fault("score-timewise")])
-    if root.tag != "score-partwise":
-        raise ReadingError([Fault("not-musicxml")])
+    root = opened_score(data)
     part, others = _melody_part(root)
     if len(part.findall("measure")) > MAX_MEASURES:
         raise ReadingError([Fault("too-many-measures", {"most": MAX_MEASURES})])
@@ -48,14 +42,14 @@ def read_musicxml(data: bytes) -> Brought:
     key, mode, about_key = _key(read.key, form)
     remarks = [*about_key, *read.remarks.values(), *form.remarks]
     if others:
-        names = _names(root)
+        names = part_names(root)
         told = ", ".join(names.get(one.get("id", ""), "?") for one in others[:_PARTS_TOLD])
         remarks.insert(
             0, Fault("tune-other-parts", {"melody": names.get(part.get("id", ""), "?"), "others": told})
         )
     creators = dict.fromkeys(words(creator.text) for creator in root.findall("identification/creator"))
     return Brought(
-        words(root.findtext("work/work-title")) or words(root.findtext("movement-title")),
+        title_of(root),
         key,
         mode,
         meter,
@@ -87,15 +81,6 @@ def _melody_part(root: Element) -> tuple[Element, list[Element]]:
     return chosen, [part for part in pitched if part is not chosen]
 
 
-def _names(root: Element) -> dict[str, str]:
-    """Names of the parts by their ids."""
-    return {
-        score_part.get("id", ""): words(score_part.findtext("part-name"), _TOLD)
-        or score_part.get("id", "")[:_TOLD]
-        for score_part in root.iter("score-part")
-    }
-
-
 def _meter(read: PartReader) -> Meter | None:
     """The meter of most measures; None, with a fault, where it is not known."""
     ((name, _),) = Counter(read.meters).most_common(1)
@@ -112,7 +97,7 @@ def _key(given: tuple[int | None, str | None], form: Form) -> tuple[Key, str, Se
     if signs is None:
         key = likeliest_key(note for part in form.parts for note in part.melody)
         return key, key.mode, [Fault("tune-key-proposed", {"key": key.name})]
-    mode = _MODES.get(name or "")
+    mode = mode_named(name)
     remarks = [] if mode else [Fault("tune-mode-assumed", {"key": Key(signs).name})]
     above, third = MODES[mode or "major"]
     return Key(signs + above, third), mode or "major", remarks

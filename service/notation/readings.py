@@ -8,6 +8,7 @@ from service.music.passages import Passage
 
 MAX_TEXT = 100_000  # characters of one text; a whole evening's tune book is a tenth of it
 MAX_MEASURES = 512
+LONGEST = 4  # measures' time that one measure may be stated to last
 
 
 @dataclass(frozen=True, slots=True)

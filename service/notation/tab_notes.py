@@ -167,7 +167,7 @@ class NoteMaker:
         for each in placed:
             note = each.note
             before = last.get(note.string)
-            technique = _settled(note.technique, before, note.fret)
+            technique = settled(note.technique, before, note.fret)
             if note.technique == WAVE and technique is None:
                 self._say(self._remarks, each, "passed-over", mark="~", what="vibrato")
             elif note.technique in ("hammer-on", "pull-off") and technique != note.technique:
@@ -182,7 +182,7 @@ class NoteMaker:
         into.append(placed.line.fault(code, placed.at, measure=placed.measure, **params))
 
 
-def _settled(technique: str | None, before: int | None, fret: int) -> str | None:
+def settled(technique: str | None, before: int | None, fret: int) -> str | None:
     """What a mark means between these two frets of a string; ``before`` is None without a note."""
     if technique == WAVE:
         return "tie" if before == fret else None

@@ -13,7 +13,7 @@ from service.music.instruments import Instrument
 from service.music.meter import Meter, meter_named
 from service.music.setting import MAX_CAPO, stop_at
 from service.notation.clean import clean_lines
-from service.notation.readings import MAX_MEASURES, MAX_TEXT, Assumption, Reading, assumed
+from service.notation.readings import LONGEST, MAX_MEASURES, MAX_TEXT, Assumption, Reading, assumed
 from service.notation.tab_cells import Cell, read_cells
 from service.notation.tab_grid import MAX_PAD, choose, column_counts
 from service.notation.tab_heading import read_said
@@ -22,7 +22,6 @@ from service.notation.tab_measures import RawMeasure, cut_unbarred, measure_up
 from service.notation.tab_notes import Inked, NoteMaker
 from service.notation.tab_rows import Staves, find_staves
 
-LONGEST = 4  # measures' time that one measure may be stated to last
 SHORT_FIRST = 0.6  # a first measure up to this share of the narrowest other one is a pickup
 _USUAL_METER, _OTHER_METER = "2/2", "3/4"
 

@@ -102,7 +102,7 @@ def form_of(bars: Sequence[Bar], meter: Meter) -> Form:
                 if not section:
                     continue
                 lead = group.lead if index == 0 else None
-                if lead is not None and (number == 1 or (played and _lacks(played[-1][1][-1], lead))):
+                if lead is not None and (number == 1 or (played and lacks(played[-1][1][-1], lead))):
                     section = [lead, *section]
                 measures += len(section)
                 if measures > MAX_MEASURES:
@@ -198,7 +198,8 @@ def _short(bar: Bar, meter: Meter) -> bool:
     return bar.ticks < bar.full or (bar.implicit and bar.ticks < meter.measure_ticks)
 
 
-def _lacks(bar: Bar, pickup: Bar) -> bool:
+def lacks(bar: Bar, pickup: Bar) -> bool:
+    """Whether a measure is short by as much as the pickup lasts."""
     return bar.ticks + pickup.ticks == bar.full
 
 
@@ -210,7 +211,7 @@ def _whole_bars(section: Sequence[Bar]) -> list[Bar]:
     """Measures that are split at the end of a line, say, put together."""
     found: list[Bar] = []
     for index, bar in enumerate(section):
-        if index > 1 and found[-1].ticks < found[-1].full == bar.full and _lacks(found[-1], bar):
+        if index > 1 and found[-1].ticks < found[-1].full == bar.full and lacks(found[-1], bar):
             first = found.pop()
             bar = replace(
                 first,

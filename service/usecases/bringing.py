@@ -14,6 +14,7 @@ from service.notation.abc_tunes import read_abc
 from service.notation.brought import Brought, BroughtPart
 from service.notation.chart import Chart, write_chart
 from service.notation.midi_tunes import read_midi
+from service.notation.musicxml_opened import may_be_musicxml
 from service.notation.musicxml_tunes import read_musicxml
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
@@ -69,9 +70,9 @@ def _read(body: bytes) -> Sequence[Brought]:
     """By what it begins with."""
     if body.startswith(b"MThd"):
         return (read_midi(body),)
-    plain = body.removeprefix(b"\xef\xbb\xbf")
-    if plain.startswith((b"PK\x03\x04", b"\xfe\xff", b"\xff\xfe")) or plain.lstrip()[:1] == b"<":
+    if may_be_musicxml(body):
         return (read_musicxml(body),)
+    plain = body.removeprefix(b"\xef\xbb\xbf")
     try:
         text = plain.decode()
     except UnicodeDecodeError:

@@ -171,7 +171,7 @@ def read_over(
         passage.measures,
     )
     check_lick(lick)
-    _check_writable(lick)
+    written_out(lick_passage(lick))
     if sent.level is None:
         lick = replace(lick, level=lick_level(lick, lick_hands(lick)).level)
     record = record_of_lick(lick, passage.measures, sent.text, sent.rights)
@@ -188,15 +188,16 @@ def in_measures(ticks: int, meter: Meter) -> str:
     return f"{whole} {rest}" if whole and rest else str(rest or whole)
 
 
-def _check_writable(lick: Lick) -> None:
-    """What the pool keeps can be printed and read back to the same notes. Raises DomainError ``bad-lick``."""
-    passage = lick_passage(lick)
+def written_out(passage: Passage) -> str:
+    """Its tab, which reads back to the same notes: so is everything that the pool keeps. Raises DomainError ``bad-lick``."""
+    tab = write_tab(passage)
     try:
-        back = read_tab(write_tab(passage), lick.instrument).passage
+        back = read_tab(tab, passage.instrument).passage
     except DomainError:
         back = None
     if back is None or (back.notes, back.measures) != (passage.notes, passage.measures):
         raise DomainError("bad-lick", at=[Fault("not-writable", path="text")], count=1)
+    return tab
 
 
 async def judge_submission(

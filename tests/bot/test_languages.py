@@ -25,7 +25,18 @@ ABC = (
     + BROUGHT.encode()
     + b"\nM:2/2\nL:1/8\nK:G\n|: G2 A2 B2 A2 | G2 E2 D4 | G2 A2 B2 c2 | d2 B2 G4 :|\n"
 )
+TAB_STAFF = (
+    b"<score-partwise><work><work-title>Qzx</work-title></work><part-list/><part><measure><attributes><divisions>2</divisions>"
+    + b"<key><fifths>1</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time></attributes>"
+    + b"".join(
+        b"<note><duration>1</duration><notations><technical><string>%c</string><fret>0</fret></technical></notations></note>"
+        % string
+        for string in b"32514251"
+    )
+    + b"</measure></part></score-partwise>"
+)
 OGG = b"OggS" + bytes(200)
+SENT = {"lantern.abc": ABC, "ferry.ogg": OGG, "bell.musicxml": TAB_STAFF}
 # What is given with each command; where one is asked twice, both. {code} is that of a break.
 GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
     "help": ({}, {"about": "break"}, {"about": "group"}),
@@ -64,7 +75,7 @@ GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
     "lick search": ({}, {"words": "bell"}, {"words": "zzz"}),
     "lick easier": ({"lick": "3"}, {"lick": "1"}),
     "lick twins": ({"lick": "1"},),
-    "lick send": ({"tune": "heron-ferry", "phrase": "1"},),
+    "lick send": ({"tune": "heron-ferry", "phrase": "1"}, {"file": "bell.musicxml"}, {"file": "ferry.ogg"}),
     "lick mend": ({"lick": "1"},),
     "lick retire": ({"lick": "9"},),
     "lick keep": ({"lick": "9"},),
@@ -163,12 +174,12 @@ def _without(text: str, names: Sequence[str]) -> str:
 
 
 def _file(name: str) -> Sent:
-    content = ABC if name.endswith(".abc") else OGG
+    content = SENT[name]
 
     async def read() -> bytes:
         return content
 
-    return Sent(name, len(content), "application/octet-stream" if content is ABC else "audio/ogg", read)
+    return Sent(name, len(content), "audio/ogg" if content is OGG else "application/octet-stream", read)
 
 
 def said(answer: Answer) -> Iterator[str]:

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from bot.book import Sent
 from bot.replies import Call, Form, Reply
 from tests.bot.asking import GROUP, Asking, labels
 
@@ -244,3 +245,119 @@ def test_a_report_reaches_organisers_with_its_reason(asking: Asking) -> None:
     assert [(item["lick"], item["by"], item["reason"], item["text"]) for item in items] == [
         (42, "Otter", "wrong", "Measure 2 has no Em.")
     ]
+
+
+# --- out of a file -----------------------------------------------------------------------------------------
+
+
+def _staff(*places: str, more: str = "", beats: int = 4) -> bytes:
+    """MusicXML with a tab staff: an eighth for each place, ``3:2`` is string 3, fret 2; C tuning, in measures of 8."""
+    tuned = "".join(
+        f'<staff-tuning line="{line}"><tuning-step>{name[0]}</tuning-step><tuning-octave>{name[1]}</tuning-octave></staff-tuning>'
+        for line, name in enumerate(("G4", "C3", "G3", "B3", "D4"), 1)
+    )
+    head = (
+        "<attributes><divisions>2</divisions><key><fifths>0</fifths><mode>major</mode></key>"
+        f"<time><beats>{beats}</beats><beat-type>4</beat-type></time><staff-details>{tuned}</staff-details></attributes>"
+    )
+    notes = [
+        "<note><duration>1</duration><notations><technical><string>{}</string><fret>{}</fret></technical></notations></note>".format(
+            *place.split(":")
+        )
+        for place in places
+    ]
+    measures = ["".join(notes[at : at + 2 * beats]) for at in range(0, len(notes), 2 * beats)]
+    written = "".join(f"<measure>{head if n == 0 else ''}{one}</measure>" for n, one in enumerate(measures))
+    return f"<score-partwise><work><work-title>Out of a file</work-title></work><part>{more}{written}</part></score-partwise>".encode()
+
+
+CHORD = "<harmony><root><root-step>C</root-step></root><kind>major</kind></harmony>"
+ROLL = ("3:0", "2:1", "5:0", "1:2", "4:0", "2:1", "5:0", "1:2")
+
+
+def _from_file(asking: Asking, data: bytes, name: str = "roll.musicxml", **given: str) -> Reply:
+    async def read() -> bytes:
+        return data
+
+    files = {"file": Sent(name, len(data), "application/octet-stream", read)}
+    reply = asking.call("wren", Call("lick send", {"file": name, **given}), files)
+    assert isinstance(reply, Reply)
+    return reply
+
+
+def test_a_lick_comes_out_of_a_file_with_its_tuning_meter_key_and_chords(asking: Asking) -> None:
+    data = _staff(*ROLL, *ROLL).replace(b"</attributes>", b"</attributes>" + CHORD.encode(), 1)
+    reply = _from_file(asking, data)
+    assert (reply.failed, reply.private, reply.notes) == (False, True, ())
+    assert reply.head == "Out of a file, as I read it. Look it over, then send it in."
+    assert reply.tab.splitlines()[:3] == ["# name: Out of a file", "# chords: | C | . |", "# key: C"]
+    form = asking.press("wren", reply, "Send it in")
+    assert isinstance(form, Form)
+    sent = asking.fill("wren", form, source="traditional")
+    assert not sent.failed, sent
+    made = _lick(asking, 185)
+    assert [made[name] for name in ("name", "tuning", "meter", "key", "chords")] == [
+        "Out of a file", "c", "4/4", "C", "C",
+    ]  # fmt: skip
+    assert [f"{note['string']}:{note['fret']}" for note in made["notes"]] == [*ROLL, *ROLL]
+    assert made["rights"]["origin"] == "traditional"
+
+
+def test_a_meter_that_a_typed_lick_cannot_say_comes_along(asking: Asking) -> None:
+    reply = _from_file(asking, _staff(*ROLL[:6], beats=3), chords="| C |")
+    form = asking.press("wren", reply, "Send it in")
+    assert isinstance(form, Form)
+    asking.fill("wren", form)
+    assert _lick(asking, 185)["meter"] == "3/4"
+
+
+def test_over_a_phrase_key_and_chords_of_the_file_are_left_alone(asking: Asking) -> None:
+    reply = _from_file(asking, _staff(*ROLL, *ROLL), tune="millers-mitten", phrase="3")
+    assert reply.tab.startswith("# name: Out of a file\nC (gCGBD), 4/4\n")
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b"OggS" + bytes(100), "This is no MusicXML score."),
+        (_staff(*ROLL[:-1], "9:0"), "Measure 1: There is no string 9."),
+        (_staff(*ROLL)[:-20], "Line 1, column"),
+        (b"<score-partwise><part><measure/></part></score-partwise>", "No staff of the file has strings and frets."),
+    ],
+)  # fmt: skip
+def test_a_file_that_cannot_be_read_is_refused_with_why(asking: Asking, data: bytes, says: str) -> None:
+    reply = _from_file(asking, data)
+    assert reply.failed
+    assert any(note.startswith(says) for note in reply.notes), reply.notes
+
+
+def test_a_file_without_a_title_is_called_as_it_is_named(asking: Asking) -> None:
+    reply = _from_file(asking, _staff(*ROLL).replace(b"Out of a file", b""))
+    assert reply.tab.startswith("# name: roll\n")
+    assert asking.press("wren", reply, "Send it in").__class__ is Form
+
+
+def test_a_lick_that_is_too_long_for_a_form_is_refused(asking: Asking) -> None:
+    reply = _from_file(asking, _staff(*ROLL * 40))
+    assert reply.failed
+    assert reply.head == "Its tab is too long for a form: 4000 characters is the most. Send a part of it."
+
+
+def test_more_chords_than_go_into_a_form_are_typed_anew(asking: Asking) -> None:
+    changing = "".join(
+        f"<harmony><root><root-step>{root}</root-step></root><kind>major-seventh</kind><offset>{eighths}</offset></harmony>"
+        for eighths, root in enumerate("CFGDAEBC")
+    )
+    data = _staff(*ROLL * 12).replace(b"</attributes>", b"</attributes>" + changing.encode())
+    data = data.replace(b"</measure><measure>", b"</measure><measure>" + changing.encode())
+    assert not any(line.startswith("# chords") for line in _from_file(asking, data).tab.splitlines())
+
+
+def test_a_file_that_is_too_large_is_not_even_fetched(asking: Asking) -> None:
+    async def read() -> bytes:
+        raise AssertionError
+
+    files = {"file": Sent("roll.mxl", 2 << 20, "application/octet-stream", read)}
+    reply = asking.call("wren", Call("lick send", {"file": "roll.mxl"}), files)
+    assert isinstance(reply, Reply)
+    assert reply.head == "That file is too large: 1 MiB is the most. Send one lick."

@@ -15,6 +15,15 @@ LINE = "32514251, 3.2 /4 2 5 1 (15)--"
 ABC = (
     b"X:1\nT:Lantern on the Sill\nM:2/2\nL:1/8\nK:G\n|: G2 A2 B2 A2 | G2 E2 D4 | G2 A2 B2 c2 | d2 B2 G4 :|\n"
 )
+TAB_STAFF = (
+    b"<score-partwise><part-list/><part><measure><attributes><divisions>2</divisions></attributes>"
+    + b"".join(
+        b"<note><duration>1</duration><notations><technical><string>%c</string><fret>0</fret></technical></notations></note>"
+        % string
+        for string in b"32514251"
+    )
+    + b"</measure></part></score-partwise>"
+)
 OGG = b"OggS" + bytes(200)
 # What is given with each command that needs something. {code} is that of a break, {variation} of one that was sent in.
 GIVEN: dict[str, Mapping[str, Any]] = {
@@ -52,7 +61,11 @@ GIVEN: dict[str, Mapping[str, Any]] = {
     "lick search": {"words": "ferry"},
     "lick easier": {"lick": "3"},
     "lick twins": {"lick": "1"},
-    "lick send": {"tune": "heron-ferry", "phrase": "1"},
+    "lick send": {
+        "tune": "heron-ferry",
+        "phrase": "1",
+        "file": Upload("bell.musicxml", TAB_STAFF, "text/xml"),
+    },
     "lick mend": {"lick": "1"},
     "lick retire": {"lick": "9"},
     "lick keep": {"lick": "9"},

@@ -105,6 +105,7 @@ ACTIONS: dict[str, str | tuple[str, ...]] = {
     f"DELETE {GROUP}/swap-table/{{lick_number}}": "share-licks",
     f"POST {GROUP}/swap-table/{{shared}}/borrowings": "add-lick",
     f"POST {GROUP}/imports": "add-lick",
+    f"POST {GROUP}/licks/files": "read-group",
     f"GET {ONE_LICK}/tab.txt": "read-group",
     f"GET {ONE_LICK}/taken-down": "take-licks-down",
     f"PUT {ONE_LICK}/taken-down": "take-licks-down",
