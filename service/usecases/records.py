@@ -230,6 +230,20 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
     return tune
 
 
+def with_cuts_that_fit(record: TuneRecord) -> TuneRecord:
+    """The record without cuts and roles of parts that its chart has not, or not with as many measures. Raises as ``tune_of`` does."""
+    chart = read_chart(record.chart, meter_named(record.meter), key_named(record.key))
+    measures = {name: len(part) for name, part in chart.sections}
+    cuts = {name: cut for name, cut in record.cuts.items() if sum(cut) == measures.get(name)}
+    phrases_of = {
+        name: len(cuts[name] if name in cuts else usual_cuts(count))
+        for name, count in measures.items()
+        if name in cuts or name not in record.cuts
+    }
+    roles = [role for role in record.roles if role.phrase <= phrases_of.get(role.part, 0)]
+    return msgspec.structs.replace(record, cuts=cuts, roles=roles)
+
+
 def _melody(
     text: str, key: Key, meter: Meter, parts: Sequence[Part]
 ) -> tuple[tuple[str, tuple[MelodyNote, ...], tuple[int, ...]], ...]:

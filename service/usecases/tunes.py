@@ -15,7 +15,15 @@ from service.usecases.identify import Caller, reach_group
 from service.usecases.names import has_words
 from service.usecases.once import Once, write_once
 from service.usecases.readings import off_the_loop
-from service.usecases.records import TuneRecord, check_slug, encode, kept_tune, tune_of, tune_record
+from service.usecases.records import (
+    TuneRecord,
+    check_slug,
+    encode,
+    kept_tune,
+    tune_of,
+    tune_record,
+    with_cuts_that_fit,
+)
 from service.usecases.spots import outline_of
 
 NO_SLUGS = frozenset({"known", "due", "files"})  # lists that stand where a tune's page would
@@ -34,19 +42,27 @@ async def save_tune(
     caller: Caller,
     group_slug: str,
     slug: str,
-    record: TuneRecord,
+    sent: TuneRecord,
     expected: int | None,
     once: Once[KeptTune] | None = None,
+    *,
+    fit_cuts: bool = False,
 ) -> KeptTune:
-    """Add a tune (``expected`` None) or change it from revision ``expected``.
+    """Add a tune (``expected`` None) or change it from revision ``expected``; with ``fit_cuts`` without cuts, and roles of their
+    phrases, that do not fit the chart.
 
     Raises DomainError or ReadingError with every place to mend; Conflict if it exists or has changed.
     """
     group = reach_group(house, caller, group_slug, "change-tunes")
     if check_slug(slug) in NO_SLUGS:
         raise DomainError("word-in-use", slug=slug)
-    text = record.chart + (record.melody or "")
-    tune = await off_the_loop(lambda: tune_of(slug, record), text)
+    text = sent.chart + (sent.melody or "")
+
+    def read() -> tuple[TuneRecord, Tune]:
+        kept = with_cuts_that_fit(sent) if fit_cuts else sent
+        return kept, tune_of(slug, kept)
+
+    record, tune = await off_the_loop(read, text)
     body, spots, now = encode(record).decode(), outline_of(tune), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptTune:

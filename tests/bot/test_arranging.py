@@ -74,7 +74,7 @@ def test_a_melody_without_the_name_of_its_part_is_part_a(asking: Asking) -> None
 def test_without_a_melody_the_tune_is_in_and_says_what_is_missing(asking: Asking) -> None:
     reply = _added(asking, melody="")
     assert reply.head == "Bracken Lane is in."
-    assert labels(reply) == ["Mend", "Chart"]
+    assert labels(reply) == ["Mend", "Chart", "Phrases"]
     shown = asking.pressed("kit", reply, "Mend")
     form = asking.press("kit", shown, "Mend it")
     assert isinstance(form, Form)
