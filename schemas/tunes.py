@@ -54,7 +54,7 @@ class RoleIn(Request):
 
 class TuneBody(Request):
     name: Name
-    key: Annotated[str, Meta(min_length=1, max_length=12)]
+    key: Annotated[str, Meta(min_length=1, max_length=24, description="G, Em, Bb, or with a mode: A dorian.")]
     meter: str
     tempo: TempoIn
     chart: Annotated[str, Meta(min_length=1, max_length=20_000, description="A: | G | C D | ...")]

@@ -2,6 +2,7 @@
 
 import re
 import zlib
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import msgspec
@@ -27,7 +28,8 @@ from schemas.tunes import (
     TuneOut,
 )
 
-MOST_NAME, MOST_KEY, MOST_CHART, MOST_MELODY = 120, 12, 2000, 4000
+MOST_NAME, MOST_KEY, MOST_CHART, MOST_MELODY = 120, 24, 2000, 4000
+MOST_POSITION = 12
 METERS = ("2/2", "4/4", "2/4", "3/4", "6/8", "9/8", "12/8")
 PLAIN_LEVELS = (1, 2, 3)
 PLAIN_STYLES = ("roll", "melodic", "flatpick", "fingers", "plain")
@@ -42,7 +44,8 @@ TEMPI = {
     "9/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
     "12/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
 }
-_BEGINS = re.compile(r"^\s*[A-Za-z]\w{0,11}\s*:(?!\|)")
+_BEGINS = re.compile(r"^\s*[A-Za-z]\w{0,11}\s*[:：](?!\|)")
+_ORDER = re.compile(r"^\s*(order|form|play)\s*[:=]", re.MULTILINE | re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +80,7 @@ async def tune_add(ask: Ask, meter: str = "2/2", tempo: int | None = None) -> An
 def _blanks(ask: Ask, typed: Typed) -> tuple[Blank, ...]:
     return (
         Blank("name", ask.say("The name of the tune"), value=typed.name, most=MOST_NAME),
-        Blank("key", ask.say("The key it sounds in"), value=typed.key, hint=ask.say("G, or Am"), most=MOST_KEY),
+        Blank("key", ask.say("The key it sounds in"), value=typed.key, hint=ask.say("G, Am, or A dorian"), most=MOST_KEY),
         Blank(
             "chart", ask.say("Chords by measure, part by part"), long=True, value=typed.chart,
             hint=ask.say("A: | G | C | G | D |  (a line a part; then: order: A A B B)"), most=MOST_CHART,
@@ -94,13 +97,13 @@ async def tune_new(
     ask: Ask, name: str, key: str, chart: str, melody: str = "", meter: str = "2/2", tempo: int | None = None
 ) -> Answer:
     """The tune is kept, and a plain break made of its melody. What cannot be used comes back with marks."""
-    typed = Typed(name, key, chart, melody)
+    typed = Typed(name, key, chart, _by_part(melody))
     try:
         made = await tunes.add(ask.here.again("tune"), _tune(typed, meter, tempo))
     except (Refused, Unreachable, TimeoutError) as error:
         again = Call("tune add", {"meter": meter, **({} if tempo is None else {"tempo": str(tempo)})})
-        return to_mend(ask, error, melody, typed.fields(), again)
-    return await with_plain_break(ask, made)
+        return to_mend(ask, error, typed.melody, typed.fields(), again)
+    return await with_plain_break(ask, made, *_written_out(ask, typed, made))
 
 
 def _tune(typed: Typed, meter: str, tempo: int | None) -> TuneIn:
@@ -114,7 +117,7 @@ def _tune(typed: Typed, meter: str, tempo: int | None) -> TuneIn:
         meter=meter,
         tempo=beats,
         chart=typed.chart,
-        melody=_by_part(typed.melody) or None,
+        melody=typed.melody or None,
         rights=RightsIn(origin="traditional"),
     )
 
@@ -131,6 +134,15 @@ def _by_part(melody: str) -> str:
     """A melody without part names is that of part A."""
     text = melody.strip()
     return text if not text or _BEGINS.match(text) else f"A: {text}"
+
+
+def _written_out(ask: Ask, typed: Typed, made: TuneOut) -> list[str]:
+    """A melody is kept as it was typed, unless the key had a mode."""
+    if not made.melody or made.melody == typed.melody:
+        return []
+    return [
+        ask.say("Its key is kept as {key}; what the mode alters is written out in the melody.", key=made.key)
+    ]
 
 
 async def with_plain_break(ask: Ask, made: TuneOut, *notes: str, retire: bool = False) -> Reply:
@@ -248,7 +260,7 @@ async def tune_mend(ask: Ask, tune: str) -> Answer:
     """A tune as text, to be typed anew."""
     found = await tunes.one_tune(ask.here, tune)
     chart = found.chart.strip()
-    if not re.search(r"^\s*(order|form|play)\s*[:=]", chart, re.MULTILINE | re.IGNORECASE):
+    if not _states_order(chart, found.order):
         chart = f"{chart}\norder: {' '.join(found.order)}"
     call = Call("tune rewrite", {"tune": found.slug, "revision": str(found.revision)})
     return Reply(
@@ -257,6 +269,17 @@ async def tune_mend(ask: Ask, tune: str) -> Answer:
         buttons=((Button(ask.say("Mend it"), call, "main"),),),
         private=True,
     )
+
+
+def _states_order(chart: str, order: Sequence[str]) -> bool:
+    """Whether a line of the chart says it, or the last one names parts alone."""
+    last = chart.rpartition("\n")[2]
+    said = "|" not in last and _letters(last) == _letters("".join(order))
+    return said or bool(_ORDER.search(chart))
+
+
+def _letters(text: str) -> str:
+    return "".join(re.findall(r"\w+", text)).casefold()
 
 
 async def tune_rewrite(ask: Ask, tune: str, revision: int) -> Answer:
@@ -268,14 +291,15 @@ async def tune_mended(
     ask: Ask, tune: str, revision: int, name: str, key: str, chart: str, melody: str = ""
 ) -> Answer:
     """A new revision, unless somebody else was quicker; its plain break is made anew where there is a melody."""
-    typed = Typed(name, key, chart, melody)
+    typed = Typed(name, key, chart, _by_part(melody))
     try:
         was = await tunes.one_tune(ask.here, tune)
         made = await tunes.change(ask.here, tune, revision, _changed(was, typed))
     except (Refused, Unreachable, TimeoutError) as error:
         again = Call("tune rewrite", {"tune": tune, "revision": str(revision)})
-        return to_mend(ask, error, melody, typed.fields(), again)
-    return await with_plain_break(ask, made, *cut_anew(ask, was, made), retire=True)
+        return to_mend(ask, error, typed.melody, typed.fields(), again)
+    notes = [*_written_out(ask, typed, made), *cut_anew(ask, was, made)]
+    return await with_plain_break(ask, made, *notes, retire=True)
 
 
 def _changed(was: TuneOut, typed: Typed) -> TuneBody:
@@ -286,13 +310,15 @@ def _changed(was: TuneOut, typed: Typed) -> TuneBody:
         key=typed.key,
         chart=typed.chart,
         order=None,  # it is in the chart
-        melody=_by_part(typed.melody) or None,
+        melody=typed.melody or None,
         settings=was.settings if typed.key.strip() == was.key else [],
     )
 
 
 NAME = Option("name", "text", word("What it is called."), "n", required=True, most=MOST_NAME)
-_KEY = Option("key", "text", word("The key it sounds in: G, Am."), "k", required=True, most=MOST_KEY)
+_KEY = Option(
+    "key", "text", word("The key it sounds in: G, Am, A dorian."), "k", required=True, most=MOST_KEY
+)
 _CHART = Option(
     "chart", "text", word("Its chords by measure, part by part."), "c", required=True, most=MOST_CHART
 )
@@ -311,7 +337,7 @@ _PLAIN = Option(
 _STYLE = Option(
     "style", "choice", word("Another style, such as melodic on the banjo."), "y", choices=PLAIN_STYLES
 )
-_POSITION = Option("position", "text", word("The key your hand thinks in: G, C, D."), "o", most=MOST_KEY)
+_POSITION = Option("position", "text", word("The key your hand thinks in: G, C, D."), "o", most=MOST_POSITION)
 
 COMMANDS = (
     Command(

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, DomainError, NotFound
+from service.errors import Conflict, DomainError, NotFound, ReadingError
 from service.music.tunes import Phrase, Tune
+from service.notation.doubts import melody_doubts
 from service.store import tunes as rows
 from service.store.tunes import TuneRow
 from service.usecases.audited import note
@@ -19,6 +20,7 @@ from service.usecases.records import (
     TuneRecord,
     check_slug,
     encode,
+    in_plain_key,
     kept_tune,
     tune_of,
     tune_record,
@@ -59,7 +61,11 @@ async def save_tune(
     text = sent.chart + (sent.melody or "")
 
     def read() -> tuple[TuneRecord, Tune]:
-        kept = with_cuts_that_fit(sent) if fit_cuts else sent
+        doubts = melody_doubts(sent.melody or "")
+        if doubts:
+            raise ReadingError(doubts)
+        kept = in_plain_key(sent)
+        kept = with_cuts_that_fit(kept) if fit_cuts else kept
         return kept, tune_of(slug, kept)
 
     record, tune = await off_the_loop(read, text)
