@@ -90,7 +90,7 @@ async def tune_cut(ask: Ask, tune: str, part: str, measures: str) -> Answer:
             ask.say("There is no part {part}. Parts: {known}.", part=part, known=", ".join(was.cuts))
         )
     cuts, whole = cuts_read(measures), sum(was.cuts[name])
-    wrong = None
+    wrong = ""
     if cuts is None:
         wrong = ask.say(
             "“{text}” does not say how many measures each phrase has: write whole numbers from 1 to {most}, as in 2 2 4.",
@@ -99,16 +99,15 @@ async def tune_cut(ask: Ask, tune: str, part: str, measures: str) -> Answer:
         )
     elif sum(cuts) != whole:
         wrong = ask.say(
-            "{cuts} makes {sum} measures, and part {part} has {wanted}: write numbers that make {wanted} together.",
+            "Measures in {cuts}: {sum}. Part {part} has {wanted}: write numbers that make {wanted} together.",
             cuts=" ".join(map(str, cuts)),
             sum=sum(cuts),
             part=name,
             wanted=whole,
         )
-    if cuts is None or wrong is not None:
-        return Reply(
-            head=wrong or "", tab=_table(ask, was), failed=True, buttons=((_cut_button(ask, was, name),),)
-        )
+    if cuts is None or wrong:
+        again = _cut_button(ask, was, name)
+        return Reply(head=wrong, tab=_table(ask, was), failed=True, buttons=((again,),))
     if cuts == was.cuts[name]:
         return shown_cuts(ask, was)
     body = msgspec.structs.replace(
@@ -198,7 +197,7 @@ def _changed(ask: Ask, made: TuneOut, said: str) -> Reply:
 
 def cut_now(ask: Ask, tune: TuneOut, part: str) -> str:
     return ask.say(
-        "Part {part} has {count} measures, cut {cuts}; the roles of its phrases are proposed from the chords.",
+        "Measures of part {part}: {count}, cut {cuts}. The roles of its phrases are proposed from the chords.",
         part=part,
         count=sum(tune.cuts[part]),
         cuts=" ".join(map(str, tune.cuts[part])),
@@ -284,7 +283,13 @@ _ROLE = Option(
 )
 
 COMMANDS = (
-    Command("tune phrases", word("How a tune is cut into phrases, and their roles."), tune_phrases, (TUNE,)),
+    Command(
+        "tune phrases",
+        word("How a tune is cut into phrases, and their roles."),
+        tune_phrases,
+        (TUNE,),
+        private=True,
+    ),
     Command(
         "tune role",
         word("Another role for a phrase of a tune."),

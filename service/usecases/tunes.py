@@ -59,10 +59,11 @@ async def save_tune(
     if check_slug(slug) in NO_SLUGS:
         raise DomainError("word-in-use", slug=slug)
     text = sent.chart + (sent.melody or "")
+    before = rows.tune_by_slug(house.database.points, group.id, slug)
+    known = tune_record(before.body).melody if before else None  # of which nothing is asked back
 
     def read() -> tuple[TuneRecord, Tune]:
-        doubts = melody_doubts(sent.melody or "")
-        if doubts:
+        if sent.melody and sent.melody != known and (doubts := melody_doubts(sent.melody)):
             raise ReadingError(doubts)
         kept = in_plain_key(sent)
         kept = with_cuts_that_fit(kept) if fit_cuts else kept

@@ -1,5 +1,7 @@
 """How a tune is cut into phrases, seen and changed in the chat."""
 
+from sqlite3 import Connection
+
 import pytest
 
 from bot.commands.cutting import cuts_read
@@ -90,7 +92,7 @@ def test_a_part_is_cut_anew_and_arranged_so(asking: Asking) -> None:
     changed = asking.fill("kit", form, measures="4, 2 2")
     assert not changed.failed, changed
     assert changed.notes[:2] == (
-        "Part A has 8 measures, cut 4 2 2; the roles of its phrases are proposed from the chords.",
+        "Measures of part A: 8, cut 4 2 2. The roles of its phrases are proposed from the chords.",
         "The plain break was made before this: arrange it anew.",
     )
     assert changed.tab.splitlines()[0] == " 1 A.1 4 opener G C G D"
@@ -104,7 +106,7 @@ def test_a_part_is_cut_anew_and_arranged_so(asking: Asking) -> None:
 @pytest.mark.parametrize(
     ("measures", "says"),
     [
-        ("2 2 2", "2 2 2 makes 6 measures, and part A has 8: write numbers that make 8 together."),
+        ("2 2 2", "Measures in 2 2 2: 6. Part A has 8: write numbers that make 8 together."),
         ("two and two", "“two and two” does not say how many measures each phrase has"),
         ("0 8", "“0 8” does not say"),
         ("999999999999", "does not say"),
@@ -140,7 +142,7 @@ def test_mending_the_melody_keeps_cuts_and_roles(asking: Asking) -> None:
     asking.answer("kit", "tune role", tune="bracken-lane", phrase=2, role="set-up")
     mended = _mended(asking, CHART, MELODY.replace("c2 e2 c4", "c2 e2 d4"))
     assert not mended.failed, mended
-    assert [note for note in mended.notes if note.startswith("Part ")] == []
+    assert [note for note in mended.notes if note.startswith("Measures of part ")] == []
     tune = _tune(asking)
     assert tune["cuts"] == {"A": [4, 2, 2], "B": [2, 2, 2, 2]}
     assert tune["roles"] == [{"part": "A", "phrase": 2, "role": "set-up"}]
@@ -154,7 +156,7 @@ def test_a_part_that_is_longer_now_is_cut_as_usual_and_it_is_said(asking: Asking
     asking.answer("kit", "tune role", tune="bracken-lane", phrase=7, role="body")
     mended = _mended(asking, CHART.replace("D | G |\nB", "D | G | G | G |\nB"), "")
     assert mended.notes[0] == (
-        "Part A has 10 measures, cut 2 2 2 2 2; the roles of its phrases are proposed from the chords."
+        "Measures of part A: 10, cut 2 2 2 2 2. The roles of its phrases are proposed from the chords."
     )
     tune = _tune(asking)
     assert tune["cuts"] == {"A": [2, 2, 2, 2, 2], "B": [4, 4]}
@@ -204,3 +206,19 @@ def test_what_is_shown_of_a_tune_can_be_sent_in_again_with_its_cuts_and_roles(as
 )
 def test_cuts_are_typed_as_numbers_between_anything(text: str, cuts: list[int] | None) -> None:
     assert cuts_read(text) == cuts
+
+
+def test_of_a_melody_that_is_kept_already_nothing_is_asked_back(asking: Asking) -> None:
+    """A big letter with a small b was two notes when it came in, and still is."""
+    form = asking.form("kit", "tune add")
+    asking.fill("kit", form, name="Bracken Lane", key="G", chart="A: | G | D |", melody="g2 E b c4, g8")
+    house = asking.service.house
+
+    def unit(connection: Connection) -> None:
+        connection.execute("UPDATE tune_revisions SET body = replace(body, 'E b', 'Eb')")
+
+    asking.service.call(lambda: house.database.write(unit))
+    assert _tune(asking)["melody"] == "A: g2 Eb c4, g8"
+    assert not asking.answer("kit", "tune cut", tune="bracken-lane", part="A", measures="1 1").failed
+    mended = _mended(asking, "A: | G | D |", "g2 Eb c4, a8")
+    assert (mended.failed, "“Eb” can be one note" in mended.notes[0]) == (True, True)
