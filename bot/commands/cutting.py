@@ -226,21 +226,20 @@ def _table(ask: Ask, tune: TuneOut) -> str:
         )
         for one in shown
     ]
-    number, *others = (max(map(len, column)) for column in zip(*cells, strict=True))
-    lines = []
-    for phrase, (first, *rest) in zip(shown, cells, strict=True):
-        lead = " ".join(
-            [first.rjust(number), *(cell.ljust(width) for cell, width in zip(rest, others, strict=True))]
-        )
-        beside = ask.page.width - len(lead) - 1
-        indent = " " * (len(lead) + 1 if beside >= LEAST_CHORDS else number + 1)
-        folded = textwrap.wrap(phrase.chords, max(ask.page.width - len(indent), LEAST_CHORDS))
-        if beside >= LEAST_CHORDS:
-            lines.append(f"{lead} {folded[0] if folded else ''}".rstrip())
-            folded = folded[1:]
-        else:
-            lines.append(lead.rstrip())
-        lines += [indent + line for line in folded]
+    first, *others = (max(map(len, column)) for column in zip(*cells, strict=True))
+    leads = [
+        " ".join([number.rjust(first), *(cell.ljust(most) for cell, most in zip(rest, others, strict=True))])
+        for number, *rest in cells
+    ]
+    width = ask.page.width
+    room = width - len(leads[0]) - 1
+    beside = room >= min(LEAST_CHORDS, max(len(one.chords) for one in shown))
+    indent = " " * (len(leads[0]) + 1 if beside else first + 1)
+    lines: list[str] = []
+    for phrase, lead in zip(shown, leads, strict=True):
+        begun = f"{lead} " if beside else indent
+        lines += [] if beside else [lead.rstrip()]
+        lines += textwrap.wrap(phrase.chords, width, initial_indent=begun, subsequent_indent=indent)
     return "\n".join(lines)
 
 

@@ -3,6 +3,8 @@
 Which notes and chords are meant is common practice; signatures of modes are published (ABC 2.1).
 """
 
+import contextlib
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -264,6 +266,15 @@ def test_a_mode_is_its_third_and_its_signature(typed: str, key: str, sharps: int
 @pytest.mark.parametrize("typed", ["A modal", "A do", "dorian", "H dorian", "A doriann", "", "A dorian D"])
 def test_what_is_no_mode_is_none(typed: str) -> None:
     assert modal_key(typed) is None
+
+
+@given(st.text(max_size=24) | st.text("ABabG#♭ dorimxflnshp-", max_size=24))
+def test_any_text_is_a_key_or_none(text: str) -> None:
+    found = modal_key(text)
+    assert found is None or found[0].mode in ("major", "minor")
+    with contextlib.suppress(DomainError):
+        assert key_named(text).name
+        assert found is None
 
 
 def _record(key: str, melody: str) -> TuneRecord:
