@@ -54,7 +54,7 @@ class RoleIn(Request):
 
 class TuneBody(Request):
     name: Name
-    key: Annotated[str, Meta(min_length=1, max_length=12)]
+    key: Annotated[str, Meta(min_length=1, max_length=24, description="G, Em, Bb, or with a mode: A dorian.")]
     meter: str
     tempo: TempoIn
     chart: Annotated[str, Meta(min_length=1, max_length=20_000, description="A: | G | C D | ...")]
@@ -98,6 +98,8 @@ class PhraseInHandOut(Response):
 
 
 class TuneOut(Response):
+    """``cuts`` are those of every part; ``roles`` those that somebody gave, the others are proposed from the chords."""
+
     slug: str
     revision: int
     name: str
@@ -112,6 +114,7 @@ class TuneOut(Response):
     settings: list[SettingIn]
     plain: dict[str, dict[str, list[int]]]
     rights: RightsIn
+    roles: list[RoleIn] = []
 
 
 class TuneList(Response):
@@ -129,7 +132,7 @@ class UnsureChordOut(Response):
 
 
 class TuneProposalOut(Response):
-    """A tune out of a file, as it can be sent in. ``chords_proposed`` says that the file had none and they were named from the
+    """A tune out of a file, as it can be sent in; ``number`` is its place in the file. ``chords_proposed`` says that the file had none and they were named from the
     melody; ``unsure`` are those that could be others. ``remarks`` say what was read by inference or left out."""
 
     name: str
@@ -143,7 +146,19 @@ class TuneProposalOut(Response):
     chords_proposed: bool
     unsure: list[UnsureChordOut]
     remarks: list[Place]
+    number: int = 1
+
+
+class TuneNotReadOut(Response):
+    """A tune of a book that cannot be read: its place in the file, its name, empty without one, and where it is wrong."""
+
+    number: int
+    name: str
+    at: list[Place]
 
 
 class TuneProposals(Response):
+    """Tunes that can be read, and those beside them that cannot; a file of which none can be read is refused."""
+
     items: list[TuneProposalOut]
+    not_read: list[TuneNotReadOut] = []

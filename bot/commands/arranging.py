@@ -2,34 +2,37 @@
 
 import re
 import zlib
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+
+import msgspec
 
 from bot.api import arrangements, tunes
 from bot.api.client import Refused, Unreachable
 from bot.arguments import slug_of
 from bot.asks import Ask
-from bot.book import Command, Option, Sent
+from bot.book import Command, Option
 from bot.commands.breaks import Wish, set_up, shown_break
-from bot.commands.marking import fields_of, marked, to_mend, told_places, unmarked
+from bot.commands.cutting import cut_anew
+from bot.commands.marking import fields_of, marked, to_mend, unmarked
 from bot.commands.phrases import menus
 from bot.commands.terms import CAPO, INSTRUMENT, TEMPO, TUNE
-from bot.replies import SEPARATOR, Answer, Blank, Button, Call, File, Form, Reply
-from bot.trouble import Unusable
+from bot.replies import SEPARATOR, Answer, Blank, Button, Call, Form, Reply
 from bot.wording import word
 from schemas.arrangements import ArrangeIn, ArrangementOut
-from schemas.tunes import RightsIn, TempoIn, TuneBody, TuneIn, TuneOut, TuneProposalOut
+from schemas.tunes import (
+    RightsIn,
+    TempoIn,
+    TuneBody,
+    TuneIn,
+    TuneOut,
+)
 
-MOST_NAME, MOST_KEY, MOST_CHART, MOST_MELODY = 120, 12, 2000, 4000
+MOST_NAME, MOST_KEY, MOST_CHART, MOST_MELODY = 120, 24, 2000, 4000
+MOST_POSITION = 12
 METERS = ("2/2", "4/4", "2/4", "3/4", "6/8", "9/8", "12/8")
 PLAIN_LEVELS = (1, 2, 3)
 PLAIN_STYLES = ("roll", "melodic", "flatpick", "fingers", "plain")
-MOST_FILE = 2 << 20  # bytes of a file with tunes; the service takes that much
-FILES = {
-    "abc": "abc",
-    "musicxml": "musicxml",
-    "midi": "mid",
-}  # kinds of files that a tune is written as, by their suffix
-TUNE_FILE = "file"
 MOST_SAID = 6  # reasons of an arrangement that are told at once; ours
 # Where a tune's tempo starts, lowest and highest, and what is counted, by meter: common practice of slow jams, no source.
 TEMPI = {
@@ -41,7 +44,8 @@ TEMPI = {
     "9/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
     "12/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
 }
-_BEGINS = re.compile(r"^\s*[A-Za-z]\w{0,11}\s*:(?!\|)")
+_BEGINS = re.compile(r"^\s*[A-Za-z]\w{0,11}\s*[:：](?!\|)")
+_ORDER = re.compile(r"^\s*(order|form|play)\s*[:=]", re.MULTILINE | re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +80,7 @@ async def tune_add(ask: Ask, meter: str = "2/2", tempo: int | None = None) -> An
 def _blanks(ask: Ask, typed: Typed) -> tuple[Blank, ...]:
     return (
         Blank("name", ask.say("The name of the tune"), value=typed.name, most=MOST_NAME),
-        Blank("key", ask.say("The key it sounds in"), value=typed.key, hint=ask.say("G, or Am"), most=MOST_KEY),
+        Blank("key", ask.say("The key it sounds in"), value=typed.key, hint=ask.say("G, Am, or A dorian"), most=MOST_KEY),
         Blank(
             "chart", ask.say("Chords by measure, part by part"), long=True, value=typed.chart,
             hint=ask.say("A: | G | C | G | D |  (a line a part; then: order: A A B B)"), most=MOST_CHART,
@@ -93,13 +97,13 @@ async def tune_new(
     ask: Ask, name: str, key: str, chart: str, melody: str = "", meter: str = "2/2", tempo: int | None = None
 ) -> Answer:
     """The tune is kept, and a plain break made of its melody. What cannot be used comes back with marks."""
-    typed = Typed(name, key, chart, melody)
+    typed = Typed(name, key, chart, _by_part(melody))
     try:
         made = await tunes.add(ask.here.again("tune"), _tune(typed, meter, tempo))
     except (Refused, Unreachable, TimeoutError) as error:
         again = Call("tune add", {"meter": meter, **({} if tempo is None else {"tempo": str(tempo)})})
-        return to_mend(ask, error, melody, typed.fields(), again)
-    return await _with_plain_break(ask, made)
+        return to_mend(ask, error, typed.melody, typed.fields(), again)
+    return await with_plain_break(ask, made, *_written_out(ask, typed, made))
 
 
 def _tune(typed: Typed, meter: str, tempo: int | None) -> TuneIn:
@@ -107,74 +111,18 @@ def _tune(typed: Typed, meter: str, tempo: int | None) -> TuneIn:
     if tempo is not None:
         beats = TempoIn(low=min(beats.low, tempo), high=max(beats.high, tempo), start=tempo, unit=beats.unit)
     return TuneIn(
-        slug=_slug(typed.name),
+        slug=tune_slug(typed.name),
         name=typed.name,
         key=typed.key,
         meter=meter,
         tempo=beats,
         chart=typed.chart,
-        melody=_by_part(typed.melody) or None,
+        melody=typed.melody or None,
         rights=RightsIn(origin="traditional"),
     )
 
 
-async def tune_bring(ask: Ask, file: Sent, which: int = 1, name: str | None = None) -> Answer:
-    """A tune out of a file; of a book of tunes the one that is asked for."""
-    if file.size > MOST_FILE:
-        raise Unusable(
-            ask.say(
-                "That file is too large: {most} MiB is the most. Send one tune of it.", most=MOST_FILE >> 20
-            )
-        )
-    try:
-        found = (await tunes.read(ask.here, await file.read())).items
-    except Refused as refused:
-        problem = refused.problem
-        if problem.status >= 500 or not problem.at:
-            raise
-        return Reply(head=problem.detail, notes=told_places(ask, problem.at), failed=True)
-    if not 1 <= which <= len(found):
-        raise Unusable(
-            ask.say("The file has {count} tunes: give one of these numbers as which.", count=len(found))
-        )
-    one = found[which - 1]
-    called = (name or one.name or ask.say("A tune"))[:MOST_NAME]
-    made = await tunes.add(
-        ask.here.again("tune"),
-        TuneIn(
-            slug=_slug(called),
-            name=called,
-            key=one.key,
-            meter=one.meter,
-            tempo=one.tempo,
-            chart=one.chart,
-            melody=one.melody or None,
-            rights=RightsIn(origin="traditional", source=one.source[:200] or None),
-        ),
-    )
-    reply = await _with_plain_break(ask, made)
-    return replace(
-        reply,
-        notes=(reply.notes[0], *_of_file(ask, one, len(found)), *reply.notes[1:]) if reply.notes else (),
-    )
-
-
-def _of_file(ask: Ask, one: TuneProposalOut, count: int) -> list[str]:
-    """What to look at before it is played: chords that were named from the melody, and what was read by inference."""
-    notes = []
-    if count > 1:
-        notes.append(ask.say("The file has {count} tunes; another one by its number: which=2.", count=count))
-    if one.chords_proposed:
-        others = ", ".join(
-            f"{two.part} {two.measure}: {two.proposed} / {two.other}" for two in one.unsure[:MOST_SAID]
-        )
-        notes.append(ask.say("The chords are proposed from the melody. Mend what you hear otherwise."))
-        if others:
-            notes.append(ask.say("Least sure (part, measure: chord / or): {others}", others=others))
-    return notes + [remark.text for remark in one.remarks[:MOST_SAID]]
-
-
-def _slug(name: str) -> str:
+def tune_slug(name: str) -> str:
     """A short name begins with a letter."""
     found = slug_of(name)
     if not found.strip("-"):  # a name without a letter of ours
@@ -188,20 +136,33 @@ def _by_part(melody: str) -> str:
     return text if not text or _BEGINS.match(text) else f"A: {text}"
 
 
-async def _with_plain_break(ask: Ask, made: TuneOut, *, retire: bool = False) -> Reply:
+def _written_out(ask: Ask, typed: Typed, made: TuneOut) -> list[str]:
+    """A melody is kept as it was typed, unless the key had a mode."""
+    if not made.melody or made.melody == typed.melody:
+        return []
+    return [
+        ask.say("Its key is kept as {key}; what the mode alters is written out in the melody.", key=made.key)
+    ]
+
+
+async def with_plain_break(ask: Ask, made: TuneOut, *notes: str, retire: bool = False) -> Reply:
     said = ask.say("{tune} is in.", tune=made.name)
+    phrases = Button(ask.say("Phrases"), Call("tune phrases", {"tune": made.slug}))
     chart = Button(ask.say("Chart"), Call("tune chart", {"tune": made.slug}))
     mend = Button(ask.say("Mend"), Call("tune mend", {"tune": made.slug}))
     if not made.melody:
         return Reply(
             head=said,
-            notes=(ask.say("With its melody I can make a plain break of it: press Mend and type it in."),),
-            buttons=((mend, chart),),
+            notes=(
+                *notes,
+                ask.say("With its melody I can make a plain break of it: press Mend and type it in."),
+            ),
+            buttons=((mend, chart, phrases),),
         )
     arranged = await arrangements.arrange(
         ask.here.again("arrange"), made.slug, ArrangeIn(keep=True, retire=retire)
     )
-    return await _shown_arrangement(ask, arranged, said)
+    return await _shown_arrangement(ask, arranged, said, *notes)
 
 
 async def tune_arrange(
@@ -239,6 +200,7 @@ async def _shown_arrangement(ask: Ask, made: ArrangementOut, *first: str) -> Rep
     ]
     others.append(Button(ask.say("Other positions"), Call("tune positions", this)))
     others.append(Button(ask.say("Mend the tune"), Call("tune mend", {"tune": made.tune})))
+    others.append(Button(ask.say("Phrases"), Call("tune phrases", {"tune": made.tune})))
     notes = (
         *first,
         ask.say("The plain break, made from the melody. It is in the pool, phrase by phrase."),
@@ -294,19 +256,11 @@ async def tune_plain(ask: Ask, tune: str, instrument: str | None = None) -> Answ
     return await shown_break(ask, made, Wish(instrument=made.setting.instrument))
 
 
-async def tune_take(ask: Ask, tune: str, kind: str = "abc") -> Answer:
-    """A tune as a file to take along."""
-    found = await tunes.one_tune(ask.here, tune)
-    sent = await ask.here.file(f"/tunes/{found.slug}/files/{FILES[kind]}")
-    head = SEPARATOR.join([found.name, kind])
-    return Reply(head=head, files=(File(TUNE_FILE, sent.name, sent.data, head),))
-
-
 async def tune_mend(ask: Ask, tune: str) -> Answer:
     """A tune as text, to be typed anew."""
     found = await tunes.one_tune(ask.here, tune)
     chart = found.chart.strip()
-    if not re.search(r"^\s*(order|form|play)\s*[:=]", chart, re.MULTILINE | re.IGNORECASE):
+    if not _states_order(chart, found.order):
         chart = f"{chart}\norder: {' '.join(found.order)}"
     call = Call("tune rewrite", {"tune": found.slug, "revision": str(found.revision)})
     return Reply(
@@ -315,6 +269,17 @@ async def tune_mend(ask: Ask, tune: str) -> Answer:
         buttons=((Button(ask.say("Mend it"), call, "main"),),),
         private=True,
     )
+
+
+def _states_order(chart: str, order: Sequence[str]) -> bool:
+    """Whether a line of the chart says it, or the last one names parts alone."""
+    last = chart.rpartition("\n")[2]
+    said = "|" not in last and _letters(last) == _letters("".join(order))
+    return said or bool(_ORDER.search(chart))
+
+
+def _letters(text: str) -> str:
+    return "".join(re.findall(r"\w+", text)).casefold()
 
 
 async def tune_rewrite(ask: Ask, tune: str, revision: int) -> Answer:
@@ -326,46 +291,40 @@ async def tune_mended(
     ask: Ask, tune: str, revision: int, name: str, key: str, chart: str, melody: str = ""
 ) -> Answer:
     """A new revision, unless somebody else was quicker; its plain break is made anew where there is a melody."""
-    typed = Typed(name, key, chart, melody)
+    typed = Typed(name, key, chart, _by_part(melody))
     try:
         was = await tunes.one_tune(ask.here, tune)
         made = await tunes.change(ask.here, tune, revision, _changed(was, typed))
     except (Refused, Unreachable, TimeoutError) as error:
         again = Call("tune rewrite", {"tune": tune, "revision": str(revision)})
-        return to_mend(ask, error, melody, typed.fields(), again)
-    return await _with_plain_break(ask, made, retire=True)
+        return to_mend(ask, error, typed.melody, typed.fields(), again)
+    notes = [*_written_out(ask, typed, made), *cut_anew(ask, was, made)]
+    return await with_plain_break(ask, made, *notes, retire=True)
 
 
 def _changed(was: TuneOut, typed: Typed) -> TuneBody:
     """Everything else stays, but for settings in a key that is no more."""
-    return TuneBody(
+    return msgspec.structs.replace(
+        tunes.as_sent(was),
         name=typed.name,
         key=typed.key,
-        meter=was.meter,
-        tempo=was.tempo,
         chart=typed.chart,
-        melody=_by_part(typed.melody) or None,
+        order=None,  # it is in the chart
+        melody=typed.melody or None,
         settings=was.settings if typed.key.strip() == was.key else [],
-        plain=was.plain,
-        rights=was.rights,
     )
 
 
-_NAME = Option("name", "text", word("What it is called."), "n", required=True, most=MOST_NAME)
-_KEY = Option("key", "text", word("The key it sounds in: G, Am."), "k", required=True, most=MOST_KEY)
+NAME = Option("name", "text", word("What it is called."), "n", required=True, most=MOST_NAME)
+_KEY = Option(
+    "key", "text", word("The key it sounds in: G, Am, A dorian."), "k", required=True, most=MOST_KEY
+)
 _CHART = Option(
     "chart", "text", word("Its chords by measure, part by part."), "c", required=True, most=MOST_CHART
 )
 _MELODY = Option("melody", "text", word("Its melody, in note letters."), "m", most=MOST_MELODY)
 _METER = Option("meter", "choice", word("Its meter; cut time unless you say another."), "e", choices=METERS)
 _TEMPO = replace(TEMPO, about=word("Where its tempo starts, in beats a minute."))
-_KIND = Option(
-    "kind",
-    "choice",
-    word("What kind of file: ABC notation unless you say another."),
-    "a",
-    choices=tuple(FILES),
-)
 _REVISION = Option("revision", "whole", word("The revision that was shown."), "v", required=True, least=1)
 _PLAIN = Option(
     "plain",
@@ -378,7 +337,7 @@ _PLAIN = Option(
 _STYLE = Option(
     "style", "choice", word("Another style, such as melodic on the banjo."), "y", choices=PLAIN_STYLES
 )
-_POSITION = Option("position", "text", word("The key your hand thinks in: G, C, D."), "o", most=MOST_KEY)
+_POSITION = Option("position", "text", word("The key your hand thinks in: G, C, D."), "o", most=MOST_POSITION)
 
 COMMANDS = (
     Command(
@@ -388,19 +347,8 @@ COMMANDS = (
         "tune new",
         word("A tune as it was typed."),
         tune_new,
-        (_NAME, _KEY, _CHART, _MELODY, _METER, _TEMPO),
+        (NAME, _KEY, _CHART, _MELODY, _METER, _TEMPO),
         listed=False,
-        organisers=True,
-    ),
-    Command(
-        "tune bring",
-        word("A tune out of a file: ABC, MusicXML or MIDI."),
-        tune_bring,
-        (
-            Option("file", "file", word("The file, up to 2 MiB."), "f", required=True),
-            Option("which", "whole", word("Of several tunes in it, which."), "w", least=1, most=200),
-            replace(_NAME, required=False),
-        ),
         organisers=True,
     ),
     Command("tune plain", word("The plain break of a tune."), tune_plain, (TUNE, INSTRUMENT)),
@@ -417,7 +365,6 @@ COMMANDS = (
         (TUNE, INSTRUMENT),
         private=True,
     ),
-    Command("tune take", word("A tune as a file to take along."), tune_take, (TUNE, _KIND)),
     Command("tune mend", word("Change a tune: chords, melody, name."), tune_mend, (TUNE,), private=True, organisers=True),
     Command(
         "tune rewrite", word("A tune to be typed anew."), tune_rewrite, (TUNE, _REVISION), form=True, listed=False, organisers=True
@@ -426,7 +373,7 @@ COMMANDS = (
         "tune mended",
         word("A tune as it was typed anew."),
         tune_mended,
-        (TUNE, _REVISION, _NAME, _KEY, _CHART, _MELODY),
+        (TUNE, _REVISION, NAME, _KEY, _CHART, _MELODY),
         listed=False,
         organisers=True,
     ),

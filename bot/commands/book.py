@@ -6,7 +6,9 @@ from bot.book import Book
 from bot.commands import (
     arranging,
     breaks,
+    bringing,
     challenges,
+    cutting,
     evenings,
     group_care,
     group_set_up,
@@ -43,6 +45,8 @@ def book() -> Book:
         *sounds.COMMANDS,
         *tunes.COMMANDS,
         *arranging.COMMANDS,
+        *bringing.COMMANDS,
+        *cutting.COMMANDS,
         *licks.COMMANDS,
         *proposing.COMMANDS,
         *sending.COMMANDS,

@@ -80,6 +80,7 @@ async def tune_show(ask: Ask, tune: str) -> Answer:
                 Button(ask.say("Ending"), Call("tune ending", this)),
                 Button(ask.say("Behind a singer"), Call("tune behind", this)),
             ),
+            (Button(ask.say("Phrases"), Call("tune phrases", this)),),
         ),
         menus=menus(ask.say("Licks for a phrase"), choices, "lick find"),
     )

@@ -47,6 +47,7 @@ _NO_CHORD = frozenset({"N.C.", "NC", "N.C", "n.c.", "nc"})
 _ROOT = re.compile(r"([A-G])([#♯]{1,2}|[b♭]{1,2})?")
 # a flat after a root is read as one only if the letter is not the start of a quality
 _NUMBER = re.compile(r"([#♯b♭]?)([1-7])")
+_KEY = re.compile(r"([A-Ga-g])(?:([#b]?)|\s*((?i:sharp|flat)))(?:[\s-]*(m|M|(?i:min|minor|maj|major)))?")
 _SIGNS = str.maketrans("♯♭", "#b")
 MAJOR_STEPS = (0, 2, 4, -1, 1, 3, 5)  # scale numbers 1-7 on the line of fifths
 
@@ -121,13 +122,13 @@ NO_CHORD = None  # a measure marked N.C. holds no chord at all
 
 @lru_cache(maxsize=64)
 def key_named(name: str) -> Key:
-    """Read ``G``, ``Em``, ``Bb major``, ``F# minor``. Raises DomainError ``unknown-key``."""
-    text = name.strip().translate(_SIGNS)
-    match = re.fullmatch(r"([A-Ga-g])([#b]?)\s*(m|min|minor|maj|major|)", text)
+    """Read ``G``, ``Em``, ``Bb major``, ``F# Minor``, ``b flat minor``. Raises DomainError ``unknown-key``."""
+    match = _KEY.fullmatch(name.strip().translate(_SIGNS))
     if match is None:
         raise DomainError("unknown-key", name=name)
-    letter, sign, mode = match.groups()
-    return Key(fifths(letter.upper() + sign), "minor" if mode in ("m", "min", "minor") else "major")
+    letter, sign, word, mode = match.groups()
+    tonic = letter.upper() + (sign or {"sharp": "#", "flat": "b"}.get((word or "").lower(), ""))
+    return Key(fifths(tonic), "minor" if mode == "m" or (mode or "").lower() in ("min", "minor") else "major")
 
 
 @lru_cache(maxsize=4096)

@@ -2,7 +2,7 @@
 
 The body of a tune in unit eighths: ``C``-``B`` the octave from middle C, ``c``-``b`` the one above, ``,``
 and ``'`` octaves, ``^`` ``_`` ``=`` accidentals that last to the bar, lengths after the letter (``2``, ``3/2``,
-``/``), ``z`` a rest, ``-`` a tie, ``|`` bars. The key signature comes from the tune.
+``/``), ``z`` a rest, ``-`` a tie, ``|`` bars; also ``F#``, ``e♭``, ``f♮``. The key signature comes from the tune.
 """
 
 import re
@@ -15,17 +15,18 @@ from service.errors import Fault, ReadingError
 from service.music.harmony import Key
 from service.music.meter import EIGHTH, Meter
 from service.music.tunes import MelodyNote
-from service.notation.clean import clean_lines
+from service.notation.clean import sung_lines
 from service.notation.spelling import alteration, letter, spelled
 
 _SECTION = re.compile(r"\s*([A-Za-z]\w{0,11})\s*:(?!\|)")
 _TOKEN = re.compile(
-    r"(?P<space>[\s:\]]+)|(?P<bar>\|+)|(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-gz])(?P<octave>[,']*)"
-    r"(?P<up>\d{0,2})(?P<slash>/+)?(?P<down>\d{0,2})(?P<tie>-?)"
+    r"(?P<space>[\s:\]]+)|(?P<bar>\|+)|(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-gz])(?P<after>##?|♭♭?|♮)?"
+    r"(?P<octave>[,']*)(?P<up>\d{0,2})(?P<slash>/+)?(?P<down>\d{0,2})(?P<tie>-*)"
 )
 _SHARP_ORDER = "FCGDAEB"
 _BASE = {"C": 60, "D": 62, "E": 64, "F": 65, "G": 67, "A": 69, "B": 71}
 ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+AFTER = {"#": "^", "##": "^^", "♭": "_", "♭♭": "__", "♮": "="}  # signs behind a letter, as they are said
 _SIGNS = {altered: sign for sign, altered in ALTERATIONS.items()}
 
 
@@ -58,7 +59,7 @@ def read_melody(text: str, key: Key, meter: Meter, *, repeated: bool = False) ->
         if at > measure_start:
             parts[name][1].append(at - measure_start)
 
-    for line in clean_lines(text):
+    for line in sung_lines(text):
         section = _SECTION.match(line.text)
         index = 0
         if section:
@@ -98,10 +99,15 @@ def read_melody(text: str, key: Key, meter: Meter, *, repeated: bool = False) ->
             if not match["letter"]:
                 continue
             duration = _length(match)
+            if match["letter"] == "z" and match["after"]:
+                faults.append(line.fault("melody-mark", match.start("after"), mark=match["after"]))
             if match["letter"] == "z":
                 at, tied = at + duration, False
                 continue
-            pitch = pitch_of(match, signature, accidentals)
+            if match["after"] and match["accidental"]:
+                faults.append(line.fault("melody-two-signs", match.start(), note=match.group()))
+                continue
+            pitch = pitch_of(match, signature, accidentals, AFTER.get(match["after"]))
             if tied and notes and notes[-1].pitch == pitch:
                 held = notes.pop()
                 notes.append(MelodyNote(held.onset, held.duration + duration, pitch))
@@ -134,14 +140,16 @@ def natural_pitch(letter: str, octave: str) -> int:
     return _BASE[letter.upper()] + 12 * (octave.count("'") - octave.count(",") + letter.islower())
 
 
-def pitch_of(match: re.Match[str], signature: Mapping[str, int], accidentals: dict[int, int]) -> int:
-    """MIDI pitch of a match with ``accidental``, ``letter`` and ``octave``.
+def pitch_of(
+    match: re.Match[str], signature: Mapping[str, int], accidentals: dict[int, int], after: str | None = None
+) -> int:
+    """MIDI pitch of a match with ``accidental``, ``letter`` and ``octave``; ``after`` is an accidental that stood behind the letter.
 
     ``accidentals`` keeps, by natural pitch, those written since the bar: they hold for the same letter and octave.
     """
     natural = natural_pitch(match["letter"], match["octave"])
-    if match["accidental"]:
-        accidentals[natural] = ALTERATIONS[match["accidental"]]
+    if sign := match["accidental"] or after:
+        accidentals[natural] = ALTERATIONS[sign]
     return natural + accidentals.get(natural, signature.get(match["letter"].upper(), 0))
 
 

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 from typing import TypeVar
 
 from service.errors import DomainError, Fault, ReadingError
@@ -23,11 +24,12 @@ from service.notation.abc_fields import (
     words,
 )
 from service.notation.abc_form import form_of
-from service.notation.brought import Brought
+from service.notation.brought import Brought, BroughtTunes, NotRead
 from service.notation.clean import Line, clean_lines
 
 MAX_TEXT = 200_000  # characters; a printed collection of a hundred tunes is a third of it
 MAX_TUNES = 200  # in one text
+MOST_TOLD = 5  # faults of a tune beside others that were read; ours: it is mended by itself
 
 _SOURCES = "COSB"  # composer, origin, source, book: what is told of where a tune comes from
 _SHARED = _SOURCES + "MLQR"  # fields before the first tune that go for all of them
@@ -55,10 +57,10 @@ _Place = tuple[Line, int, str]  # a field's line, where its value begins, and th
 _Fields = dict[str, list[_Place]]  # by letter
 
 
-def read_abc(text: str) -> tuple[Brought, ...]:
-    """All tunes of a text; ``X:`` begins each, a text without it is one tune.
+def read_abc(text: str) -> BroughtTunes:
+    """All tunes of a text; ``X:`` begins each, a text without it is one tune. Those that cannot be read do not keep the others back.
 
-    Raises ReadingError with a fault for each place that cannot be read, of all the tunes together.
+    Raises ReadingError where no tune can be read, with a fault for each place, of all the tunes together.
     """
     if len(text) > MAX_TEXT:
         raise ReadingError([Fault("text-too-long", {"most": MAX_TEXT}, line=1, column=1)])
@@ -75,15 +77,18 @@ def read_abc(text: str) -> tuple[Brought, ...]:
         raise ReadingError([lines[starts[MAX_TUNES]].fault("abc-too-many-tunes", 0, most=MAX_TUNES)])
     faults: list[Fault] = []
     tunes: list[Brought] = []
-    for start, end in zip(starts, [*starts[1:], len(lines)], strict=True):
-        told = Told()
-        tune = _read_tune(lines[start:end] or [Line(1, "", (), "")], shared, told)
-        faults += told.faults
-        if tune is not None:
+    not_read: list[NotRead] = []
+    for place, (start, end) in enumerate(pairwise([*starts, len(lines)]), 1):
+        told, fields = Told(), dict(shared)
+        tune = _read_tune(lines[start:end] or [Line(1, "", (), "")], fields, told)
+        if tune is not None and not told.faults:
             tunes.append(tune)
-    if faults:
+        else:
+            not_read.append(NotRead(place, _name(fields), tuple(told.faults[:MOST_TOLD])))
+            faults += told.faults
+    if not tunes:
         raise ReadingError(faults)
-    return tuple(tunes)
+    return BroughtTunes(tuple(tunes), tuple(not_read))
 
 
 def _without_comments(lines: Sequence[Line]) -> Iterator[Line]:
@@ -108,13 +113,13 @@ def _keep(fields: _Fields, line: Line) -> None:
             fields.setdefault(letter, []).append((line, index, value))
 
 
-def _read_tune(lines: Sequence[Line], shared: _Fields, told: Told) -> Brought | None:
-    """None, with faults in ``told``, for a tune that cannot be read."""
+def _read_tune(lines: Sequence[Line], fields: _Fields, told: Told) -> Brought | None:
+    """None, with faults in ``told``, for a tune that cannot be read; its own fields come into ``fields``."""
     own: _Fields = {}
     music = _after_header(lines, own)
     if "X" in own:
         music = _until_empty(music, told)
-    fields = shared | own
+    fields |= own
     first = music[0] if music else lines[0]
     if "K" not in own:
         told.remark("abc-no-key", first, 0)
@@ -159,7 +164,7 @@ def _tune(fields: _Fields, music: Sequence[Line], first: Line, told: Told) -> Br
     order = [value for _, _, value in fields.get("P", [])]
     form = form_of(measures, last, order[0] if order else None)
     return Brought(
-        name=next((words(value) for _, _, value in fields.get("T", [])), ""),
+        name=_name(fields),
         key=keyed.key,
         mode=keyed.mode,
         meter=meter,
@@ -169,6 +174,10 @@ def _tune(fields: _Fields, music: Sequence[Line], first: Line, told: Told) -> Br
         source="; ".join(words(value) for letter in _SOURCES for _, _, value in fields.get(letter, [])),
         remarks=(*told.remarks.values(), *form.remarks),
     )
+
+
+def _name(fields: _Fields) -> str:
+    return next((words(value) for _, _, value in fields.get("T", [])), "")
 
 
 def _after_header(lines: Sequence[Line], fields: _Fields) -> Sequence[Line]:

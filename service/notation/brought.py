@@ -58,3 +58,26 @@ class Brought:
     tempo: tuple[int, str] | None = None
     source: str = ""
     remarks: tuple[Fault, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True)
+class NotRead:
+    """A tune of a book that cannot be read: its place in it, from 1, its name (empty without one), and the first faults in it."""
+
+    place: int
+    name: str
+    faults: tuple[Fault, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BroughtTunes:
+    """What a file holds: at least one tune that can be read, and those that cannot, both in their order."""
+
+    tunes: tuple[Brought, ...]
+    not_read: tuple[NotRead, ...] = ()
+
+    @property
+    def places(self) -> tuple[int, ...]:
+        """Of each tune that was read its place in the file, from 1."""
+        others = {one.place for one in self.not_read}
+        return tuple(n for n in range(1, len(self.tunes) + len(others) + 1) if n not in others)

@@ -8,10 +8,15 @@ Chords in one measure share it evenly (in 9/8 by whole eighths: ``G . D``); ``.`
 measure before.
 ``(1/2)`` before a measure's chords says that it lasts half a whole note. With a key, numbers stand for
 chords (``1 4 5``, ``1-4-5-1``). ``|: ... :|`` plays its measures twice.
+
+Chords may be in small letters: ``am``, ``d7``, ``bb`` (B flat), ``g/b``. What could then be read in two ways is a fault: ``b7``, which
+is also the lowered seventh step, and ``d2`` and ``d4``, which are also notes. A last line without bars that names each part of a chart
+with bars, as in ``A A B B``, is the order.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd
@@ -21,7 +26,7 @@ from service.music.harmony import Chord, Key, chord_named
 from service.music.licks import Change
 from service.music.meter import TICKS_PER_WHOLE, Meter
 from service.music.tunes import MAX_MEASURES, Measure
-from service.notation.clean import Line, clean_lines
+from service.notation.clean import Line, typed_lines
 from service.notation.readings import MAX_TEXT
 
 _SECTION = re.compile(
@@ -32,6 +37,9 @@ _LENGTH = re.compile(r"\((\d{1,3})/(1|2|4|8|16|32|64)\)$")
 _WORD = re.compile(r"[^\s|]+")
 _DASHED = re.compile(r"[#b]?[1-7][^\s-]*(?:-[#b]?[1-7][^\s-]*)+$")
 _HOLDS = frozenset({".", "/", "-", "·"})
+_SMALL = re.compile(r"([A-Ga-g])([#b]?)(?![#b])([^/]*|6/9)(?:/([A-Ga-g][#b]?))?")
+_CHORD_OR_NOTE = re.compile(r"[a-g][#b]?[24]")  # what somebody may also type for a note and its length
+_FLAT_STEP = re.compile(r"b[1-7]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +55,10 @@ def read_chart(text: str, meter: Meter, key: Key | None = None) -> Chart:
     if len(text) > MAX_TEXT:
         raise ReadingError([Fault("text-too-long", {"most": MAX_TEXT}, line=1, column=1)])
     reader = _ChartReader(meter, key)
-    for line in clean_lines(text):
+    *lines, last = [line for line in typed_lines(text) if line.text.strip()] or [Line(1, "", (), "")]
+    for line in lines:
         reader.read(line)
+    reader.read_last(last)
     return reader.finish()
 
 
@@ -74,29 +84,33 @@ class _ChartReader:
         self._key = key
         self._sections: dict[str, list[Measure]] = {}
         self._current: str | None = None
-        self._order: list[str] | None = None
+        self._order: str | None = None
+        self._barred = True  # whether there was a bar in each line with measures
+        self._headed = False
+        self._small = False  # whether a chord was in small letters
+        self._flat_steps: list[Fault] = []  # words such as b7, which small letters make doubtful
         self._faults: list[Fault] = []
         self._repeat_from = 0
         self._last = Line(1, "", (), "")
 
     def read(self, line: Line) -> None:
         text = line.text
-        if not text.strip():
-            return
         self._last = line
         order = _ORDER.match(text)
         if order:
-            self._order = _order_words(order.group(1))
+            self._order = order.group(1)
             return
         start = 0
         section = _SECTION.match(text)
         if section:
+            self._headed = True
             self._begin(section.group(1) or section.group(2))
             start = section.end()
             if not text[start:].strip():
                 return
         if self._current is None:
             self._begin("A")
+        self._barred = self._barred and "|" in text
         dashed = _DASHED.match(text[start:].strip())
         if dashed and self._key is not None and "|" not in text:
             at = text.index(dashed.group(), start)
@@ -105,6 +119,20 @@ class _ChartReader:
                 at += len(number) + 1
             return
         self._bars(line, start)
+
+    def read_last(self, line: Line) -> None:
+        """The last line may be the order, without a word that says so."""
+        if self._headed and self._barred and self._order is None and self._names_parts(line.text):
+            self._last, self._order = line, line.text
+        else:
+            self.read(line)
+
+    def _names_parts(self, text: str) -> bool:
+        """Whether nothing but the names of all parts stands here, more than one word or all their letters in one."""
+        words = _order_words(text, self._sections)
+        if not re.fullmatch(r"[\w\s,;.-]+", text) or len(words) < 2:
+            return False
+        return {word.casefold() for word in words} == {name.casefold() for name in self._sections}
 
     def _begin(self, name: str) -> None:
         name = name.upper() if len(name) == 1 else name
@@ -132,17 +160,17 @@ class _ChartReader:
     def _measure(self, line: Line, start: int, end: int) -> None:
         measures = self._sections[self._current or "A"]
         ticks = self._meter.measure_ticks
-        words = list(_WORD.finditer(line.text, start, end))
-        length = _LENGTH.match(words[0].group()) if words else None
+        words = _words(line.text, start, end)
+        length = _LENGTH.match(words[0][0]) if words else None
         if length:
             share = Fraction(int(length.group(1)), int(length.group(2))) * TICKS_PER_WHOLE
             ticks, words = int(share), words[1:]
             if ticks > 4 * self._meter.measure_ticks or ticks % self._meter.slot_ticks or not ticks:
                 self._fault("chart-length", line, start, length=length.group())
                 return
-        if not length and [word.group() for word in words] == ["%"]:
+        if not length and [word for word, _ in words] == ["%"]:
             if not measures:
-                self._fault("chart-nothing-before", line, words[0].start())
+                self._fault("chart-nothing-before", line, words[0][1])
                 return
             measures.append(measures[-1])
             return
@@ -150,34 +178,50 @@ class _ChartReader:
             self._fault("chart-empty-measure", line, start)
             return
         if not _even(ticks, len(words), self._meter):
-            self._fault("chart-uneven", line, words[0].start(), chords=len(words))
+            self._fault("chart-uneven", line, words[0][1], chords=len(words))
             return
         changes: list[Change] = []
-        for position, word in enumerate(words):
-            if word.group() in _HOLDS:
+        for position, (word, index) in enumerate(words):
+            if word in _HOLDS:
                 if position == 0:
                     before = measures[-1].changes[-1].chord if measures else None
                     if not measures:
-                        self._fault("chart-nothing-before", line, word.start())
+                        self._fault("chart-nothing-before", line, index)
                         return
                     changes.append(Change(0, before))
                 continue
-            try:
-                chord = chord_named(word.group(), self._key)
-            except DomainError:
-                self._fault("chart-chord", line, word.start(), word=word.group())
-                chord = None
-            changes.append(Change(position * (ticks // len(words)), chord))
+            changes.append(Change(position * (ticks // len(words)), self._chord(word, line, index)))
         measures.append(Measure(ticks, tuple(changes)))
+
+    def _chord(self, word: str, line: Line, index: int) -> Chord | None:
+        """The chord of a word; None, with a fault, for what is none."""
+        capital = _capital(word)
+        with suppress(DomainError):
+            chord = chord_named(word, self._key)
+            if _FLAT_STEP.match(word):
+                self._flat_steps.append(line.fault("chart-two-ways", index, word=word, chord=capital or word))
+            return chord
+        with suppress(DomainError):
+            chord = chord_named(capital or word, self._key)
+            if not _CHORD_OR_NOTE.fullmatch(word):
+                self._small = True
+                return chord
+            self._fault("chart-two-ways", line, index, word=word, chord=capital)
+            return None
+        self._fault("chart-chord", line, index, word=word)
+        return None
 
     def _fault(self, code: str, line: Line, index: int, **params: object) -> None:
         self._faults.append(Fault(code, params, line.number, line.column(index), line.excerpt(index)))
 
     def finish(self) -> Chart:
+        if self._small:
+            self._faults += self._flat_steps
+            self._faults.sort(key=lambda fault: (fault.line or 0, fault.column or 0))
         sections = {name: measures for name, measures in self._sections.items() if measures}
         if not sections and not self._faults:
             self._fault("chart-empty", self._last, 0)
-        order = self._order if self._order is not None else list(sections)
+        order = _order_words(self._order, sections) if self._order is not None else list(sections)
         unknown = [name for name in order if name not in sections]
         if unknown and not self._faults:
             self._fault("chart-order", self._last, 0, part=unknown[0], known=", ".join(sections))
@@ -188,16 +232,47 @@ class _ChartReader:
         return Chart(tuple((name, tuple(measures)) for name, measures in sections.items()), tuple(order))
 
 
-def read_order(text: str) -> tuple[str, ...]:
-    """``AABB`` or ``A A Bridge`` as part names."""
-    return tuple(_order_words(text))
+def read_order(text: str, parts: Collection[str] = ()) -> tuple[str, ...]:
+    """``AABB`` or ``A A Bridge`` as part names; those of ``parts`` are known in small and big letters."""
+    return tuple(_order_words(text, parts))
 
 
-def _order_words(text: str) -> list[str]:
+def _order_words(text: str, parts: Collection[str]) -> list[str]:
     words = re.findall(r"\w+", text)
-    if len(words) == 1 and len(words[0]) > 1 and words[0].isupper() and words[0].isalpha():
-        return list(words[0])
-    return [word.upper() if len(word) == 1 else word for word in words]
+    known = {part.casefold(): part for part in parts}
+    if len(words) == 1 and words[0] not in parts and _run_together(words[0], parts):
+        words = list(words[0])
+    return [
+        word if word in parts else known.get(word.casefold(), word.upper() if len(word) == 1 else word)
+        for word in words
+    ]
+
+
+def _run_together(word: str, parts: Collection[str]) -> bool:
+    """``AABB``; in small letters, where two could be a chord, three letters or more that all are parts."""
+    if len(word) > 1 and word.isupper() and word.isalpha():
+        return True
+    return len(word) > 2 and set(word.upper()) <= set(parts)
+
+
+def _words(text: str, start: int, end: int) -> list[tuple[str, int]]:
+    """Words between bars with their places; holds that stand close together are one each."""
+    found: list[tuple[str, int]] = []
+    for match in _WORD.finditer(text, start, end):
+        if _HOLDS.issuperset(match.group()):
+            found += [(hold, match.start() + at) for at, hold in enumerate(match.group())]
+        else:
+            found.append((match.group(), match.start()))
+    return found
+
+
+def _capital(word: str) -> str | None:
+    """The name of a chord in small letters as it is usually written; None for what cannot be one."""
+    match = _SMALL.fullmatch(word)
+    if match is None:
+        return None
+    letter, sign, quality, bass = match.groups()
+    return letter.upper() + sign + quality + (f"/{bass[0].upper()}{bass[1:]}" if bass else "")
 
 
 def write_chart(chart: Chart, meter: Meter) -> str:

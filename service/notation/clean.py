@@ -1,7 +1,7 @@
 """Makes pasted text plain while remembering where each character came from."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from service.errors import Fault
@@ -35,6 +35,19 @@ _PLAIN = {
     "\u25cf": "*",
     "\u2022": "*",
 }
+# What phones make of what is typed, beside those: quotes, dots, fractions, letters and signs as wide as Chinese ones.
+_TYPED = {
+    **_PLAIN,
+    **{chr(0xFEE0 + code): chr(code) for code in range(0x21, 0x7F)},
+    **dict.fromkeys("\u2018\u201a\u201b\u2032\u02bc\u00b4", "'"),
+    **dict.fromkeys("\u201c\u201d\u201e\u201f\u2033\u00ab\u00bb", '"'),
+    "\u2026": " ...",
+    "\u00bd": "1/2",
+    "\u00bc": "1/4",
+    "\u00be": "3/4",
+}
+_SUNG = {**_TYPED, "\u266d": "\u266d"}  # among note letters a b would be a note
+LONG_EM, LONG_EN = 2, 1  # short dashes that a long one stands for where phones put it: -- becomes one
 _LINE_END = re.compile("\r\n|\r|\n|\u2028|\u2029")
 TAB_STOP = 8
 QUOTED_LINES = 2  # lines that begin with > make a text a quoted mail
@@ -80,9 +93,23 @@ class Line:
 
 def clean_lines(text: str) -> list[Line]:
     """The lines of a text with plain dashes, bars, digits and spaces; long dashes are kept apart."""
+    return _cleaned(text, _PLAIN)
+
+
+def typed_lines(text: str) -> list[Line]:
+    """The same of a chord chart: also what autocorrect puts in is read as what it stands for."""
+    return [line.expanded(LONG_EM, LONG_EN) for line in _cleaned(text, _TYPED)]
+
+
+def sung_lines(text: str, *, quoted: bool = True) -> list[Line]:
+    """The same of a melody, with its flats kept apart from the letter b. Without ``quoted`` a ``>`` is a sign like others."""
+    return [line.expanded(LONG_EM, LONG_EN) for line in _cleaned(text, _SUNG, quoted=quoted)]
+
+
+def _cleaned(text: str, plain: Mapping[str, str], *, quoted: bool = True) -> list[Line]:
     raws = _LINE_END.split(text)
-    quoted = sum(raw.lstrip().startswith(">") for raw in raws) >= QUOTED_LINES
-    return [_clean(number, raw, quoted) for number, raw in enumerate(raws, 1)]
+    quoted = quoted and sum(raw.lstrip().startswith(">") for raw in raws) >= QUOTED_LINES
+    return [_clean(number, raw, quoted, plain) for number, raw in enumerate(raws, 1)]
 
 
 def _quoted(raw: str) -> int:
@@ -94,7 +121,7 @@ def _quoted(raw: str) -> int:
     return first
 
 
-def _clean(number: int, raw: str, quoted: bool) -> Line:
+def _clean(number: int, raw: str, quoted: bool, meant: Mapping[str, str]) -> Line:
     first = _quoted(raw) if quoted else 0
     if raw.isascii() and "\t" not in raw:
         text = raw[first:].rstrip()
@@ -102,7 +129,7 @@ def _clean(number: int, raw: str, quoted: bool) -> Line:
     chars: list[str] = []
     columns: list[int] = []
     for column, char in enumerate(raw[first:], first + 1):
-        plain = _PLAIN.get(char, char)
+        plain = meant.get(char, char)
         if char == "\t":
             plain = " " * (TAB_STOP - len(chars) % TAB_STOP)
         chars.extend(plain)

@@ -7,7 +7,7 @@
     .  .2    a rest
     ,        the measure is full, the next begins
     ;        the measure is short on purpose; the first one: it was a pickup
-    ^f _b =f   a sharp, a flat, a natural, until the measure ends
+    ^f _b =f   a sharp, a flat, a natural, until the measure ends; also f#, b♭ and f♮, but a b behind a letter is a note
     >c <c    the c an octave above, below the nearest one
     tgab     three in the time of two
     A:       the name of a part, at the beginning of a line
@@ -25,8 +25,8 @@ from service.errors import Fault, ReadingError
 from service.music.harmony import Key
 from service.music.meter import Meter
 from service.music.tunes import MelodyNote
-from service.notation.abc import ALTERATIONS, Melody, altered_letters
-from service.notation.clean import Line, clean_lines
+from service.notation.abc import AFTER, ALTERATIONS, Melody, altered_letters
+from service.notation.clean import Line, sung_lines
 from service.notation.readings import MAX_TEXT
 from service.notation.spelling import alteration, letter, spelled
 
@@ -36,14 +36,15 @@ FIRST_FROM = 36  # in letters from the lowest C of MIDI up: the D above middle C
 _SECTION = re.compile(r"\s*([A-Za-z]\w{0,11})\s*:")
 _TOKEN = re.compile(
     r"(?P<space>\s+)|(?P<rest>\.)(?P<rest_slots>\d{0,2})|(?P<end>[,;])|(?P<hold>-)|(?P<three>t)"
-    r"|(?P<octave>[<>]*)(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-g])(?P<slots>\d{0,2})"
+    r"|(?P<octave>[<>]*)(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-g])"
+    r"(?P<after>##?|♭♭?|♮)?(?P<slots>\d{0,2})"
 )
 _SIGNS = {altered: sign for sign, altered in ALTERATIONS.items()}
 
 
 def is_melody_line(text: str) -> bool:
     """A melody without bar lines is in this form."""
-    return "|" not in text
+    return not any("|" in line.text for line in sung_lines(text))
 
 
 def read_melody_line(text: str, key: Key, meter: Meter) -> Melody:
@@ -51,7 +52,7 @@ def read_melody_line(text: str, key: Key, meter: Meter) -> Melody:
     if len(text) > MAX_TEXT:
         raise ReadingError([Fault("text-too-long", {"most": MAX_TEXT}, line=1, column=1)])
     reader = _Reader(key, meter)
-    for line in clean_lines(text):
+    for line in sung_lines(text, quoted=False):
         reader.read(line)
     return reader.finish()
 
@@ -90,7 +91,9 @@ class _Reader:
 
     def _take(self, match: re.Match[str], line: Line, index: int) -> None:
         notes, _ = self._parts.setdefault(self._name, ([], []))
-        if match["letter"]:
+        if match["accidental"] and match["after"]:
+            self._faults.append(line.fault("melody-two-signs", index, note=match.group()))
+        elif match["letter"]:
             pitch, length = self._pitch(match), self._slots(match["slots"])
             onset, stops = self._ticks(self._at), self._ticks(self._at + length)
             if not 0 <= pitch <= 127 or stops <= onset:
@@ -132,8 +135,8 @@ class _Reader:
             place = self._place + (step - self._place + 3) % 7 - 3
         place += 7 * (match["octave"].count(">") - match["octave"].count("<"))
         self._place = place
-        if match["accidental"]:
-            self._accidentals[place] = ALTERATIONS[match["accidental"]]
+        if sign := match["accidental"] or AFTER.get(match["after"]):
+            self._accidentals[place] = ALTERATIONS[sign]
         altered = self._accidentals.get(place, self._signature.get(name, 0))
         return 12 * (place // 7) + _SEMITONES[step] + altered
 

@@ -4,7 +4,15 @@
 SENTENCES: dict[str, tuple[str, str]] = {
     "melody-line-mark": (
         "“{mark}” has no meaning in a melody.",
-        "Use note letters, numbers, - and . and , as in: g2 a b c2 b a, and before a letter ^ for a sharp, _ for a flat.",
+        "Use note letters, numbers, - and . and , as in: g2 a b c2 b a, and ^f or f# for a sharp, _b for a flat.",
+    ),
+    "melody-two-signs": (
+        "“{note}” has a sign before its letter and one behind it.",
+        "Write one of them: ^f, _e, =f.",
+    ),
+    "melody-flat-or-note": (
+        "“{word}” can be one note, flat, or two notes.",
+        "Write {flat} for the flat, or {notes} for the two notes.",
     ),
     "melody-line-note": (
         "“{note}” is no note that can be played.",

@@ -5,7 +5,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
     # music
     "unknown-meter": ("“{name}” is no meter known here.", "Use one of {known}."),
     "unknown-tone": ("“{name}” is no tone.", "Use a letter A-G with # or b."),
-    "unknown-key": ("“{name}” is no key.", "Write G, Em, Bb, F# minor."),
+    "unknown-key": (
+        "“{name}” is no key.",
+        "Write G, Em, Bb, F# minor; of a tune also a mode, as in A dorian, D mixolydian.",
+    ),
     "unknown-chord": ("“{name}” is no chord.", "Chords look like G, Em, D7, Bb, F#m7b5, C/E or N.C."),
     "unknown-instrument": ("“{name}” is no instrument known here.", "Use one of {known}."),
     "unknown-tuning": ("“{name}” is no tuning of the {instrument} known here.", "Use one of {known}."),

@@ -179,6 +179,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "“{word}” is no chord.",
         "Chords look like G, Em, D7, F#m7b5, C/E, N.C., or 1 4 5 when the key is known.",
     ),
+    "chart-two-ways": (
+        "“{word}” in small letters can be read in two ways.",
+        "Write {chord} if the chord of that name is meant.",
+    ),
     "chart-empty": ("The chart has no measures.", "Write | G | C | D | G |, with A: before a part."),
     "chart-order": (
         "The order names part {part}, which is not in the chart ({known}).",
@@ -186,7 +190,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "melody-mark": (
         "“{mark}” means nothing in a melody.",
-        "Write note letters C-B, c-b with lengths, as in G2 B2 d4, and | between measures.",
+        "Write note letters C-B, c-b with lengths, as in G2 B2 d4, and | between measures; ^f or f# is a sharp, _b a flat.",
     ),
     "melody-length": (
         "Measure {measure} of part {part} lasts {ticks} eighths in the melody and {expected} in the chart.",

@@ -48,6 +48,10 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "There is no track {track} with notes.",
         "Tracks with notes: {known}.",
     ),
+    "no-tracks": (
+        "This file has no tracks to choose from.",
+        "Ask for a track of a MIDI file alone.",
+    ),
     # what was read by inference or left out
     "tune-other-parts": ("The melody was read from {melody}. Left out: {others}.", ""),
     "tune-tracks": (

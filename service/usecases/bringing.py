@@ -11,7 +11,7 @@ from service.music.licks import Change
 from service.music.tunes import Measure
 from service.notation.abc import write_melody
 from service.notation.abc_tunes import read_abc
-from service.notation.brought import Brought, BroughtPart
+from service.notation.brought import Brought, BroughtPart, BroughtTunes, NotRead
 from service.notation.chart import Chart, write_chart
 from service.notation.midi_tunes import read_midi
 from service.notation.musicxml_opened import may_be_musicxml
@@ -60,18 +60,39 @@ class TuneProposal:
     remarks: tuple[Fault, ...]
 
 
-async def read_tunes(house: House, caller: Caller, group_slug: str, body: bytes) -> tuple[TuneProposal, ...]:
-    """The tunes in a file of ABC, MusicXML or MIDI; nothing is kept. Raises ReadingError, DomainError ``no-tune-file``."""
+@dataclass(frozen=True, slots=True)
+class TunesRead:
+    """Tunes of a file by their places in it, from 1, and those that cannot be read."""
+
+    tunes: tuple[tuple[int, TuneProposal], ...]
+    not_read: tuple[NotRead, ...]
+
+
+async def read_tunes(
+    house: House, caller: Caller, group_slug: str, body: bytes, track: int | None = None
+) -> TunesRead:
+    """The tunes in a file of ABC, MusicXML or MIDI, of which ``track`` asks for another track; nothing is kept.
+
+    Raises ReadingError, DomainError ``no-tune-file``, ``no-tracks``.
+    """
     reach_group(house, caller, group_slug, "read-group")
-    return await asyncio.to_thread(lambda: tuple(proposal(brought) for brought in _read(body)))
+    return await asyncio.to_thread(_proposed, body, track)
 
 
-def _read(body: bytes) -> Sequence[Brought]:
+def _proposed(body: bytes, track: int | None) -> TunesRead:
+    brought = _read(body, track)
+    proposals = zip(brought.places, map(proposal, brought.tunes), strict=True)
+    return TunesRead(tuple(proposals), brought.not_read)
+
+
+def _read(body: bytes, track: int | None) -> BroughtTunes:
     """By what it begins with."""
     if body.startswith(b"MThd"):
-        return (read_midi(body),)
+        return BroughtTunes((read_midi(body, track=track),))
+    if track is not None:
+        raise DomainError("no-tracks")
     if may_be_musicxml(body):
-        return (read_musicxml(body),)
+        return BroughtTunes((read_musicxml(body),))
     plain = body.removeprefix(b"\xef\xbb\xbf")
     try:
         text = plain.decode()

@@ -1,7 +1,7 @@
 """How licks, tunes and settings are kept: as JSON that says everything needed to make them again."""
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import lru_cache
 
 import msgspec
@@ -13,9 +13,11 @@ from service.music.licks import Change, Lick, Note
 from service.music.meter import EIGHTH, Meter, meter_named
 from service.music.setting import Setting, make_setting
 from service.music.tunes import MelodyNote, Part, Phrase, Tempo, Tune, check_tune, phrases, usual_cuts
-from service.notation.abc import read_melody
+from service.notation.abc import read_melody, write_melody
 from service.notation.chart import read_chart, read_order
-from service.notation.melody_line import is_melody_line, read_melody_line
+from service.notation.clean import sung_lines
+from service.notation.melody_line import is_melody_line, read_melody_line, write_melody_line
+from service.notation.typed_key import modal_key
 
 
 class Rights(msgspec.Struct, frozen=True):
@@ -190,7 +192,7 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
     """The tune a record describes. Raises DomainError or ReadingError, with places, if it is not one."""
     key, meter = key_named(record.key), meter_named(record.meter)
     chart = read_chart(record.chart, meter, key)
-    order = read_order(record.order) if record.order else chart.order
+    order = read_order(record.order, dict(chart.sections)) if record.order else chart.order
     parts = tuple(
         Part(name, measures, tuple(record.cuts.get(name) or usual_cuts(len(measures))))
         for name, measures in chart.sections
@@ -203,7 +205,7 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
     ]
     melody: tuple[tuple[str, tuple[MelodyNote, ...], tuple[int, ...]], ...] = ()
     if record.melody:
-        melody = _melody(record.melody, key, meter, parts)
+        melody = _melody(record.melody, key, meter, {part.name: len(part.measures) for part in parts})
     pickups = {-notes[0].onset for _, notes, _ in melody if notes[0].onset < 0}
     for name, _, lengths in melody:
         if name not in known:
@@ -230,16 +232,46 @@ def tune_of(slug: str, record: TuneRecord) -> Tune:
     return tune
 
 
+def with_cuts_that_fit(record: TuneRecord) -> TuneRecord:
+    """The record without cuts and roles of parts that its chart has not, or not with as many measures. Raises as ``tune_of`` does."""
+    chart = read_chart(record.chart, meter_named(record.meter), key_named(record.key))
+    measures = {name: len(part) for name, part in chart.sections}
+    cuts = {name: cut for name, cut in record.cuts.items() if sum(cut) == measures.get(name)}
+    phrases_of = {
+        name: len(cuts[name] if name in cuts else usual_cuts(count))
+        for name, count in measures.items()
+        if name in cuts or name not in record.cuts
+    }
+    roles = [role for role in record.roles if role.phrase <= phrases_of.get(role.part, 0)]
+    return msgspec.structs.replace(record, cuts=cuts, roles=roles)
+
+
+def in_plain_key(record: TuneRecord) -> TuneRecord:
+    """A record whose key has a mode (``Ador``) as one in the minor or major key of its third, which is what chords are matched in: what
+    the mode alters is written out in its melody. Raises as ``tune_of`` does."""
+    modal = modal_key(record.key)
+    if modal is None:
+        return record
+    key, signed = modal
+    melody = record.melody
+    if melody and signed.signature != key.signature:
+        meter = meter_named(record.meter)
+        chart = read_chart(record.chart, meter, key)
+        read = _melody(melody, signed, meter, {name: len(part) for name, part in chart.sections})
+        line = write_melody_line(read, key, meter) if is_melody_line(melody) else None
+        melody = line or write_melody(read, key)
+    return msgspec.structs.replace(record, key=key.name, melody=melody)
+
+
 def _melody(
-    text: str, key: Key, meter: Meter, parts: Sequence[Part]
+    text: str, key: Key, meter: Meter, measures: Mapping[str, int]
 ) -> tuple[tuple[str, tuple[MelodyNote, ...], tuple[int, ...]], ...]:
-    """A melody in either form; with its repeats written out where a part of the chart is as long as that."""
+    """A melody in either form; with its repeats written out where a part of the chart has so many ``measures``."""
     if is_melody_line(text):
         return read_melody_line(text, key, meter).parts
     plain = read_melody(text, key, meter).parts
-    if ":|" not in "".join(text.split()):
+    if ":|" not in "".join("".join(line.text for line in sung_lines(text)).split()):
         return plain
-    measures = {part.name: len(part.measures) for part in parts}
     twice = {part[0]: part for part in read_melody(text, key, meter, repeated=True).parts}
     return tuple(
         twice[part[0]] if measures.get(part[0]) == len(twice[part[0]][2]) else part for part in plain

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from sqlite3 import Connection
 
 from service.clock import stamp
-from service.errors import Conflict, DomainError, NotFound
+from service.errors import Conflict, DomainError, NotFound, ReadingError
 from service.music.tunes import Phrase, Tune
+from service.notation.doubts import melody_doubts
 from service.store import tunes as rows
 from service.store.tunes import TuneRow
 from service.usecases.audited import note
@@ -15,7 +16,16 @@ from service.usecases.identify import Caller, reach_group
 from service.usecases.names import has_words
 from service.usecases.once import Once, write_once
 from service.usecases.readings import off_the_loop
-from service.usecases.records import TuneRecord, check_slug, encode, kept_tune, tune_of, tune_record
+from service.usecases.records import (
+    TuneRecord,
+    check_slug,
+    encode,
+    in_plain_key,
+    kept_tune,
+    tune_of,
+    tune_record,
+    with_cuts_that_fit,
+)
 from service.usecases.spots import outline_of
 
 NO_SLUGS = frozenset({"known", "due", "files"})  # lists that stand where a tune's page would
@@ -34,19 +44,32 @@ async def save_tune(
     caller: Caller,
     group_slug: str,
     slug: str,
-    record: TuneRecord,
+    sent: TuneRecord,
     expected: int | None,
     once: Once[KeptTune] | None = None,
+    *,
+    fit_cuts: bool = False,
 ) -> KeptTune:
-    """Add a tune (``expected`` None) or change it from revision ``expected``.
+    """Add a tune (``expected`` None) or change it from revision ``expected``; with ``fit_cuts`` without cuts, and roles of their
+    phrases, that do not fit the chart.
 
     Raises DomainError or ReadingError with every place to mend; Conflict if it exists or has changed.
     """
     group = reach_group(house, caller, group_slug, "change-tunes")
     if check_slug(slug) in NO_SLUGS:
         raise DomainError("word-in-use", slug=slug)
-    text = record.chart + (record.melody or "")
-    tune = await off_the_loop(lambda: tune_of(slug, record), text)
+    text = sent.chart + (sent.melody or "")
+    before = rows.tune_by_slug(house.database.points, group.id, slug)
+    known = tune_record(before.body).melody if before else None  # of which nothing is asked back
+
+    def read() -> tuple[TuneRecord, Tune]:
+        if sent.melody and sent.melody != known and (doubts := melody_doubts(sent.melody)):
+            raise ReadingError(doubts)
+        kept = in_plain_key(sent)
+        kept = with_cuts_that_fit(kept) if fit_cuts else kept
+        return kept, tune_of(slug, kept)
+
+    record, tune = await off_the_loop(read, text)
     body, spots, now = encode(record).decode(), outline_of(tune), stamp(house.clock())
 
     def unit(connection: Connection) -> KeptTune:

@@ -21,7 +21,7 @@ from schemas.instruments import InstrumentOut, TuningOut
 from schemas.judgements import TempoOut
 from schemas.licks import BorrowedOut, LickIn, LickOut, LickRightsIn
 from schemas.readings import ChordOut, NoteOut, ReadingOut
-from schemas.tunes import PhraseInHandOut, PhraseOut, RightsIn, SettingIn, TempoIn, TuneBody, TuneOut
+from schemas.tunes import PhraseInHandOut, PhraseOut, RightsIn, RoleIn, SettingIn, TempoIn, TuneBody, TuneOut
 from service.compose.matching import changes_over
 from service.music.instruments import STYLES, Instrument
 from service.music.passages import Passage, lick_passage
@@ -240,6 +240,7 @@ def tune_out(kept: KeptTune) -> TuneOut:
         chart=record.chart,
         order=list(tune.order),
         cuts={part.name: list(part.cuts) for part in tune.parts},
+        roles=[RoleIn(part=one.part, phrase=one.phrase, role=one.role) for one in record.roles],  # type: ignore[arg-type]
         phrases=[
             PhraseOut(
                 number=phrase.number,

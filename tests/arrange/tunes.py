@@ -27,7 +27,7 @@ def corpus() -> tuple[Path, ...]:
 
 def brought(path: Path) -> Tune:
     """A tune of the corpus, its chords proposed from the melody."""
-    read = proposal(read_abc(path.read_text(encoding="latin-1"))[0])
+    read = proposal(read_abc(path.read_text(encoding="latin-1")).tunes[0])
     record = TuneRecord(
         read.name or path.stem, read.key, read.meter, read.tempo, read.chart, melody=read.melody or None
     )

@@ -115,7 +115,7 @@ def agree(text: str, tune: Brought) -> bool:
 
 def agree_without_repeats(text: str) -> bool:
     plain = without_repeats(text)
-    here, there = counted_here(read_abc(plain)[0]), counted_there(plain)
+    here, there = counted_here(read_abc(plain).tunes[0]), counted_there(plain)
     return here == replace(there, measures=here.measures)
 
 
@@ -127,7 +127,7 @@ def main() -> None:
         text = text_of(path)
         start = time.perf_counter()
         try:
-            tune = read_abc(text)[0]
+            tune = read_abc(text).tunes[0]
         except ReadingError as error:
             if error.at[0].code == "abc-meter":
                 found["in a meter that is not known here"] += 1

@@ -67,7 +67,7 @@ def times() -> None:
 
 
 def _whole(text: str, instruments: tuple[str, ...]) -> None:
-    read = proposal(read_abc(text)[0])
+    read = proposal(read_abc(text).tunes[0])
     record = TuneRecord(read.name, read.key, read.meter, read.tempo, read.chart, melody=read.melody)
     made = tune_of("bench", record)
     for instrument in instruments:

@@ -74,7 +74,7 @@ def test_a_melody_without_the_name_of_its_part_is_part_a(asking: Asking) -> None
 def test_without_a_melody_the_tune_is_in_and_says_what_is_missing(asking: Asking) -> None:
     reply = _added(asking, melody="")
     assert reply.head == "Bracken Lane is in."
-    assert labels(reply) == ["Mend", "Chart"]
+    assert labels(reply) == ["Mend", "Chart", "Phrases"]
     shown = asking.pressed("kit", reply, "Mend")
     form = asking.press("kit", shown, "Mend it")
     assert isinstance(form, Form)
@@ -292,3 +292,43 @@ def test_a_tune_is_taken_along_as_a_file_and_comes_back_from_it(asking: Asking, 
             phrase["chords"] for phrase in first["phrases"]
         ]
     assert len(again["phrases"]) == 16
+
+
+def test_a_tune_may_be_typed_as_thumbs_type_it(asking: Asking) -> None:
+    chart = "A: | g | c | g | d7 |\nB: | em | c/g | d | g |\nA A B B"
+    reply = _added(asking, key="g Major", chart=chart, melody="")
+    assert not reply.failed, reply
+    assert "Bracken Lane, key of G, A A B B" in asking.answer("otter", "tune list").notes
+    phrases = asking.service.member.get("/v1/groups/ferry-lane/tunes/bracken-lane").json()["phrases"]
+    assert [phrase["chords"] for phrase in phrases] == ["G C", "G D7"] * 2 + ["Em C/G", "D G"] * 2
+    shown = asking.pressed("kit", reply, "Mend")
+    assert shown.tab.splitlines()[2:] == [f"# chart: {line}" for line in chart.splitlines()]
+
+
+def test_an_order_that_the_chart_does_not_say_is_put_behind_it_to_be_mended(asking: Asking) -> None:
+    body = {
+        "slug": "bracken-lane", "name": "Bracken Lane", "key": "A", "meter": "2/2", "order": "AA",
+        "tempo": {"low": 60, "high": 120, "start": 80, "unit": "half"}, "chart": "A: | A | A |",
+    }  # fmt: skip
+    assert asking.service.organiser.post("/v1/groups/ferry-lane/tunes", json=body).status_code == 201
+    assert "# chart: order: A A" in asking.answer("kit", "tune mend", tune="bracken-lane").tab
+
+
+def test_a_key_with_a_mode_is_kept_with_what_it_alters_written_out(asking: Asking) -> None:
+    chart, melody = "A: | Am | G | Am | Am |", "a2 b2 c4, d2 f2 g4, e2 f2 d2 b2, <a8"
+    reply = _added(asking, key="A dorian", chart=chart, melody=melody)
+    assert not reply.failed, reply
+    assert reply.notes[1] == "Its key is kept as Am; what the mode alters is written out in the melody."
+    kept = asking.service.member.get("/v1/groups/ferry-lane/tunes/bracken-lane").json()
+    assert (kept["key"], kept["melody"]) == ("Am", "A: a2 b2 c4, d2 ^f2 g4, e2 ^f2 d2 b2, <a8\n")
+
+
+@pytest.mark.parametrize("melody", ["g2 Eb c4", "A: g2 Eb c4"])
+def test_a_flat_that_may_be_a_note_comes_back_with_a_caret_below_it(asking: Asking, melody: str) -> None:
+    reply = _added(asking, chart="A: | G |", melody=melody)
+    assert reply.notes == (
+        "Line 1, column 7: “Eb” can be one note, flat, or two notes. "
+        "Write _E for the flat, or E b for the two notes.",
+    )
+    *_, line, caret = reply.tab.splitlines()
+    assert line[caret.index("^") :] == "Eb c4"

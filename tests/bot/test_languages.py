@@ -15,6 +15,7 @@ from bot.commands.terms import PATTERNS
 from bot.replies import Answer, Call, Form, Reply
 from bot.wording import DOMAIN, LOCALE_FOLDER, languages, typed_name
 from tests.bot.asking import GROUP, Asking, pressable
+from tests.bot.test_bringing import midi_file
 from tests.support import RunningService
 from tests.tools.make_catalogues import DOMAINS
 
@@ -36,7 +37,13 @@ TAB_STAFF = (
     + b"</measure></part></score-partwise>"
 )
 OGG = b"OggS" + bytes(200)
-SENT = {"lantern.abc": ABC, "ferry.ogg": OGG, "bell.musicxml": TAB_STAFF}
+FILES = {
+    "lantern.abc": ABC,
+    "book.abc": ABC + b"\nX:2\nT:Qzx\nM:2/2\nK:G\nG2 \xc2\xa72|\n",
+    "two.mid": midi_file(qzx=(74, 76, 78, 79, 81, 79, 78, 76), xqz=(50, 45, 50, 45, 50, 45, 50, 50)),
+    "bell.musicxml": TAB_STAFF,
+    "ferry.ogg": OGG,
+}
 # What is given with each command; where one is asked twice, both. {code} is that of a break.
 GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
     "help": ({}, {"about": "break"}, {"about": "group"}),
@@ -58,12 +65,24 @@ GIVEN: dict[str, tuple[Mapping[str, str], ...]] = {
     "tune list": ({}, {"words": "zzz"}),
     "tune show": ({"tune": "millers-mitten"},),
     "tune chart": ({"tune": "heron-ferry"},),
-    "tune bring": ({"file": "lantern.abc"}, {"file": "ferry.ogg"}, {"file": "lantern.abc", "which": "9"}),
+    "tune bring": (
+        {"file": "lantern.abc"}, {"file": "ferry.ogg"}, {"file": "lantern.abc", "which": "9"}, {"file": "lantern.abc", "track": "2"},
+        {"file": "book.abc", "name": "Qzx"}, {"file": "book.abc", "which": "2"}, {"file": "two.mid", "name": "Qzy"},
+    ),
     "tune plain": ({"tune": "heron-ferry"},),
     "tune take": ({"tune": "heron-ferry"},),
     "tune arrange": ({"tune": "heron-ferry", "plain": "1"},),
     "tune positions": ({"tune": "heron-ferry"},),
     "tune mend": ({"tune": "heron-ferry"},),
+    "tune phrases": ({"tune": "heron-ferry"},),
+    "tune role": (
+        {"tune": "heron-ferry", "phrase": "2"}, {"tune": "heron-ferry", "phrase": "2", "role": "tag"},
+        {"tune": "heron-ferry", "phrase": "2"}, {"tune": "heron-ferry", "phrase": "99"},
+    ),
+    "tune cut": (
+        {"tune": "heron-ferry", "part": "A", "measures": "4 4"}, {"tune": "heron-ferry", "part": "A", "measures": "4 3"},
+        {"tune": "heron-ferry", "part": "A", "measures": "x"}, {"tune": "heron-ferry", "part": "Q", "measures": "4"},
+    ),
     "tune kick-off": ({"tune": "heron-ferry"},),
     "tune ending": ({"tune": "heron-ferry"},),
     "tune behind": ({"tune": "thimble-creek", "instrument": "guitar"}, {"tune": "heron-ferry"}),
@@ -174,7 +193,7 @@ def _without(text: str, names: Sequence[str]) -> str:
 
 
 def _file(name: str) -> Sent:
-    content = SENT[name]
+    content = FILES[name]
 
     async def read() -> bytes:
         return content

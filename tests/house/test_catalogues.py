@@ -25,14 +25,14 @@ EVERYWHERE = {
 }  # fmt: skip
 SAME_EVERYWHERE_IN_BOT = {
         "19:30", "C", "Europe/Berlin", "Wren banjo, Otter guitar, Kit fiddle learning", "break", "lick",
-        "licks", "tempo", "2/2", "4/4", "2/4", "3/4", "6/8", "9/8", "12/8", "abc", "musicxml", "midi", "{tune} ({key}): {names}", "{unit} = {bpm}", "| G | C D |",
+        "licks", "tempo", "2/2", "4/4", "2/4", "3/4", "6/8", "9/8", "12/8", "abc", "musicxml", "midi", "{tune} ({key}): {names}", "{unit} = {bpm}", "| G | C D |", "2 2 4",
 }  # fmt: skip
 SAME_IN_BOT = {
     "de": SAME_EVERYWHERE_IN_BOT
     | {
         "Instrument: {instrument}", "Loop", "Text", "Variation {number}: {name}", "challenge", "code",
         "instrument", "loop", "name", "phrase", "start", "text", "variation", "zone",
-        "{instrument} in {tuning}", "{tune} in {key}",
+        "{instrument} in {tuning}", "{tune} in {key}", "Phrase {place}: {role}.",
     },
     "es": SAME_EVERYWHERE_IN_BOT
     | {

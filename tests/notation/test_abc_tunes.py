@@ -33,7 +33,7 @@ HEAD = "X:1\nT:Ferry Lane\nM:4/4\nL:1/4\nK:C\n"
 
 
 def _read(body: str, head: str = HEAD) -> Brought:
-    (tune,) = read_abc(head + body)
+    (tune,) = read_abc(head + body).tunes
     return tune
 
 
@@ -77,7 +77,7 @@ def test_a_heading_gives_name_key_meter_tempo_and_source() -> None:
     (tune,) = read_abc(
         "X:7\nT:The Otter's Ferry\nT:Another Name\nC:Wren\nO:Ferry Lane\nR:reel\nS:from a notebook\nN:slowly\n"
         "Z:somebody\nM:C|\nL:1/8\nQ:1/2=90\nK:Ador\nA2 E2 A2 c2 |]\n"
-    )
+    ).tunes
     assert (tune.name, tune.source) == ("The Otter's Ferry", "Wren; Ferry Lane; from a notebook")
     assert (tune.key.name, tune.mode, tune.meter.name, tune.tempo) == ("Am", "dorian", "2/2", (90, "half"))
     assert tune.remarks == ()
@@ -158,15 +158,62 @@ def test_tempos(tempo: str, told: tuple[int, str] | None) -> None:
 def test_several_tunes_and_what_stands_before_the_first_for_all_of_them() -> None:
     tunes = read_abc(
         "M:3/4\nO:Ferry Lane\n\nX:1\nT:One\nK:G\nG2 A2 B2|\n\nwords between\n\nX:2\nT:Two\nM:2/4\nK:D\nD4|\n"
-    )
+    ).tunes
     assert [(tune.name, tune.meter.name, tune.source) for tune in tunes] == [
         ("One", "3/4", "Ferry Lane"),
         ("Two", "2/4", "Ferry Lane"),
     ]
 
 
+BOOK = """X:1
+T:Good One
+M:2/4
+K:D
+D4|
+
+X:2
+T:Slip
+M:2/4
+K:D
+D2 §2|
+
+X:3
+M:5/8
+K:Qq
+D5|
+
+X:4
+T:Good Two
+M:2/4
+K:G
+G4|
+"""
+
+
+def test_a_tune_that_cannot_be_read_does_not_keep_the_others_of_a_book_back() -> None:
+    read = read_abc(BOOK)
+    assert [(place, tune.name) for place, tune in zip(read.places, read.tunes, strict=True)] == [
+        (1, "Good One"),
+        (4, "Good Two"),
+    ]
+    assert [(one.place, one.name) for one in read.not_read] == [(2, "Slip"), (3, "")]
+    assert [(fault.code, fault.line, fault.column) for one in read.not_read for fault in one.faults] == [
+        ("abc-mark", 11, 4), ("abc-key", 15, 3), ("abc-meter", 14, 3),
+    ]  # fmt: skip
+
+
+def test_a_book_of_which_no_tune_can_be_read_is_refused_with_all_its_places() -> None:
+    bad = BOOK[BOOK.index("X:2") : BOOK.index("X:4")]
+    assert _faults(bad) == [("abc-mark", 5, 4), ("abc-key", 9, 3), ("abc-meter", 8, 3)]
+
+
+def test_of_a_tune_full_of_slips_beside_others_the_first_few_are_told() -> None:
+    (one,) = read_abc(BOOK[: BOOK.index("X:3")].replace("§2", "§ " * 40)).not_read
+    assert [fault.column for fault in one.faults] == [4, 6, 8, 10, 12]
+
+
 def test_a_text_without_a_number_is_one_tune() -> None:
-    (tune,) = read_abc("M:4/4\nK:G\n\nG4 A4|\n\nB8|\n")
+    (tune,) = read_abc("M:4/4\nK:G\n\nG4 A4|\n\nB8|\n").tunes
     assert tune.parts[0].measures == (1920, 1920)
 
 
@@ -177,7 +224,7 @@ def test_an_empty_line_ends_a_tune_and_lost_music_is_told_of() -> None:
 
 
 def test_words_are_as_they_are_meant() -> None:
-    (tune,) = read_abc("X:1\nT:Caf\\'e &amp; 100\\% \\u00e9t\\'e  %a comment\nM:4/4\nK:C\nC8|\n")
+    (tune,) = read_abc("X:1\nT:Caf\\'e &amp; 100\\% \\u00e9t\\'e  %a comment\nM:4/4\nK:C\nC8|\n").tunes
     assert tune.name == "Café & 100% été"
 
 
@@ -443,7 +490,7 @@ def test_what_cannot_be_read_has_its_place(text: str, faults: list[tuple[str, in
 def test_any_text_is_read_or_refused(text: str) -> None:
     for whole in (text, HEAD + text):
         with contextlib.suppress(ReadingError):
-            for tune in read_abc(whole):
+            for tune in read_abc(whole).tunes:
                 assert tune.order
                 assert {*tune.order} <= {part.name for part in tune.parts}
                 assert all(min(part.measures) > 0 for part in tune.parts)
@@ -475,7 +522,7 @@ def test_a_tune_is_written_with_repeats_endings_and_chords() -> None:
         "[1 d8 :|\n"
         "[2 [M:1/2]d4[M:2/2] |]\n"
     )
-    assert write_abc(read_abc(text)[0]) == text
+    assert write_abc(read_abc(text).tunes[0]) == text
 
 
 @st.composite
@@ -531,7 +578,7 @@ def _tunes(draw: st.DrawFn) -> Brought:
 
 @given(_tunes())
 def test_what_is_written_reads_back(tune: Brought) -> None:
-    (back,) = read_abc(write_abc(tune))
+    (back,) = read_abc(write_abc(tune)).tunes
     assert replace(back, remarks=()) == tune
 
 
@@ -550,7 +597,7 @@ SAMPLE = [path for path in tune_files()[::18] if _known_meter(path) and path.ste
 def test_tunes_count_the_same_as_music21_reads_them(path: Path) -> None:
     """Notes, the time they sound, full measures. Computed with music21; where it plays repeats otherwise, without them."""
     text = text_of(path)
-    (tune,) = read_abc(text)
+    (tune,) = read_abc(text).tunes
     reason = EXPLAINED.get(path.stem)
     assert reason not in READ_OTHERWISE  # none of the sample
     assert agree_without_repeats(text) if reason else agree(text, tune)
@@ -583,7 +630,7 @@ def test_files_with_a_slip_say_where_it_is(name: str) -> None:
 def test_tunes_that_many_know(
     name: str, meter: str, key: str, lowest: int, highest: int, measures: int
 ) -> None:
-    (tune,) = read_abc(text_of(TUNES / f"{name}.abc"))
+    (tune,) = read_abc(text_of(TUNES / f"{name}.abc")).tunes
     pitches = [note.pitch for part in tune.parts for note in part.melody]
     assert (tune.meter.name, tune.key.name, min(pitches), max(pitches)) == (meter, key, lowest, highest)
     assert tune.order == ("A", "A", "B", "B")
@@ -592,6 +639,6 @@ def test_tunes_that_many_know(
 
 def test_tunes_of_a_printed_collection_are_written_so_that_they_read_back() -> None:
     for path in SAMPLE:
-        (tune,) = read_abc(text_of(path))
-        (back,) = read_abc(write_abc(tune))
+        (tune,) = read_abc(text_of(path)).tunes
+        (back,) = read_abc(write_abc(tune)).tunes
         assert replace(back, remarks=()) == replace(tune, remarks=()), path.stem

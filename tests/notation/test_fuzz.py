@@ -22,8 +22,8 @@ from tests.strategies import passages
 
 TAB_CHARS = "0123456789---||||hps/\\bx()=~^tT :*.<>[]{}\n\r\t GCDEm#♭%1.—–│║\u00a0\u200b６"
 LINE_CHARS = "12345.,;-'()hp/=cgxtGD7m :\n"
-CHART_CHARS = "|| GCDEmb#7/%.()12468:;order AB\n"
-MELODY_CHARS = "ABCDEFGabcdefgz|^_=,'/0123456789- :\n"
+CHART_CHARS = "|| GCDEmbgad#7/%.()12468:;order AB\n…–—½♭“”｜Ａ"
+MELODY_CHARS = "ABCDEFGabcdefgz|^_=,'/0123456789- :\n#♭♯♮’…–—½｜"
 
 
 def _answers(read: Callable[[], object], text: str) -> None:

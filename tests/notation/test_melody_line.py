@@ -81,7 +81,9 @@ def test_what_is_written_reads_back_to_the_same(data: st.DataObject, key: str, m
     assert read_melody_line(text, key_named(key), time).parts == tuple(parts), text
 
 
-@given(text=st.text(alphabet=st.sampled_from("gabcdefGAB<>^_=-.,;t0123456789 \n:Axyz|"), max_size=60))
+@given(
+    text=st.text(alphabet=st.sampled_from("gabcdefGAB<>^_=-.,;t0123456789 \n:Axyz|#♭♯♮…–—｜"), max_size=60)
+)
 def test_any_text_is_read_or_refused_with_a_place(text: str) -> None:
     faults: list[Fault] = []
     try:

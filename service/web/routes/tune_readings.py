@@ -2,11 +2,12 @@
 
 import asyncio
 import hashlib
+from typing import Annotated
 
 from litestar import Response, get, post
-from litestar.params import FromPath
+from litestar.params import FromPath, QueryParameter
 
-from schemas.tunes import TempoIn, TuneProposalOut, TuneProposals, UnsureChordOut
+from schemas.tunes import TempoIn, TuneNotReadOut, TuneProposalOut, TuneProposals, UnsureChordOut
 from service.errors import DomainError
 from service.usecases.bringing import TuneProposal, read_tunes
 from service.usecases.tune_files import tune_file
@@ -15,6 +16,14 @@ from service.web.parts import Asked, body_within, caller_of, house_of, language,
 from service.web.problems import place
 from service.web.served import file_answer
 
+Track = Annotated[
+    int | None,
+    QueryParameter(
+        ge=1,
+        le=9_999_999,
+        description="Of a MIDI file another track, by its number in the remark that names them.",
+    ),
+]
 MOST_BYTES = 2 << 20  # of a file with tunes; ours: a book of hundreds in ABC is smaller
 
 
@@ -32,14 +41,22 @@ TuneFileOperation = sent_as(
     operation_class=TuneFileOperation,
     request_max_body_size=None,
 )
-async def readings(request: Asked, group: FromPath[str]) -> TuneProposals:
+async def readings(request: Asked, group: FromPath[str], track: Track = None) -> TuneProposals:
     body = await body_within(request, MOST_BYTES, DomainError("too-large", most=MOST_BYTES))
-    found = await read_tunes(house_of(request), caller_of(request), group, body)
-    return TuneProposals(items=[_proposal(one, language(request)) for one in found])
+    found = await read_tunes(house_of(request), caller_of(request), group, body, track)
+    spoken = language(request)
+    return TuneProposals(
+        items=[_proposal(number, one, spoken) for number, one in found.tunes],
+        not_read=[
+            TuneNotReadOut(number=one.place, name=one.name, at=[place(fault, spoken) for fault in one.faults])
+            for one in found.not_read
+        ],
+    )
 
 
-def _proposal(one: TuneProposal, spoken: str) -> TuneProposalOut:
+def _proposal(number: int, one: TuneProposal, spoken: str) -> TuneProposalOut:
     return TuneProposalOut(
+        number=number,
         name=one.name,
         key=one.key,
         mode=one.mode,

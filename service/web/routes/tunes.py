@@ -29,6 +29,13 @@ from service.web.parts import (
 from service.web.routes.judgements import InstrumentChoice, PhraseNumber, TuningChoice
 from service.web.show import phrase_in_hand_out, record_of_tune, tune_out
 
+FitCuts = Annotated[
+    bool,
+    QueryParameter(
+        name="fit_cuts",
+        description="Leave out cuts of parts that have another number of measures, with the roles of their phrases.",
+    ),
+]
 TuneWords = Annotated[
     str | None,
     QueryParameter(
@@ -104,12 +111,15 @@ async def change(
     tune: FromPath[str],
     data: JSONBody[TuneBody],
     if_match: IfMatch = None,
+    fit_cuts: FitCuts = False,
 ) -> Response[TuneOut]:
     house, caller = house_of(request), caller_of(request)
     revision = revision_from(
         if_match, lambda: usecases.get_tune(house, caller, group, tune, "change-tunes").revision
     )
-    kept = await usecases.save_tune(house, caller, group, tune, record_of_tune(data), revision)
+    kept = await usecases.save_tune(
+        house, caller, group, tune, record_of_tune(data), revision, fit_cuts=fit_cuts
+    )
     return Response(tune_out(kept), headers=etag(kept.revision))
 
 
