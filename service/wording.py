@@ -26,6 +26,11 @@ def _catalogue(language: str) -> gettext.NullTranslations:
     return gettext.translation("breakwright", LOCALE_FOLDER, [language.partition("-")[0]], fallback=True)
 
 
+def says(code: str) -> bool:
+    """Whether there is a sentence for a code."""
+    return code in SENTENCES
+
+
 def say(code: str, params: Mapping[str, object], language: str = "en") -> str:
     """The sentence for a code. Parameters that a template does not name are ignored."""
     return _filled(SENTENCES[code][0], params, language)

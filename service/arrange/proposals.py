@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from service.arrange.manners import MELODIC
 from service.arrange.plain import Arranged, Arrangement
-from service.arrange.variations import MOST_NAME, How, sequences
+from service.arrange.variations import How, sequences
 from service.errors import DomainError
 from service.judge.judgement import Judgement, in_time_of, judge_lick
 from service.judge.level import LEVELS
@@ -26,6 +26,7 @@ MOST = 12  # proposals; ours: more is a list that nobody hears to its end
 RANK = {"fit": 0.4, "melody": 0.35, "clean": 0.2, "easy": 0.05}
 OF_A_KIND = 2  # proposals made alike from the melody at most; ours: what differs is worth more to a pool
 MOVED = "proposed-moved"
+LEVEL_NAMES = {1: "sparse", 2: "filled", 3: "ornamented"}  # of plain breaks
 REMEMBERED = 1024  # licks as they were judged: whoever looks at the next proposal has all of them made again
 IDEAS = 4  # of the best, whose beginnings are restated as sequences
 
@@ -88,7 +89,10 @@ def proposals(
     ]
     for idea in sorted(good, key=_best_first)[:IDEAS]:
         number = idea.how.number  # a sequence is as much its author's as the idea
-        restated = [_judged(place, lick, replace(how, number=number)) for lick, how in sequences(idea.lick)]
+        restated = [
+            _judged(place, lick, replace(how, kinds=(*idea.how.kinds, *how.kinds), number=number))
+            for lick, how in sequences(idea.lick)
+        ]
         good += [one for one in restated if not one.judged.findings]
     return list(_without_twins(sorted(good, key=_best_first)))
 
@@ -113,19 +117,21 @@ def moved(place: Place, number: int, lick: Lick) -> Proposal | None:
         found = move_lick(lick, named_move(chord, to), place.key, to).lick
     except DomainError:  # no hand can play it there
         return None
-    name = f"{lick.name[: MOST_NAME - len(to.name) - 3]} ({to.name})"
     told = (("lick", number), ("name", lick.name), ("from", chord.name), ("to", to.name))
-    return _judged(place, replace(found, name=name, changes=changes), How(MOVED, told, number))
+    return _judged(
+        place, replace(found, name=lick.name, changes=changes), How(MOVED, told, (to.name,), number)
+    )
 
 
 def _arranged(place: Place, whole: Arrangement, one: Arranged) -> Proposal | None:
     """The phrase out of an arrangement; None for another phrase, or one of which nothing is played."""
     if (one.part, one.index) != (place.part, place.index) or not one.lick.notes:
         return None
-    kind = f"{whole.style} {whole.level}"
-    lick = replace(one.lick, name=f"{one.lick.name[: MOST_NAME - len(kind) - 3]} ({kind})")
-    code = "proposed-melodic" if whole.style == MELODIC.style else "proposed-arranged"
-    return _judged(place, lick, How(code, (("plain", whole.level),)))
+    if whole.style == MELODIC.style:
+        code, kind = "proposed-melodic", "melodic"
+    else:
+        code, kind = "proposed-arranged", LEVEL_NAMES[whole.level]
+    return _judged(place, one.lick, How(code, (("plain", whole.level),), (kind,)))
 
 
 @lru_cache(maxsize=REMEMBERED)

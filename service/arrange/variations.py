@@ -22,17 +22,18 @@ from service.music.tunes import MelodyNote, Part, Phrase, Tune
 FILLED = 2  # the level of plain breaks that variations are made at
 RUN = 3  # eighths of a run that leads in: two to four are usual, and none after the third leaves the phrase before it room
 ROLLED = 0.7  # of the slots are picked as the roll has it, or the phrase is none in that roll; ours: a full melody leaves no room for one
-MOST_NAME = 120
 # How far an idea is restated, in steps of the scale: a step or a third (common practice).
 RESTATED = {-2: "third-lower", -1: "step-lower", 1: "step-higher", 2: "third-higher"}
 
 
 @dataclass(frozen=True, slots=True)
 class How:
-    """How a lick was made, as a code and what its sentence names; ``number`` is the lick of the pool that it comes from."""
+    """How a lick was made, as a code and what its sentence names; ``kinds`` tell it from others of its name: codes of words (see
+    sentences/arranging.py), or the name of a chord. ``number`` is the lick of the pool that it comes from."""
 
     code: str
     params: tuple[tuple[str, object], ...] = ()
+    kinds: tuple[str, ...] = ()
     number: int | None = None
 
 
@@ -50,7 +51,7 @@ class Way:
 
     @property
     def how(self) -> How:
-        return How(f"proposed-{self.name}")
+        return How(f"proposed-{self.name}", kinds=(self.name,))
 
 
 def variations(tune: Tune, phrase: Phrase, setting: Setting) -> list[tuple[Lick, How]]:
@@ -64,7 +65,7 @@ def variations(tune: Tune, phrase: Phrase, setting: Setting) -> list[tuple[Lick,
     for way in _ways(alone, usual):
         made = _arranged(alone, setting, octave, way)
         if made is not None and made.notes:
-            found.append((_named(made, tune, phrase, way.name), way.how))
+            found.append((replace(made, name=f"{tune.name} {phrase.part}{phrase.index}"), way.how))
     return found
 
 
@@ -90,7 +91,7 @@ def sequences(idea: Lick) -> Iterator[tuple[Lick, How]]:
             continue
         if not whole.octave:
             made = replace(whole.lick, changes=idea.changes, phrases=idea.phrases)
-            yield replace(made, name=_with(idea.name, name)), How(f"proposed-{name}")
+            yield made, How(f"proposed-{name}", kinds=(name,))
 
 
 def phrase_alone(tune: Tune, phrase: Phrase) -> Tune:
@@ -165,15 +166,3 @@ def _neighbour(pitch: int, by: int, key: Key) -> int:
     while pitch % OCTAVE not in scale:
         pitch += by
     return pitch
-
-
-def _named(lick: Lick, tune: Tune, phrase: Phrase, name: str) -> Lick:
-    return replace(lick, name=_with(f"{tune.name} {phrase.part}{phrase.index}", name))
-
-
-def _with(name: str, kind: str) -> str:
-    """A name with what makes it another one, in the brackets that it has or in new ones."""
-    words = kind.replace("-", " ")
-    if name.endswith(")"):
-        return f"{name[:-1][: MOST_NAME - len(words) - 3]}, {words})"
-    return f"{name[: MOST_NAME - len(words) - 3]} ({words})"

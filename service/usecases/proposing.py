@@ -2,6 +2,7 @@
 
 import asyncio
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from sqlite3 import Connection
@@ -71,9 +72,10 @@ async def keep_offered(
     phrase: int,
     instrument: str | None,
     key: str,
+    named: Callable[[Proposal], str],
     once: Once[KeptLick] | None = None,
 ) -> KeptLick:
-    """A proposal as a lick of the pool: whoever keeps it has seen it. Raises NotFound ``no-such-phrase``, Conflict
+    """A proposal as a lick of the pool, ``named`` as it was shown: whoever keeps it has seen it. Raises NotFound ``no-such-phrase``, Conflict
     ``no-such-proposal`` where pool or tune have changed since."""
     group = reach_group(house, caller, group_slug, "change-tunes")
     check_once(house, caller, once)
@@ -81,7 +83,7 @@ async def keep_offered(
     one = next((one for one in found if one.key == key), None)
     if one is None:
         raise Conflict("no-such-proposal", key=key)
-    lick = one.proposal.lick
+    lick = replace(one.proposal.lick, name=named(one.proposal))
     judged = await judge_new(house, caller, group, made_record(lick, one.rights), lick)
     now = stamp(house.clock())
 

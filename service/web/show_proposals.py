@@ -2,10 +2,22 @@
 
 from schemas.arrangements import LickProposalOut
 from schemas.judgements import TempoOut
+from service.arrange.proposals import Proposal
 from service.usecases.proposing import Offered
 from service.usecases.shown_licks import shown_of
 from service.web.charted import chords_line
 from service.web.judged import finding_out, recall_sentence, sentence
+from service.wording import say, says
+
+MOST_NAME = 120
+
+
+def proposal_name(one: Proposal, language: str) -> str:
+    """Its name, and in brackets what tells it from others of that name."""
+    words = ", ".join(
+        say(code, {}, language) if says(code := f"named-{kind}") else kind for kind in one.how.kinds
+    )
+    return f"{one.lick.name[: MOST_NAME - len(words) - 3]} ({words})"
 
 
 def proposal_out(offered: Offered, language: str) -> LickProposalOut:
@@ -18,7 +30,7 @@ def proposal_out(offered: Offered, language: str) -> LickProposalOut:
     reasons += [finding_out(finding, lick, language) for finding in judged.findings]
     return LickProposalOut(
         key=offered.key,
-        name=lick.name,
+        name=proposal_name(one, language),
         style=lick.style,
         chords=chords_line(lick.changes),
         tab=shown.tab,

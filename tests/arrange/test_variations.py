@@ -99,7 +99,7 @@ def test_a_phrase_without_melody_has_no_variations() -> None:
 def test_an_idea_comes_again_along_the_scale_with_the_same_picking() -> None:
     idea = _found(tune("A: | G | G | G | G |", "A: | G2 B2 d2 B2 | G8 | G4 B4 | d8 |"), 1)["forward-roll"]
     found = dict(_swapped(sequences(idea)))
-    third = found[How("proposed-third-higher")]
+    third = found[How("proposed-third-higher", kinds=("third-higher",))]
     heard = [pitch for onset, _, pitch in third.sounding() if onset % 480 == 0]
     assert [pitch % 12 for pitch in heard[:4]] == [7, 11, 2, 11]  # G B d B
     assert [pitch % 12 for pitch in heard[4:8]] == [11, 2, 6, 2]  # B d f# d

@@ -185,7 +185,7 @@ def test_every_code_that_is_raised_has_a_sentence() -> None:
 
 
 _FAMILY = re.compile(
-    r"^(assumed|limit|harder|moved|change|part|role|credit-tune|sheet|row|post|work-up|proposed)-"
+    r"^(assumed|limit|harder|moved|change|part|role|credit-tune|sheet|row|post|work-up|proposed|named)-"
 )  # codes made from a family and a name
 
 

@@ -23,7 +23,7 @@ from service.web.routes.judgements import PhraseNumber
 from service.web.routes.licks import sent_in
 from service.web.show import break_out
 from service.web.show_arrangements import arrangement_out, settings_out
-from service.web.show_proposals import proposal_out
+from service.web.show_proposals import proposal_name, proposal_out
 
 
 @get(
@@ -131,7 +131,17 @@ async def keep_proposal(
         request,
         group,
         idempotency_key,
-        lambda once: keep_offered(house, caller, group, tune, phrase, instrument, data.key, once),
+        lambda once: keep_offered(
+            house,
+            caller,
+            group,
+            tune,
+            phrase,
+            instrument,
+            data.key,
+            lambda one: proposal_name(one, language(request)),
+            once,
+        ),
     )
 
 
