@@ -32,6 +32,7 @@ FAR_FIFTH, FAR_FRET = (
     0.3,
     10,
 )  # what stopping it beyond that fret costs: few banjos have a hook or spike there (common practice)
+UNUSUAL = 0.15  # what a position costs that is none of POSITIONS: no chord of it rings open; ours
 RAISED = 0.01  # what raising it costs, for each fret beyond the capo
 # Semitones above the tonic that a fifth string may sound: tonic or fifth, in minor the third too, which is the G that rings in Em (common
 # practice).
@@ -66,8 +67,12 @@ def _settings(key: Key, instrument: Instrument, tuning: Tuning) -> Iterator[Sett
         capo = (key.tonic_class - position.tonic_class) % 12
         if capo <= LAST_CAPO:
             yield Setting(instrument, tuning, position, capo, _stop(instrument, tuning, position, capo))
-    if instrument.id in POSITIONS and key.name not in POSITIONS[instrument.id][key.mode]:
+    if instrument.id in POSITIONS and not _usual(key, instrument):
         yield Setting(instrument, tuning, key, 0, _stop(instrument, tuning, key, 0))
+
+
+def _usual(position: Key, instrument: Instrument) -> bool:
+    return position.name in POSITIONS.get(instrument.id, {}).get(position.mode, (position.name,))
 
 
 def _stop(instrument: Instrument, tuning: Tuning, position: Key, capo: int) -> int | None:
@@ -100,6 +105,7 @@ def _proposed(tune: Tune, setting: Setting) -> Proposed:
     length = sum(ticks for _, ticks in chords) or 1
     hard = tuple(dict.fromkeys(chord.name for chord, _ in chords if _effort(chord, setting)[1]))
     cost = cost / (total or 1) + CHORDS * effort / length + _capo(setting.capo) + _fifth(setting)
+    cost += UNUSUAL * (not _usual(setting.position, setting.instrument))
     return Proposed(setting, octave, low / (total or 1), hard, cost)
 
 

@@ -164,6 +164,7 @@ def test_tunes_from_outside_give_breaks_that_can_be_played_at_their_tempo(path: 
         ("banjo", "A", [("G", 2, 7)]),  # A is G shapes with capo 2 and the fifth at 7: common practice
         ("banjo", "B", [("G", 4, 9)]),  # B is G shapes with capo 4, fifth at 9: common practice
         ("banjo", "C", [("C", 0, 0)]),
+        ("banjo", "Bb", [("G", 3, 8)]),  # Bb is G shapes with capo 3: common practice
         ("guitar", "A", [("A", 0, None), ("G", 2, None)]),
         ("mandolin", "Bb", [("Bb", 0, None)]),
     ],
