@@ -77,7 +77,7 @@ def _ground(tune: Tune, setting: Setting, part: Part, form: Sequence[Phrase], oc
     first = min((onset for onset, _, _ in melody if onset < 0), default=0)
     begun = {sound[0]: sound for sound in melody}
     onsets = [*range(-(-first // step) * step, 0, step), *_onsets(part, step)]
-    silent, tonic = _landing(form, meter, key, melody)
+    silent, tonic = _landing(form, meter, key, melody, starts)
     begins = {onsets[0], *accumulate((phrase.ticks for phrase in form[:-1]), initial=0)}
     slots = tuple(
         Slot(
@@ -136,7 +136,7 @@ def _chord_at(changes: Sequence[Change], onset: int) -> Chord | None:
 
 
 def _landing(
-    form: Sequence[Phrase], meter: Meter, key: Key, melody: Sequence[Sound]
+    form: Sequence[Phrase], meter: Meter, key: Key, melody: Sequence[Sound], starts: Sequence[int]
 ) -> tuple[set[int], set[int]]:
     """The slots that a tag leaves empty at its end, and the one where it must land (R5)."""
     silent: set[int] = set()
@@ -146,12 +146,8 @@ def _landing(
         end = start + phrase.ticks
         if phrase.role == "tag":
             silent |= {end - slot * meter.slot_ticks for slot in range(1, LANDING_AIR + 1)}
-            beats = range(start, end, meter.measure_ticks)
-            sung = [
-                onset
-                for onset, _, pitch in melody
-                if onset in beats and pitch % 12 == key.tonic_class and onset not in silent
-            ]
-            tonic.add(sung[-1] if sung else beats[-1])
+            beats = [bar for bar in starts if start <= bar < end and bar not in silent]
+            sung = [onset for onset, _, pitch in melody if onset in beats and pitch % 12 == key.tonic_class]
+            tonic |= {(sung or beats)[-1]} if beats else set()
         start = end
     return silent, tonic

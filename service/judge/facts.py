@@ -14,7 +14,7 @@ UP_FROM, UP_NOTES = (
     7,
     3,
 )  # fret where "up the neck" begins; fretted notes that make a stay there (common practice)
-RULES_VERSION = 5  # of all judging; facts of another version are made again
+RULES_VERSION = 6  # of all judging; facts of another version are made again
 
 
 @dataclass(frozen=True, slots=True)

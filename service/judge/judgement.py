@@ -94,6 +94,7 @@ def judge_lick(
         lick.role if role is None else role,
         tuple(melody or ()),
         recalled,
+        lick.bars,
     )
     return Judgement(fit, hands, level, recalled, tuple(broken(stretch)))
 

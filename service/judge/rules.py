@@ -50,7 +50,8 @@ class Stretch:
     """Music to check: notes in playing position with their styles, over changes, at a tempo.
 
     ``bpm`` counts half notes in cut time (the meter's own beats elsewhere); ``role`` is what it shall be;
-    ``melody`` is the tune there, octaves as in the playing position.
+    ``melody`` is the tune there, octaves as in the playing position; ``bars`` are the onsets of its measures, full ones if it
+    is empty.
     """
 
     notes: tuple[Note, ...]
@@ -66,6 +67,7 @@ class Stretch:
     role: str | None = None
     melody: tuple[Sound, ...] = ()
     recall: Recall | None = None
+    bars: tuple[int, ...] = ()
 
     @property
     def eighth_ms(self) -> float:
@@ -190,8 +192,8 @@ def landing(of: Stretch) -> Iterator[Finding]:
     if of.role != "tag":
         return
     sounds = sounding(of.notes, of.board)
-    starts = range(0, of.ticks, of.meter.measure_ticks)
-    if not any(onset in starts and pitch % 12 == of.key.tonic_class for onset, _, pitch in sounds):
+    bars = of.bars or range(0, of.ticks, of.meter.measure_ticks)
+    if not any(onset in bars and pitch % 12 == of.key.tonic_class for onset, _, pitch in sounds):
         yield Finding("tag-does-not-land", 0)
     late = [note for note in of.notes if note.onset >= of.ticks - LANDING_AIR * of.meter.slot_ticks]
     if late:

@@ -6,6 +6,7 @@ order (onset, string). A lick's notes carry no pitch: string, fret and tuning gi
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import accumulate
 
 from service.errors import DomainError, Fault
 from service.music.fretboard import Fretboard
@@ -70,6 +71,13 @@ class Lick:
     def pickup_ticks(self) -> int:
         """Length of the pickup before the first bar line; 0 without one."""
         return max(0, -self.notes[0].onset)
+
+    @property
+    def bars(self) -> tuple[int, ...]:
+        """Where its measures begin, in ticks."""
+        if not self.lengths:
+            return tuple(range(0, self.ticks, self.meter.measure_ticks))
+        return tuple(accumulate(self.lengths[:-1], initial=0))
 
     @property
     def measures(self) -> int:

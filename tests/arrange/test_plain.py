@@ -99,6 +99,16 @@ def test_a_waltz_a_jig_and_a_crooked_tune_are_arranged_alike() -> None:
         assert [finding.code for one in found.phrases for finding in one.judged.findings] == []
 
 
+def test_a_tag_of_crooked_measures_lands_on_a_bar_line_of_its_own() -> None:
+    crooked = tune(
+        "A: | G | G | (3/4) D | G |\norder: A A", "A: | G2 A2 B2 A2 | G2 B2 d2 B2 | A2 F2 D2 | G4 B2 z2 |"
+    )
+    tag = _arranged(crooked).phrases[-1]
+    assert tag.lick.lengths == (1440, 1920)
+    assert [finding.code for finding in tag.judged.findings] == []
+    assert 7 in {pitch % 12 for onset, _, pitch in tag.lick.sounding() if onset == 1440}
+
+
 @pytest.mark.parametrize("instrument", ["mandolin", "fiddle"])
 @pytest.mark.parametrize(
     "melody", ["c2 e2 g2 e2 | f2 d2 c4", "g2 b2 a2 b2 | g2 a2 g4", "D2 F2 A2 F2 | G2 E2 D4"]
