@@ -59,7 +59,7 @@ class TuneBody(Request):
     tempo: TempoIn
     chart: Annotated[str, Meta(min_length=1, max_length=20_000, description="A: | G | C D | ...")]
     order: Annotated[str, Meta(min_length=1, max_length=200)] | None = None
-    cuts: dict[PartName, list[Annotated[int, Meta(ge=1, le=64)]]] = {}
+    cuts: dict[PartName, Annotated[list[Annotated[int, Meta(ge=1, le=64)]], Meta(max_length=512)]] = {}
     roles: list[RoleIn] = []
     melody: Annotated[str, Meta(max_length=20_000)] | None = None
     settings: list[SettingIn] = []

@@ -44,7 +44,7 @@ TEMPI = {
     "9/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
     "12/8": TempoIn(low=60, high=130, start=84, unit="dotted quarter"),
 }
-_BEGINS = re.compile(r"^\s*[A-Za-z]\w{0,11}\s*[:：](?!\|)")
+_BEGINS = re.compile(r"^\s*[A-Za-z]\w{0,11}(?:\s*[:：](?!\|)|[:：](?=\|.*\S))")
 _ORDER = re.compile(r"^\s*(order|form|play)\s*[:=]", re.MULTILINE | re.IGNORECASE)
 
 
@@ -204,17 +204,18 @@ async def _shown_arrangement(ask: Ask, made: ArrangementOut, *first: str) -> Rep
     notes = (
         *first,
         ask.say("The plain break, made from the melody. It is in the pool, phrase by phrase."),
-        *told(made),
+        *told(ask, made),
     )
     return replace(reply, notes=(*notes, *reply.notes), buttons=(*reply.buttons, tuple(others)))
 
 
-def told(made: ArrangementOut) -> list[str]:
+def told(ask: Ask, made: ArrangementOut) -> list[str]:
     """What is said of an arrangement: the whole first, then what is left out where."""
     said = [one.text for one in made.said]
     for phrase in made.phrases:
         said += [f"{phrase.part}{phrase.phrase}: {one.text}" for one in phrase.reasons]
-    return said[:MOST_SAID]
+    more = len(said) - MOST_SAID
+    return said if more <= 0 else [*said[:MOST_SAID], ask.say("And {count} more of that kind.", count=more)]
 
 
 def _proposal(ask: Ask, made: ArrangementOut) -> Reply:
@@ -224,7 +225,7 @@ def _proposal(ask: Ask, made: ArrangementOut) -> Reply:
             [ask.say("A plain break of {tune}, as it would be", tune=made.tune), *set_up(ask, made.setting)]
         ),
         tab="\n\n".join(parts),
-        notes=(*told(made), ask.say("An organiser can keep it.")),
+        notes=(*told(ask, made), ask.say("An organiser can keep it.")),
         private=True,
     )
 
@@ -266,7 +267,7 @@ async def tune_mend(ask: Ask, tune: str) -> Answer:
     return Reply(
         head=ask.say("{tune}, as it is kept. Change what you like.", tune=found.name),
         tab=marked((found.melody or "").strip(), (), {"name": found.name, "key": found.key, "chart": chart}),
-        buttons=((Button(ask.say("Mend it"), call, "main"),),),
+        buttons=((Button(ask.say("Mend it"), call, "main"),),) if ask.organises else (),
         private=True,
     )
 

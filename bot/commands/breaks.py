@@ -34,6 +34,7 @@ TUNINGS_BY_HEART = {
     "drop-d": word("drop D"),
 }
 HARDEST = 5
+CLOSE = 0.95  # of the melody: a break that recalls so much is close to the tune
 MOST_CHOICES = 25  # what chats show in one list
 
 
@@ -225,7 +226,7 @@ def _next(ask: Ask, made: BreakOut, wish: Wish) -> tuple[tuple[Button, ...], ...
         others.append(drawn(ask.say("Easier"), level=made.level - 1))
     if made.level < HARDEST:
         others.append(drawn(ask.say("Harder"), level=made.level + 1))
-    if wish.favour != "melody":
+    if wish.favour != "melody" and made.melody is not None and made.melody < CLOSE:
         others.append(drawn(ask.say("Closer to the tune"), favour="melody"))
     shown = {name: str(value) for name, value in wish.shown().items() if value is not None}
     this: Mapping[str, str] = {"code": made.code, **shown}

@@ -1,5 +1,6 @@
 """Tunes out of files, and tunes as files to take along."""
 
+import re
 from dataclasses import replace
 
 from bot.api import tunes
@@ -22,6 +23,8 @@ FILES = {
     "midi": "mid",
 }  # kinds of files that a tune is written as, by their suffix
 TUNE_FILE = "file"
+MOST_OTHERS = 12  # numbers of tunes that are named; ours
+TAKEN = "exists"  # the problem of a name that another tune has
 MOST_SLIPS = 3  # tunes of a book that cannot be read, with the reason; ours
 OTHER_TRACKS = "tune-tracks"  # the remark that names the tracks of a MIDI file
 
@@ -57,25 +60,37 @@ async def tune_bring(
             notes=told_places(ask, slip.at),
             failed=True,
         )
-    called = (name or one.name or ask.say("A tune"))[:MOST_NAME]
-    made = await tunes.add(
-        ask.here.again("tune"),
-        TuneIn(
-            slug=tune_slug(called),
-            name=called,
-            key=one.key,
-            meter=one.meter,
-            tempo=one.tempo,
-            chart=one.chart,
-            melody=one.melody or None,
-            rights=RightsIn(origin="traditional", source=one.source[:200] or None),
-        ),
+    called = (name or one.name or _of_file_name(file.name) or ask.say("A tune"))[:MOST_NAME]
+    sent = TuneIn(
+        slug=tune_slug(called),
+        name=called,
+        key=one.key,
+        meter=one.meter,
+        tempo=one.tempo,
+        chart=one.chart,
+        melody=one.melody or None,
+        rights=RightsIn(origin="traditional", source=one.source[:200] or None),
     )
+    try:
+        made = await tunes.add(ask.here.again("tune"), sent)
+    except Refused as refused:
+        if refused.problem.code != TAKEN:
+            raise
+        raise Unusable(
+            ask.say(
+                "There is a tune called {name} already. Send the file again with another name.", name=called
+            )
+        ) from refused
     reply = await with_plain_break(ask, made)
     return replace(
         reply,
         notes=(reply.notes[0], *_of_file(ask, one, found), *reply.notes[1:]) if reply.notes else (),
     )
+
+
+def _of_file_name(name: str) -> str:
+    """``fen_gate.mid`` as a tune's name."""
+    return re.sub(r"[\W_]+", " ", name.rpartition(".")[0] or name).strip().capitalize()
 
 
 def _count(found: TuneProposals) -> int:
@@ -94,7 +109,10 @@ def _of_file(ask: Ask, one: TuneProposalOut, found: TuneProposals) -> list[str]:
     read by inference."""
     notes, count = [], _count(found)
     if count > 1:
-        notes.append(ask.say("The file has {count} tunes; another one by its number: which=2.", count=count))
+        numbers = [str(other.number) for other in found.items if other is not one][:MOST_OTHERS]
+        notes.append(ask.say("The file has {count} tunes.", count=count))
+        if numbers:
+            notes.append(ask.say("Another one by its number, as which: {others}.", others=", ".join(numbers)))
     for slip in found.not_read[:MOST_SLIPS]:
         told = told_places(ask, slip.at[:1])
         notes.append(" ".join([ask.say("{tune} cannot be read.", tune=_place(ask, slip)), *told]))

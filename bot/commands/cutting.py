@@ -148,7 +148,9 @@ def shown_cuts(ask: Ask, tune: TuneOut, *first: str) -> Reply:
     given = _given(tune)
     notes = [
         *first,
-        ask.say("Form {order}, {count} phrases.", order=" ".join(tune.order), count=len(tune.phrases)),
+        ask.say(
+            "Form {order}. Phrases as played: {count}.", order=" ".join(tune.order), count=len(tune.phrases)
+        ),
         ask.say("Each line: number as played, part and phrase, measures, role, chords."),
     ]
     if given:

@@ -172,7 +172,12 @@ def _phrase(
         lengths=_lengths(ground, start, end),
     )
     judged = judge_lick(
-        lick, melody=tuple(sorted(melody)), changes=changes, role=phrase.role, key=setting.position, bpm=bpm
+        lick,
+        melody=tuple(sorted(melody)) or None,
+        changes=changes,
+        role=phrase.role,
+        key=setting.position,
+        bpm=bpm,
     )
     lick = replace(lick, level=max(1, min(LEVELS, judged.level.level)))
     return Arranged(

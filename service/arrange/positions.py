@@ -28,10 +28,8 @@ EASY_CAPO, MOST_CAPO, LAST_CAPO = (
 CAPO = (0.015, 0.06, 0.15)  # what each fret of a capo costs up to there; ours
 CHORDS = 0.06  # what a chord's shape costs, for each finger of effort; ours
 FIFTH = 0.08  # what a fifth string costs that is neither tonic nor fifth of the key; ours
-FAR_FIFTH, FAR_FRET = (
-    0.3,
-    10,
-)  # what stopping it beyond that fret costs: few banjos have a hook or spike there (common practice)
+# Fret where a fifth string is stopped at most: few banjos have a hook or spike beyond (common practice), so such settings come last.
+LAST_STOP = 10
 UNUSUAL = 0.15  # what a position costs that is none of POSITIONS: no chord of it rings open; ours
 RAISED = 0.01  # what raising it costs, for each fret beyond the capo
 # Semitones above the tonic that a fifth string may sound: tonic or fifth, in minor the third too, which is the G that rings in Em (common
@@ -58,7 +56,11 @@ def proposed_settings(
     """Every position with the capo that makes it sound in the tune's key, the easiest first; never empty."""
     chosen = tuning or instrument.tuning()
     found = [_proposed(tune, setting) for setting in _settings(tune.key, instrument, chosen)]
-    return tuple(sorted(found, key=lambda one: (one.cost, one.setting.capo)))
+    return tuple(sorted(found, key=_easiest_first))
+
+
+def _easiest_first(one: Proposed) -> tuple[bool, float, int]:
+    return (one.setting.stop_fret or 0) > LAST_STOP, one.cost, one.setting.capo
 
 
 def _settings(key: Key, instrument: Instrument, tuning: Tuning) -> Iterator[Setting]:
@@ -123,8 +125,7 @@ def _fifth(setting: Setting) -> float:
         return 0.0
     raised = setting.stop - setting.capo - setting.tuning.pitches[short[0] - 1]
     sounds = (setting.stop - setting.capo - setting.position.tonic_class) % 12
-    far = FAR_FIFTH if (setting.stop_fret or 0) > FAR_FRET else 0.0
-    return RAISED * raised + far + (0.0 if sounds in AT_HOME[setting.position.mode] else FIFTH)
+    return RAISED * raised + (0.0 if sounds in AT_HOME[setting.position.mode] else FIFTH)
 
 
 def _chords(tune: Tune, setting: Setting) -> list[tuple[Chord, int]]:

@@ -28,6 +28,9 @@ OF_A_KIND = 2  # proposals made alike from the melody at most; ours: what differ
 MOVED = "proposed-moved"
 LEVEL_NAMES = {1: "sparse", 2: "filled", 3: "ornamented"}  # of plain breaks
 REMEMBERED = 1024  # licks as they were judged: whoever looks at the next proposal has all of them made again
+FITS = (
+    0.8  # of its chords at least has a sequence to fit, which was made for the chord of its first half; ours
+)
 IDEAS = 4  # of the best, whose beginnings are restated as sequences
 
 Harmony = tuple[tuple[int, tuple[int, str] | None], ...]  # (onset in ticks, chord family), repeats left out
@@ -93,7 +96,7 @@ def proposals(
             _judged(place, lick, replace(how, kinds=(*idea.how.kinds, *how.kinds), number=number))
             for lick, how in sequences(idea.lick)
         ]
-        good += [one for one in restated if not one.judged.findings]
+        good += [one for one in restated if not one.judged.findings and one.judged.fit.score >= FITS]
     return list(_without_twins(sorted(good, key=_best_first)))
 
 

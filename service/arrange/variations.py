@@ -15,7 +15,7 @@ from service.arrange.positions import octave_of
 from service.errors import DomainError
 from service.judge.moving import OCTAVE, STEPS, restate
 from service.music.harmony import Key
-from service.music.licks import GATED_ROLES, Lick
+from service.music.licks import GATED_ROLES, LINKED, Lick
 from service.music.setting import Setting
 from service.music.tunes import MelodyNote, Part, Phrase, Tune
 
@@ -75,12 +75,13 @@ def sequences(idea: Lick) -> Iterator[tuple[Lick, How]]:
     half = idea.ticks // 2
     if idea.role in GATED_ROLES or idea.lengths or half % idea.meter.measure_ticks or 2 * half != idea.ticks:
         return
+    pickup = tuple(note for note in idea.notes if note.onset < 0)  # leads into the first time alone
     notes = tuple(
         replace(note, duration=min(note.duration, half - note.onset))
         for note in idea.notes
-        if note.onset < half
+        if 0 <= note.onset < half
     )
-    if not notes:
+    if not notes or notes[0].technique in LINKED:
         return
     over = tuple(change for change in idea.changes if change.onset < half)
     first = replace(idea, notes=notes, changes=over, ticks=half)
@@ -90,7 +91,9 @@ def sequences(idea: Lick) -> Iterator[tuple[Lick, How]]:
         except DomainError:  # no hand can play it there
             continue
         if not whole.octave:
-            made = replace(whole.lick, changes=idea.changes, phrases=idea.phrases)
+            made = replace(
+                whole.lick, notes=(*pickup, *whole.lick.notes), changes=idea.changes, phrases=idea.phrases
+            )
             yield made, How(f"proposed-{name}", kinds=(name,))
 
 

@@ -47,7 +47,9 @@ _NO_CHORD = frozenset({"N.C.", "NC", "N.C", "n.c.", "nc"})
 _ROOT = re.compile(r"([A-G])([#♯]{1,2}|[b♭]{1,2})?")
 # a flat after a root is read as one only if the letter is not the start of a quality
 _NUMBER = re.compile(r"([#♯b♭]?)([1-7])")
-_KEY = re.compile(r"([A-Ga-g])(?:([#b]?)|\s*((?i:sharp|flat)))(?:[\s-]*(m|M|(?i:min|minor|maj|major)))?")
+_KEY = re.compile(
+    r"([A-Ha-h])(?:([#b]?)|\s*((?i:sharp|flat)))(?:[\s-]*(m|M|(?i:min|minor|menor|moll|maj|major|mayor|dur)))?"
+)
 _SIGNS = str.maketrans("♯♭", "#b")
 MAJOR_STEPS = (0, 2, 4, -1, 1, 3, 5)  # scale numbers 1-7 on the line of fifths
 
@@ -122,13 +124,22 @@ NO_CHORD = None  # a measure marked N.C. holds no chord at all
 
 @lru_cache(maxsize=64)
 def key_named(name: str) -> Key:
-    """Read ``G``, ``Em``, ``Bb major``, ``F# Minor``, ``b flat minor``. Raises DomainError ``unknown-key``."""
+    """Read ``G``, ``Em``, ``Bb major``, ``F# Minor``, ``b flat minor``, ``e-Moll``, ``H-Dur``, ``G mayor``. Raises DomainError
+    ``unknown-key``, also for ``B-Dur``, which is B flat where it is said so.
+    """
     match = _KEY.fullmatch(name.strip().translate(_SIGNS))
     if match is None:
         raise DomainError("unknown-key", name=name)
     letter, sign, word, mode = match.groups()
+    german = (mode or "").lower() in ("dur", "moll")
+    if (letter in "Hh" and not german) or (letter in "Bb" and german and not (sign or word)):
+        raise DomainError("unknown-key", name=name)
+    letter = "B" if letter in "Hh" else letter
     tonic = letter.upper() + (sign or {"sharp": "#", "flat": "b"}.get((word or "").lower(), ""))
-    return Key(fifths(tonic), "minor" if mode == "m" or (mode or "").lower() in ("min", "minor") else "major")
+    return Key(
+        fifths(tonic),
+        "minor" if mode == "m" or (mode or "").lower() in ("min", "minor", "menor", "moll") else "major",
+    )
 
 
 @lru_cache(maxsize=4096)

@@ -18,7 +18,7 @@ from service.music.tunes import MelodyNote
 from service.notation.clean import sung_lines
 from service.notation.spelling import alteration, letter, spelled
 
-_SECTION = re.compile(r"\s*([A-Za-z]\w{0,11})\s*:(?!\|)")
+_SECTION = re.compile(r"\s*([A-Za-z]\w{0,11})(?:\s*:(?!\|)|:(?=\|.*\S))")  # as in charts
 _TOKEN = re.compile(
     r"(?P<space>[\s:\]]+)|(?P<bar>\|+)|(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-gz])(?P<after>##?|♭♭?|♮)?"
     r"(?P<octave>[,']*)(?P<up>\d{0,2})(?P<slash>/+)?(?P<down>\d{0,2})(?P<tie>-*)"

@@ -30,8 +30,9 @@ from service.notation.clean import Line, typed_lines
 from service.notation.readings import MAX_TEXT
 
 _SECTION = re.compile(
-    r"\s*(?:\[\s*(?:part\s+)?([A-Za-z]\w{0,11})\s*\]|(?:part\s+)?([A-Za-z]\w{0,11})\s*:(?!\|))", re.I
-)
+    r"\s*(?:\[\s*(?:part\s+)?([A-Za-z]\w{0,11})\s*\]|(?:part\s+)?([A-Za-z]\w{0,11})(?:\s*:(?!\|)|:(?=\|.*\S)))",
+    re.I,
+)  # a name close before :| is one if more follows; ``C :|`` is a measure that is played again
 _ORDER = re.compile(r"\s*(?:order|form|play)\s*[:=]\s*(.*)$", re.I)
 _LENGTH = re.compile(r"\((\d{1,3})/(1|2|4|8|16|32|64)\)$")
 _WORD = re.compile(r"[^\s|]+")
@@ -39,6 +40,10 @@ _DASHED = re.compile(r"[#b]?[1-7][^\s-]*(?:-[#b]?[1-7][^\s-]*)+$")
 _HOLDS = frozenset({".", "/", "-", "·"})
 _SMALL = re.compile(r"([A-Ga-g])([#b]?)(?![#b])([^/]*|6/9)(?:/([A-Ga-g][#b]?))?")
 _CHORD_OR_NOTE = re.compile(r"[a-g][#b]?[24]")  # what somebody may also type for a note and its length
+_UNEVEN = {
+    True: "G . . D",
+    False: "G . D",
+}  # a measure of two chords that are not equally long, by whether it has fours
 _FLAT_STEP = re.compile(r"b[1-7]")
 
 
@@ -142,13 +147,16 @@ class _ChartReader:
 
     def _bars(self, line: Line, start: int) -> None:
         text = line.text
-        at = start
+        at, before = start, ""
         for bar in [*re.finditer(r":?\|+:?\]?", text[start:]), None]:
             left = len(text) if bar is None else start + bar.start()
             if text[at:left].strip():
                 self._measure(line, at, left)
             if bar is None:
                 return
+            if left > at and not text[at:left].strip() and before == bar.group() == "|":
+                self._fault("chart-empty-measure", line, at)
+            before = bar.group()
             measures = self._sections[self._current or "A"]
             if bar.group().startswith(":"):
                 measures.extend(measures[self._repeat_from :])
@@ -178,7 +186,13 @@ class _ChartReader:
             self._fault("chart-empty-measure", line, start)
             return
         if not _even(ticks, len(words), self._meter):
-            self._fault("chart-uneven", line, words[0][1], chords=len(words))
+            self._fault(
+                "chart-uneven",
+                line,
+                words[0][1],
+                chords=len(words),
+                example=_UNEVEN[self._meter.slots % 8 == 0],
+            )
             return
         changes: list[Change] = []
         for position, (word, index) in enumerate(words):

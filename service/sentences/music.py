@@ -94,7 +94,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "no-plain-break": (
         "{tune} has no plain break for {instrument} whose licks are all in the pool.",
-        "Have one made of its melody, or name its licks part by part (`plain`).",
+        "Have one made of its melody.",
     ),
     "nothing-to-swap": (
         "No phrase of {tune} has another lick as you ask that can follow the plain one.",
@@ -136,7 +136,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
         "Send in a lick for it.",
     ),
     "stale-break": (
-        "Lick {lick} of break {break_code} is no longer in the pool as it was.",
+        "Lick {lick} has no place in break {break_code} any more: the pool or the tune has changed.",
         "Ask for a new break.",
     ),
     "stale-tune": (

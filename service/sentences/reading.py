@@ -173,7 +173,7 @@ SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "chart-uneven": (
         "{chords} chords cannot share this measure evenly.",
-        "Use . to let a chord go on, as in G . . D.",
+        "Use . to let a chord go on, as in {example}.",
     ),
     "chart-chord": (
         "“{word}” is no chord.",

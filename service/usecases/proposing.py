@@ -25,6 +25,7 @@ from service.store.licks import IN_POOL, lick_bodies
 from service.store.taken_down import same_lick_taken_down
 from service.usecases.arranging import instrument_of, made_record
 from service.usecases.audited import note
+from service.usecases.drawable import HANDS_AND_EARS
 from service.usecases.facts import find_twins, identity_of, pool_of
 from service.usecases.house import House
 from service.usecases.identify import Caller, reach_group
@@ -43,6 +44,9 @@ from service.usecases.tunes import find_tune
 
 MOST_TRIED = 60  # licks of a pool that are moved to a phrase; of more, so many from all over the pool
 MOST_COMPARED = 3 * MOST  # of the best, for twins in the pool
+NOT_PROPOSED = (
+    HOLDS_BACK | HANDS_AND_EARS | {"change-not-heard", "finger-hops"}
+)  # whoever is offered something may expect it to be good
 MOST_SOURCE = 200  # characters, as much as may be sent in
 KEY_DIGITS = 8
 
@@ -88,6 +92,8 @@ async def keep_offered(
     now = stamp(house.clock())
 
     def unit(connection: Connection) -> KeptLick:
+        if same_lick(connection, group.id, identity_of(lick), None) is not None:  # somebody else was quicker
+            raise Conflict("no-such-proposal", key=key)
         kept = keep_new(connection, caller, group.id, replace(judged, state=IN_POOL), now)
         note(connection, caller, group.id, now, "keep-proposal", f"lick {kept.number}", tune=slug)
         return kept
@@ -148,7 +154,7 @@ def _made(phrase: Phrase, setting: Setting, tune: Tune, records: dict[int, LickR
     )
     pool = [(number, lick_of(record)) for number, record in records.items()]
     return proposals(
-        place, pool, _arrangements(tune, setting), _variations(tune, phrase, setting), HOLDS_BACK
+        place, pool, _arrangements(tune, setting), _variations(tune, phrase, setting), NOT_PROPOSED
     )
 
 

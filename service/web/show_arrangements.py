@@ -9,6 +9,7 @@ from schemas.judgements import TempoOut
 from service.arrange.plain import Arranged, LeftOut
 from service.arrange.positions import Proposed
 from service.music.pitch import nearest_spelling, tone_name
+from service.music.tunes import UNIT_TICKS, MelodyNote, Tune
 from service.usecases.arranging import Made
 from service.usecases.shown_licks import shown_of
 from service.web.charted import chords_line
@@ -21,6 +22,9 @@ LEFT_OUT = {
     "air": "left-out-air",
     "folded": "left-out-folded",
 }
+
+PICKUP = {"folded": "folded-pickup"}
+WIDE = 24  # semitones; fiddle tunes span an octave and a half, seldom two (common practice)
 
 
 def arrangement_out(made: Made, language: str) -> ArrangementOut:
@@ -73,7 +77,7 @@ def _left_out(one: Arranged, made: Made, language: str) -> Iterator[Sentence]:
     for (number, why), lefts in groupby(ordered, key=lambda left: (measure(left), left.why)):
         tones = ", ".join(tone_name(nearest_spelling(left.pitch + capo, key.signature)) for left in lefts)
         yield sentence(
-            LEFT_OUT[why] if number else "left-out-pickup",
+            LEFT_OUT[why] if number else PICKUP.get(why, "left-out-pickup"),
             {"measure": number, "tones": tones},
             language,
             number,
@@ -85,12 +89,23 @@ def _said(made: Made, language: str) -> Iterator[Sentence]:
     if found.octave:
         code = "melody-moved-down" if found.octave < 0 else "melody-moved-up"
         yield sentence(code, {}, language)
+    if any(_span(notes) > WIDE for _, notes in made.tune.melody):
+        yield sentence("melody-wide", {}, language)
+    with_melody = {name for name, notes in made.tune.melody if notes}
+    for part in dict.fromkeys(made.tune.order):
+        if part not in with_melody:
+            yield sentence("part-without-melody", {"part": part}, language)
     if found.evened:
         yield sentence("melody-evened", {}, language)
     yield sentence("melody-kept-share", {"percent": round(100 * found.share)}, language)
     slow = _slowest(found.phrases)
     if slow is not None:
-        yield slow_sentence(slow, language)
+        yield slow_sentence(slow, made.tune, language)
+
+
+def _span(notes: Sequence[MelodyNote]) -> int:
+    pitches = [note.pitch for note in notes]
+    return max(pitches, default=0) - min(pitches, default=0)
 
 
 def _slowest(phrases: Sequence[Arranged]) -> Arranged | None:
@@ -98,10 +113,12 @@ def _slowest(phrases: Sequence[Arranged]) -> Arranged | None:
     return min(known, key=lambda one: one.judged.hands.top_bpm or 0, default=None)
 
 
-def slow_sentence(one: Arranged, language: str) -> Sentence:
+def slow_sentence(one: Arranged, tune: Tune, language: str) -> Sentence:
+    """The phrase on its own, counted as the tune is."""
+    top, unit = one.judged.hands.top_bpm or 0, tune.tempo.unit
     params = {
-        "top": one.judged.hands.top_bpm,
-        "unit": one.judged.hands.unit,
+        "top": top * one.lick.meter.beat_ticks // UNIT_TICKS[unit],
+        "unit": unit,
         "phrase": f"{one.part}{one.index}",
     }
     return sentence("arranged-top", params, language)

@@ -99,6 +99,21 @@ def test_a_waltz_a_jig_and_a_crooked_tune_are_arranged_alike() -> None:
         assert [finding.code for one in found.phrases for finding in one.judged.findings] == []
 
 
+def test_no_fifth_string_is_stopped_where_no_banjo_has_a_hook() -> None:
+    high = tune("A: | A | D | E | A |", "A: | a2 c'2 e'2 c'2 | d'2 f2 a4 | g2 e2 b2 g2 | a8 |", key="A")
+    found = proposed_settings(high, instrument_named("banjo"))
+    stops = [one.setting.stop_fret or 0 for one in found]
+    assert stops[0] <= 10
+    assert stops == [*(stop for stop in stops if stop <= 10), *(stop for stop in stops if stop > 10)]
+
+
+def test_a_part_without_a_melody_does_not_count_as_forgotten() -> None:
+    half = tune("A: | G | G |\nB: | C | G |\norder: A B", "A: | G2 B2 d2 B2 | G6 z2 |")
+    made = _arranged(half)
+    assert [one.judged.recall is None for one in made.phrases] == [False, True]
+    assert made.share > 0.9
+
+
 def test_a_tag_of_crooked_measures_lands_on_a_bar_line_of_its_own() -> None:
     crooked = tune(
         "A: | G | G | (3/4) D | G |\norder: A A", "A: | G2 A2 B2 A2 | G2 B2 d2 B2 | A2 F2 D2 | G4 B2 z2 |"

@@ -110,6 +110,16 @@ def _swapped(found: object) -> list[tuple[How, Lick]]:
     return [(how, lick) for lick, how in found]  # type: ignore[attr-defined]
 
 
+def test_both_times_of_a_sequence_are_whole_and_a_pickup_leads_into_the_first_alone() -> None:
+    idea = _found(tune(CHART, HELD), 1)["run-up"]
+    assert idea.notes[0].onset < 0
+    for lick, _ in sequences(idea):
+        half = lick.ticks // 2
+        first = [note.onset for note in lick.notes if 0 <= note.onset < half]
+        again = [note.onset - half for note in lick.notes if note.onset >= half]
+        assert first == again
+
+
 def test_a_tag_is_no_idea_for_a_sequence() -> None:
     made = tune(CHART, HELD)
     tag = _found(made, 4)

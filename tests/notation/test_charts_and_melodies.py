@@ -45,7 +45,12 @@ def test_nine_eight_has_no_middle_for_a_chord_to_come_in() -> None:
     with pytest.raises(ReadingError) as caught:
         read_chart("| G | G D |", meter_named("9/8"))
     (fault,) = caught.value.at
-    assert (fault.code, fault.line, fault.column, fault.params) == ("chart-uneven", 1, 7, {"chords": 2})
+    assert (fault.code, fault.line, fault.column, fault.params) == (
+        "chart-uneven",
+        1,
+        7,
+        {"chords": 2, "example": "G . D"},
+    )
 
 
 def test_percent_repeats_the_measure_before() -> None:
@@ -175,3 +180,29 @@ def test_repeat_signs_in_a_melody_are_bar_lines_or_written_out() -> None:
         (0, 67), (960, 69), (1920, 67), (2880, 69), (3840, 71), (5760, 72), (7680, 72),
     ]  # fmt: skip
     assert lengths == (1920,) * 5
+
+
+@pytest.mark.parametrize(
+    "text", ["A:|G|C|\nB:|D|G|\nA A B B", "A:| G | C |\nB:|D|G|", "Verse:|G|C|\nOut:|D|G|", "A:|: G :|"]
+)
+def test_a_name_close_before_its_bars_is_a_part(text: str) -> None:
+    chart = read_chart(text, meter_named("2/2"))
+    assert next(name for name, _ in chart.sections) == text.partition(":")[0]
+    assert all(len(measures) == 2 for _, measures in chart.sections)
+
+
+def test_a_chord_before_a_sign_to_play_again_stays_a_chord() -> None:
+    assert [len(measures) for _, measures in read_chart("G :|", meter_named("2/2")).sections] == [2]
+    assert [len(measures) for _, measures in read_chart("G:|", meter_named("2/2")).sections] == [2]
+
+
+@pytest.mark.parametrize(("text", "column"), [("A: | G | C | | G |", 13), ("| G |   |", 6)])
+def test_an_empty_measure_is_asked_back(text: str, column: int) -> None:
+    with pytest.raises(ReadingError) as caught:
+        read_chart(text, meter_named("2/2"))
+    assert [(fault.code, fault.column) for fault in caught.value.at] == [("chart-empty-measure", column)]
+
+
+def test_bars_beside_a_repeat_or_in_two_lines_hold_no_empty_measure() -> None:
+    for text in ("A: | G | |: C :|", "A: | G |\n| C |", "A: | G ||"):
+        read_chart(text, meter_named("2/2"))

@@ -232,7 +232,7 @@ def test_doubts_have_their_places(text: str) -> None:
     [
         ("Am", "Am"), ("a minor", "Am"), ("A Minor", "Am"), ("G major", "G"), ("G MAJOR", "G"), ("g", "G"), ("am", "Am"),
         ("bb", "Bb"), ("b flat", "Bb"), ("B Flat Minor", "Bbm"), ("F sharp minor", "F#m"), ("f#m", "F#m"), ("E♭", "Eb"),
-        ("GM", "G"), ("A-minor", "Am"), ("b minor", "Bm"),
+        ("GM", "G"), ("A-minor", "Am"), ("b minor", "Bm"), ("G-Dur", "G"), ("e-Moll", "Em"), ("H-Dur", "B"), ("A menor", "Am"), ("G mayor", "G"),
     ],
 )  # fmt: skip
 def test_keys_are_read_however_they_are_typed(typed: str, meant: str) -> None:
@@ -240,7 +240,9 @@ def test_keys_are_read_however_they_are_typed(typed: str, meant: str) -> None:
     assert modal_key(typed) is None
 
 
-@pytest.mark.parametrize("typed", ["H", "A-", "", "G moll", "Gmm", "A dorian", "flat", "G#b", "Bbb"])
+@pytest.mark.parametrize(
+    "typed", ["H", "H minor", "B-Dur", "b-moll", "A-", "", "Gmm", "A dorian", "flat", "G#b", "Bbb"]
+)
 def test_what_is_no_key_says_what_to_write(typed: str) -> None:
     with pytest.raises(DomainError) as caught:
         key_named(typed)
