@@ -15,7 +15,7 @@ from bot.book import Command, Option
 from bot.commands.breaks import Wish, set_up, shown_break
 from bot.commands.cutting import cut_anew
 from bot.commands.marking import fields_of, marked, to_mend, unmarked
-from bot.commands.phrases import menus
+from bot.commands.phrases import menus, place_name
 from bot.commands.terms import CAPO, INSTRUMENT, TEMPO, TUNE
 from bot.replies import SEPARATOR, Answer, Blank, Button, Call, Form, Reply
 from bot.wording import word
@@ -213,13 +213,13 @@ def told(ask: Ask, made: ArrangementOut) -> list[str]:
     """What is said of an arrangement: the whole first, then what is left out where."""
     said = [one.text for one in made.said]
     for phrase in made.phrases:
-        said += [f"{phrase.part}{phrase.phrase}: {one.text}" for one in phrase.reasons]
+        said += [f"{place_name(phrase.part, phrase.phrase)}: {one.text}" for one in phrase.reasons]
     more = len(said) - MOST_SAID
     return said if more <= 0 else [*said[:MOST_SAID], ask.say("And {count} more of that kind.", count=more)]
 
 
 def _proposal(ask: Ask, made: ArrangementOut) -> Reply:
-    parts = [f"{one.part}{one.phrase} {one.chords}\n{one.tab.strip()}" for one in made.phrases]
+    parts = [f"{place_name(one.part, one.phrase)} {one.chords}\n{one.tab.strip()}" for one in made.phrases]
     return Reply(
         head=SEPARATOR.join(
             [ask.say("A plain break of {tune}, as it would be", tune=made.tune), *set_up(ask, made.setting)]

@@ -8,7 +8,7 @@ from bot.asks import Ask
 from bot.book import Command, Option
 from bot.commands.asking_twice import SURE, ask_twice
 from bot.commands.breaks import set_up
-from bot.commands.phrases import MOST_CHOICES, short
+from bot.commands.phrases import MOST_CHOICES, place_name, short
 from bot.commands.pictures import with_picture
 from bot.commands.terms import INSTRUMENT, LICK, PHRASE, TUNE
 from bot.replies import SEPARATOR, Answer, Button, Call, Choice, Menu, Reply, moment
@@ -207,7 +207,8 @@ async def every_challenge(ask: Ask) -> Answer:
     return Reply(
         head=ask.say("The newest challenges"),
         notes=tuple(
-            f"{one.number} {one.tune_name}, {one.part}{one.place}: {ask.say(one.state)}" for one in found
+            f"{one.number} {one.tune_name}, {place_name(one.part, one.place)}: {ask.say(one.state)}"
+            for one in found
         ),
         menus=(Menu(ask.say("Look at one"), choices),),
     )

@@ -19,6 +19,11 @@ def named(say: Say, number: int, part: str, chords: str) -> str:
     return short(say("{phrase}: {part} part, over {chords}", phrase=number, part=part, chords=chords))
 
 
+def place_name(part: str, index: int) -> str:
+    """``A2`` for the second phrase of part A; ``A2.1`` for the first of part A2."""
+    return f"{part}{'.' if part[-1:].isdigit() else ''}{index}"
+
+
 def short(text: str, most: int = MOST_LABEL) -> str:
     return text if len(text) <= most else f"{text[: most - 1]}…"
 

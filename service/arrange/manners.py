@@ -114,6 +114,7 @@ BREATHING = {  # instruments whose fill is no roll need no note in every gap
     "line": 0.0,
     "roll": 1.0,
 }
+PICKED = 0.5  # what a linked note costs at least in melodic style, whatever the level: it lives on notes that are picked (common practice)
 DRONE_ON_BEAT = (
     1.2  # the short string on a strong place where the melody has nothing: an ear hears no change there
 )

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from service.arrange.ground import Ground, Slot, grounds
-from service.arrange.manners import EASING, MANNERS, MELODIC, MOST_EASING, TASTES, Manner
+from service.arrange.manners import EASING, MANNERS, MELODIC, MOST_EASING, PICKED, TASTES, Manner
 from service.arrange.path import Event, Path, Wish, easiest_path
 from service.arrange.positions import octave_of
 from service.errors import DomainError
@@ -14,7 +14,7 @@ from service.judge.melody import Sound
 from service.music.fretboard import Fretboard
 from service.music.licks import Change, Lick, Note
 from service.music.setting import Setting
-from service.music.tunes import UNIT_TICKS, Phrase, Tune, merged
+from service.music.tunes import UNIT_TICKS, Phrase, Tune, merged, place_name
 
 HELD_AT_MOST = 4  # slots that a note of a roll is written to last: it dies away by itself (common practice)
 
@@ -70,10 +70,13 @@ def arrange(tune: Tune, setting: Setting, level: int = 2, style: str | None = No
         raise DomainError("no-such-level", level=level, most=max(TASTES))
     manner = manner_of(setting, style)
     octave = octave_of(tune, setting, manner)
+    taste = TASTES[level]
+    if manner is MELODIC:
+        taste = replace(taste, links=max(taste.links, PICKED))
     phrases: list[Arranged] = []
     cost, even = 0.0, 0
     for ground in grounds(tune, setting, octave):
-        arranged, own = arranged_part(tune, setting, ground, Wish(manner, TASTES[level]), level)
+        arranged, own = arranged_part(tune, setting, ground, Wish(manner, taste), level)
         phrases += arranged
         cost += own
         even += ground.evened
@@ -157,7 +160,7 @@ def _phrase(
         (onset - start, lasts, pitch) for onset, lasts, pitch in ground.between if start <= onset < end
     ]
     lick = Lick(
-        f"{tune.name} {phrase.part}{phrase.index}"[:120],
+        f"{tune.name} {place_name(phrase.part, phrase.index)}"[:120],
         setting.instrument,
         setting.tuning,
         MANNERS[setting.instrument.id].hand_style,

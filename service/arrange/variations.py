@@ -17,7 +17,7 @@ from service.judge.moving import OCTAVE, STEPS, restate
 from service.music.harmony import Key
 from service.music.licks import GATED_ROLES, LINKED, Lick
 from service.music.setting import Setting
-from service.music.tunes import MelodyNote, Part, Phrase, Tune
+from service.music.tunes import MelodyNote, Part, Phrase, Tune, place_name
 
 FILLED = 2  # the level of plain breaks that variations are made at
 RUN = 3  # eighths of a run that leads in: two to four are usual, and none after the third leaves the phrase before it room
@@ -65,7 +65,9 @@ def variations(tune: Tune, phrase: Phrase, setting: Setting) -> list[tuple[Lick,
     for way in _ways(alone, usual):
         made = _arranged(alone, setting, octave, way)
         if made is not None and made.notes:
-            found.append((replace(made, name=f"{tune.name} {phrase.part}{phrase.index}"), way.how))
+            found.append(
+                (replace(made, name=f"{tune.name} {place_name(phrase.part, phrase.index)}"), way.how)
+            )
     return found
 
 

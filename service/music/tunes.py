@@ -89,6 +89,11 @@ class Tune:
         return sum(measure.ticks for name in self.order for measure in self.part(name).measures)
 
 
+def place_name(part: str, index: int) -> str:
+    """``A2`` for the second phrase of part A; ``A2.1`` for the first of part A2."""
+    return f"{part}{'.' if part[-1:].isdigit() else ''}{index}"
+
+
 def usual_cuts(measures: int) -> tuple[int, ...]:
     """Phrases of two measures; an odd one out goes with the last phrase."""
     whole = measures // PHRASE_MEASURES

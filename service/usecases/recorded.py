@@ -5,6 +5,7 @@ from sqlite3 import Connection
 
 from service.clock import stamp
 from service.errors import Conflict, DomainError, Forbidden, NotFound
+from service.music.tunes import place_name
 from service.store import variations as rows
 from service.store.groups import GroupRow
 from service.store.variations import ENTERED, HELD, Content, RecordingRow
@@ -90,7 +91,7 @@ async def enter_recording(
     media_type = recording_type(content)
     _room_for(house, group, content)
     tune_name = challenge_record(challenge.record).tune_name
-    title = name or f"{tune_name} {challenge.part}{challenge.place}"
+    title = name or f"{tune_name} {place_name(challenge.part, challenge.place)}"
 
     def unit(connection: Connection) -> Variation:
         open_challenge(connection, group.id, challenge_number, now)

@@ -10,6 +10,7 @@ from service.judge.facts import Facts
 from service.judge.rules import Finding
 from service.music.instruments import STYLES
 from service.music.licks import Lick
+from service.music.tunes import place_name
 from service.store import challenges as challenge_rows
 from service.store import licks as lick_rows
 from service.store import posts as post_rows
@@ -96,7 +97,7 @@ async def _read(
     setting = place.setting
     hand = sent.hand_style or setting.instrument.hand_styles[0]
     submission = Submission(
-        name=sent.name or f"{place.tune.name} {place.phrase.part}{place.phrase.index}",
+        name=sent.name or f"{place.tune.name} {place_name(place.phrase.part, place.phrase.index)}",
         text=sent.text,
         instrument=setting.instrument.id,
         chords="",

@@ -9,7 +9,7 @@ from schemas.judgements import TempoOut
 from service.arrange.plain import Arranged, LeftOut
 from service.arrange.positions import Proposed
 from service.music.pitch import nearest_spelling, tone_name
-from service.music.tunes import UNIT_TICKS, MelodyNote, Tune
+from service.music.tunes import UNIT_TICKS, MelodyNote, Tune, place_name
 from service.usecases.arranging import Made
 from service.usecases.shown_licks import shown_of
 from service.web.charted import chords_line
@@ -119,7 +119,7 @@ def slow_sentence(one: Arranged, tune: Tune, language: str) -> Sentence:
     params = {
         "top": top * one.lick.meter.beat_ticks // UNIT_TICKS[unit],
         "unit": unit,
-        "phrase": f"{one.part}{one.index}",
+        "phrase": place_name(one.part, one.index),
     }
     return sentence("arranged-top", params, language)
 
