@@ -181,7 +181,7 @@ async def tune_arrange(
     made = await arrangements.arrange(ask.here.again("arrange"), tune, wish)
     if made.kept:
         return await _shown_arrangement(ask, made)
-    return _proposal(ask, made)
+    return _proposal(ask, made, (await tunes.one_tune(ask.here, tune)).name)
 
 
 async def _shown_arrangement(ask: Ask, made: ArrangementOut, *first: str) -> Reply:
@@ -218,11 +218,11 @@ def told(ask: Ask, made: ArrangementOut) -> list[str]:
     return said if more <= 0 else [*said[:MOST_SAID], ask.say("And {count} more of that kind.", count=more)]
 
 
-def _proposal(ask: Ask, made: ArrangementOut) -> Reply:
+def _proposal(ask: Ask, made: ArrangementOut, name: str) -> Reply:
     parts = [f"{place_name(one.part, one.phrase)} {one.chords}\n{one.tab.strip()}" for one in made.phrases]
     return Reply(
         head=SEPARATOR.join(
-            [ask.say("A plain break of {tune}, as it would be", tune=made.tune), *set_up(ask, made.setting)]
+            [ask.say("A plain break of {tune}, as it would be", tune=name), *set_up(ask, made.setting)]
         ),
         tab="\n\n".join(parts),
         notes=(*told(ask, made), ask.say("An organiser can keep it.")),

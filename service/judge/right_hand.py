@@ -1,7 +1,8 @@
 """Which finger picks which note, or which way the pick goes: the easiest way through, exactly.
 
 Rules belong to a hand style. Thumb, index and middle (and the ring finger on a guitar) each reach some strings and
-need time before they pick again; a flat pick goes down on the beat and up off it, and pays for crossing strings.
+need time before they pick again; a flat pick goes down on the beat and up off it, in jigs down, up, down, and pays for crossing
+strings.
 Other hand styles pay for nothing but speed.
 """
 
@@ -68,7 +69,8 @@ PICKINGS = {
 # for the numbers. Strokes that go on in their direction to a neighbouring string are one sweep.
 PICK_MS = {"flatpick": 90.0, "crosspick": 95.0, "double-stop": 95.0, "tremolo": 50.0}
 SAME_WAY_MS = 130.0  # down after down, or up after up, that is no sweep
-AGAINST_BEAT_MS = 80.0  # more, for an up-stroke on a beat or a down-stroke off it
+AGAINST_BEAT_MS = 80.0  # more, for a stroke that goes otherwise than is usual at its place
+OF_THREE = ("d", "u", "d")  # strokes of a beat of three eighths: how jigs are picked (common practice)
 SKIP_MS = 8.0  # more, for each string passed over
 NEUTRAL_MS = 90.0  # from note to note in other hand styles
 BRUSH_MS = 20.0  # more, when more strings are struck at once than there are fingers
@@ -170,9 +172,10 @@ def _way(
     if kind == "pick":
 
         def stroke(state: tuple[str, int], stage: int) -> Iterator[tuple[_Choice, tuple[str, int], float]]:
-            place = place_of(run[stage][0], meter)
+            onset = run[stage][0]
+            place, usual = place_of(onset, meter), _usual_way(onset, meter)
             for way in _asked(of[stage]):
-                yield _stroke(state, way, of[stage], gaps[stage], style[stage], place)
+                yield _stroke(state, way, of[stage], gaps[stage], style[stage], place, usual)
 
         return easiest(len(run), ("", 0), stroke, EASY)
 
@@ -226,8 +229,16 @@ def _asked(struck: Sequence[Note]) -> tuple[str, ...]:
     return tuple(finger for finger in written if finger) if len(written) == 1 else ("d", "u")
 
 
+def _usual_way(onset: int, meter: Meter) -> str:
+    """The way of a stroke at an onset: down on the beat and up off it; in beats of three eighths OF_THREE."""
+    slots = meter.beat_ticks // meter.slot_ticks
+    if slots == len(OF_THREE):
+        return OF_THREE[onset // meter.slot_ticks % slots]
+    return "d" if place_of(onset, meter) in ("downbeat", "strong", "beat") else "u"
+
+
 def _stroke(
-    state: tuple[str, int], way: str, struck: Sequence[Note], gap: int, style: str, place: str
+    state: tuple[str, int], way: str, struck: Sequence[Note], gap: int, style: str, place: str, usual: str
 ) -> tuple[_Choice, tuple[str, int], float]:
     """A stroke of the pick; down goes towards string 1. ``state`` is the last way and where it ended."""
     last, ended = state
@@ -242,9 +253,8 @@ def _stroke(
         passed = abs(begins - ended) - 1
         if passed > 0:
             need, why = need + SKIP_MS * passed, "string-skip"
-    on_beat = place in ("downbeat", "strong", "beat")
     even = gap % EIGHTH == 0 or gap == LONG  # within triplets strokes just alternate
     if place == "downbeat" or (style != "crosspick" and place != "between" and even):
-        need += AGAINST_BEAT_MS if on_beat == (way == "u") else 0.0
+        need += AGAINST_BEAT_MS if way != usual else 0.0
     letters: tuple[str | None, ...] = (*(None for _ in struck[1:]), way)
     return _Choice(letters, 0.0, why), (way, ends), need / gap

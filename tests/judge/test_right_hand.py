@@ -17,6 +17,7 @@ from service.judge.right_hand import (
     with_fingers,
 )
 from service.music.licks import Note
+from service.music.meter import meter_named
 
 E = 240
 TWICE = PICKINGS["roll"].again_ms / E  # load of a finger that comes twice at eighths
@@ -216,3 +217,15 @@ def test_as_many_string_sequences_are_playable_as_were_counted_elsewhere(
         for hand in [_hand(_eighths("".join(s)))]
     )
     assert easy == _playable(reach, 5)
+
+
+@pytest.mark.parametrize("meter", ["6/8", "9/8", "12/8"])
+def test_jigs_are_picked_down_up_down(meter: str) -> None:  # common practice of flat pickers
+    of = meter_named(meter)
+    notes = [Note(slot * 240, 2 if slot % 2 else 3, 2, 240) for slot in range(of.slots)]
+    assert right_hand(notes, ["flatpick"] * len(notes), of).fingers == ("d", "u", "d") * (of.slots // 3)
+
+
+def test_a_waltz_is_picked_down_and_up() -> None:
+    notes = [Note(slot * 240, 2, slot, 240) for slot in range(6)]
+    assert right_hand(notes, ["flatpick"] * 6, meter_named("3/4")).fingers == ("d", "u") * 3
