@@ -2,7 +2,8 @@
 
 The body of a tune in unit eighths: ``C``-``B`` the octave from middle C, ``c``-``b`` the one above, ``,``
 and ``'`` octaves, ``^`` ``_`` ``=`` accidentals that last to the bar, lengths after the letter (``2``, ``3/2``,
-``/``), ``z`` a rest, ``-`` a tie, ``|`` bars; also ``F#``, ``e♭``, ``f♮``. The key signature comes from the tune.
+``/``), ``z`` a rest, ``-`` a tie, ``|`` bars, ``A>B`` and ``A<B`` dotted pairs, ``(3ABc`` triplets; also ``F#``, ``e♭``, ``f♮``. Slurs
+are left out. The key signature comes from the tune.
 """
 
 import re
@@ -20,12 +21,13 @@ from service.notation.spelling import alteration, letter, spelled
 
 _SECTION = re.compile(r"\s*([A-Za-z]\w{0,11})(?:\s*:(?!\|)|:(?=\|.*\S))")  # as in charts
 _TOKEN = re.compile(
-    r"(?P<space>[\s:\]]+)|(?P<bar>\|+)|(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-gz])(?P<after>##?|♭♭?|♮)?"
+    r"(?P<tuplet>\(3)|(?P<space>(?:[\s:\])]|\((?!3))+)|(?P<bar>\|+)|(?P<broken>>{1,3}|<{1,3})|(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-gz])(?P<after>##?|♭♭?|♮)?"
     r"(?P<octave>[,']*)(?P<up>\d{0,2})(?P<slash>/+)?(?P<down>\d{0,2})(?P<tie>-*)"
 )
 _SHARP_ORDER = "FCGDAEB"
 _BASE = {"C": 60, "D": 62, "E": 64, "F": 65, "G": 67, "A": 69, "B": 71}
 ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+TRIPLET = Fraction(2, 3)  # three in the time of two
 AFTER = {"#": "^", "##": "^^", "♭": "_", "♭♭": "__", "♮": "="}  # signs behind a letter, as they are said
 _SIGNS = {altered: sign for sign, altered in ALTERATIONS.items()}
 
@@ -52,6 +54,8 @@ def read_melody(text: str, key: Key, meter: Meter, *, repeated: bool = False) ->
     accidentals: dict[int, int] = {}
     at = measure_start = 0
     tied = barred = False
+    triplet = 0  # notes of one that are still to come
+    dotted = Fraction(1)  # how much longer or shorter the next note is
     repeat_from = (0, 0)  # where what will be repeated begins: its onset, and measures before it
 
     def close() -> None:
@@ -96,9 +100,23 @@ def read_melody(text: str, key: Key, meter: Meter, *, repeated: bool = False) ->
                     repeat_from = (at, len(lengths))
                 measure_start, accidentals, barred = at, {}, True
                 continue
+            if match["tuplet"]:
+                triplet = 3
+                continue
+            if match["broken"]:
+                last = notes[-1] if notes else None
+                if last is None or last.onset + last.duration != at or at == measure_start:
+                    faults.append(line.fault("melody-mark", match.start(), mark=match["broken"]))
+                    continue
+                less = Fraction(1, 2 ** len(match["broken"]))
+                before, dotted = (2 - less, less) if match["broken"][0] == ">" else (less, 2 - less)
+                notes[-1] = replace(last, duration=int(last.duration * before))
+                at = last.onset + notes[-1].duration
+                continue
             if not match["letter"]:
                 continue
-            duration = _length(match)
+            duration = int(_length(match) * dotted * (TRIPLET if triplet else 1))
+            triplet, dotted = max(0, triplet - 1), Fraction(1)
             if match["letter"] == "z" and match["after"]:
                 faults.append(line.fault("melody-mark", match.start("after"), mark=match["after"]))
             if match["letter"] == "z":

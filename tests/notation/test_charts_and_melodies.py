@@ -206,3 +206,36 @@ def test_an_empty_measure_is_asked_back(text: str, column: int) -> None:
 def test_bars_beside_a_repeat_or_in_two_lines_hold_no_empty_measure() -> None:
     for text in ("A: | G | |: C :|", "A: | G |\n| C |", "A: | G ||"):
         read_chart(text, meter_named("2/2"))
+
+
+@pytest.mark.parametrize(
+    ("pasted", "plain"),
+    [
+        ("A: | A>B c<d |", "A: | A3/B/ c/d3/ |"),
+        ("A: | A>>B A2 |", "A: | A7/4B/4 A2 |"),
+        ("A: | (3ABc d2 |", "A: | (3ABc d2 |"),
+        ("A: | (AB) c2 |", "A: | AB c2 |"),
+    ],
+)
+def test_dotted_pairs_and_slurs_of_abc_are_read(pasted: str, plain: str) -> None:
+    key, meter = key_named("G"), meter_named("2/4")
+    assert read_melody(pasted, key, meter) == read_melody(plain, key, meter)
+
+
+def test_a_triplet_is_three_in_the_time_of_two() -> None:
+    ((_, notes, lengths),) = read_melody("A: | (3ABc d2 e2 |", key_named("G"), meter_named("3/4")).parts
+    assert [(note.onset, note.duration) for note in notes] == [
+        (0, 160),
+        (160, 160),
+        (320, 160),
+        (480, 480),
+        (960, 480),
+    ]
+    assert lengths == (1440,)
+
+
+@pytest.mark.parametrize(("text", "column"), [("A: | >A B |", 6), ("A: | A z>B |", 9)])
+def test_a_dot_without_a_note_before_it_has_its_place(text: str, column: int) -> None:
+    with pytest.raises(ReadingError) as caught:
+        read_melody(text, key_named("G"), meter_named("2/2"))
+    assert [(fault.code, fault.column) for fault in caught.value.at] == [("melody-mark", column)]
