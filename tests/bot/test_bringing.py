@@ -57,7 +57,7 @@ def test_of_a_book_the_first_tune_that_can_be_read_comes_in_and_the_others_are_t
     reply = _brought(asking, "book.abc", BOOK.encode())
     assert reply.head.startswith("Lantern on the Sill · key of D")
     assert reply.notes[1:4] == (
-        "The file has 3 tunes; another one by its number: which=2.",
+        "The file has 3 tunes.",
         "Tune 1 (Slip at the Weir) cannot be read. Line 6, column 4: “§2” means nothing in ABC notation here. "
         'Write note letters C-B, c-b with lengths, as in G2 B2 d4; | between measures; chords as "G".',
         "Tune 3 cannot be read. Line 17, column 3: Qq is no key. "
@@ -113,3 +113,17 @@ def test_a_track_that_is_not_there_or_of_no_midi_file_is_refused(asking: Asking)
     assert _brought(asking, "book.abc", BOOK.encode(), track="1").head == (
         "This file has no tracks to choose from. Ask for a track of a MIDI file alone."
     )
+
+
+def test_the_other_tunes_of_a_book_are_named_by_their_numbers(asking: Asking) -> None:
+    three = "\n".join(f"X:{n}\nT:Sill {n}\nM:2/2\nL:1/8\nK:D\n|: d2f2 a2f2 | d8 :|\n" for n in (1, 2, 3))
+    reply = _brought(asking, "book.abc", three.encode(), which="2")
+    assert reply.notes[1:3] == ("The file has 3 tunes.", "Another one by its number, as which: 1, 3.")
+
+
+def test_a_tune_without_a_title_is_called_as_its_file(asking: Asking) -> None:
+    untitled = "X:1\nM:2/2\nL:1/8\nK:D\n|: d2f2 a2f2 | d8 :|\n"
+    assert _brought(asking, "fen_gate.abc", untitled.encode()).head.startswith("Fen gate · key of D")
+    again = _brought(asking, "fen_gate.abc", untitled.encode())
+    assert again.failed
+    assert again.head.startswith("There is a tune called Fen gate already.")

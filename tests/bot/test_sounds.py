@@ -104,11 +104,11 @@ def test_a_long_read_out_is_a_file_to_be_listened_to(reading: Asking, made: Repl
 
 
 def test_one_phrase_is_read_out_in_the_message_itself(reading: Asking, made: Reply) -> None:
-    reply = reading.answer("wren", "break read-out", code=made.code, phrase=3)
-    assert reply.head == "Miller's Mitten · loop of phrase 3: A part, over G D"
+    reply = reading.answer("wren", "break read-out", code=made.code, phrase=12)
+    assert reply.head == "Miller's Mitten · loop of phrase 12: B part, over G"
     assert not reply.files
     assert any(
-        note.startswith("Measure 1, over F. 1: fourth string, third fret, thumb;") for note in reply.notes
+        note.startswith("Measure 1, over C. 1: first string, second fret, middle;") for note in reply.notes
     )
 
 

@@ -28,7 +28,7 @@ GOOD = "4 - 2 3 5 1 2 1, 3 - 5 2 3 - - -"  # over G G
 FAULTY = GOOD.replace("5 1", "? 1")
 CTRL_C, CTRL_D = "\x03", "\x04"
 PATIENCE_S = 180
-SETTLED_S = 1.0  # from a prompt on the screen until a line is waited for, where a key is no part of a line
+SETTLED_S = 2.5  # from a prompt on the screen until a line is waited for, where a key is no part of a line
 
 
 class Typing:

@@ -9,6 +9,7 @@ from typing import Any
 import httpx
 import pytest
 
+from service.usecases.voting import lick_weights
 from tests.club import GROUP, Club, running_club
 
 GOOD = "4 - 2 3 5 1 2 1, 3 - 5 2 3 - - -"  # over G G
@@ -364,18 +365,15 @@ def test_favourites_of_all_time_make_their_licks_likelier(open_club: Club) -> No
     favourites = open_club.wren.get(f"{GROUP}/favourites").json()["items"]
     assert [(entry["name"], entry["lick"]) for entry in favourites] == [("Loved", lick), ("Less so", None)]
 
-    def drawn(favour: str | None) -> int:
-        """In how many of 300 breaks the lick comes at the first phrase."""
-        wish = {"must_include": [], "max_level": 5} | ({"favour": favour} if favour else {})
-        first = [
-            open_club.wren.post(
-                f"{GROUP}/tunes/heron-ferry/breaks/random", json={**wish, "seed": seed}
-            ).json()["phrases"][0]["lick"]["number"]
-            for seed in range(300)
-        ]
-        return first.count(lick)
-
-    assert drawn("favourites") > drawn(None)
+    usual, weights = lick_weights(open_club.service.house.database.points, 1)
+    assert dict(weights)[lick] > usual
+    wish = {"favour": "favourites", "max_level": 5, "must_include": []}
+    for seed in range(200):
+        made = open_club.wren.post(f"{GROUP}/tunes/heron-ferry/breaks/random", json={**wish, "seed": seed})
+        assert made.status_code == 201, made.text
+        if made.json()["phrases"][0]["lick"]["number"] == lick:
+            return
+    pytest.fail("it was never drawn")
 
 
 # --- taken down ---------------------------------------------------------------------------------------------
