@@ -28,7 +28,7 @@ GOOD = "4 - 2 3 5 1 2 1, 3 - 5 2 3 - - -"  # over G G
 FAULTY = GOOD.replace("5 1", "? 1")
 CTRL_C, CTRL_D = "\x03", "\x04"
 PATIENCE_S = 180
-SETTLED_S = 2.5  # from a prompt on the screen until a line is waited for, where a key is no part of a line
+SETTLED_S = 1.0  # from a prompt on the screen until a line is waited for, where a key is no part of a line
 
 
 class Typing:
@@ -78,11 +78,14 @@ class Typing:
 
 
 def _take_terminal() -> None:
-    """The process's own terminal is what it reads from, so that Ctrl-C reaches it."""
+    """The process's own terminal is what it reads from, so that Ctrl-C reaches it, and is not ignored as in what runs in the
+    background."""
     import fcntl
+    import signal
     import termios
 
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @pytest.fixture
